@@ -1,0 +1,1 @@
+//! One named worker thread with progress and cancellation.

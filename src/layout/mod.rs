@@ -1,0 +1,1 @@
+//! Tray geometry and randomisation from an explicit seed. Pure.

@@ -1,0 +1,2 @@
+//! Wintercrib.
+fn main() {}

@@ -1,0 +1,1 @@
+//! Statistics: slices in, numbers out, no word of the trade. Pure.

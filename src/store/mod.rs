@@ -1,0 +1,1 @@
+//! Files: the project file, its journal, its lock, and nothing lost. Effects.

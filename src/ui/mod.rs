@@ -1,0 +1,1 @@
+//! The window: shell, theme, widgets that know no domain, one module for each pane.
