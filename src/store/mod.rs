@@ -1,1 +1,28 @@
 //! Files: the project file, its journal, its lock, and nothing lost. Effects.
+
+pub mod atomic;
+pub mod journal;
+pub mod lock;
+
+use std::ffi::OsString;
+use std::path::{Path, PathBuf};
+
+use sha2::{Digest as _, Sha256};
+
+/// The SHA-256 of some bytes in lower-case hexadecimal, 64 characters, as `sha256sum` prints it.
+pub fn digest_hex(bytes: &[u8]) -> String {
+    use std::fmt::Write as _;
+    let mut text = String::with_capacity(64);
+    for byte in Sha256::digest(bytes) {
+        write!(text, "{byte:02x}").expect("writing to a String cannot fail");
+    }
+    text
+}
+
+/// The path of a companion of a file: the same folder, `prefix` before the name and `suffix` after it.
+fn companion(path: &Path, prefix: &str, suffix: &str) -> PathBuf {
+    let mut name = OsString::from(prefix);
+    name.push(path.file_name().unwrap_or_default());
+    name.push(suffix);
+    path.with_file_name(name)
+}

@@ -1,0 +1,214 @@
+//! The journal: an append-only text file, one record a line, each with a checksum, each flushed before it counts.
+//!
+//! A line is eight hexadecimal digits (the beginning of the SHA-256 of the payload), a space, the payload, a line end.
+//! What a payload means is not known here.
+
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, Write as _};
+use std::path::{Path, PathBuf};
+
+use super::atomic::{folder_of, remedy, sync_folder};
+use super::{companion, digest_hex};
+
+/// One whole line of a journal.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Line {
+    /// Its number in the file, from 1.
+    pub number: usize,
+    /// What was appended.
+    pub payload: String,
+}
+
+/// The first place in a journal that cannot be trusted. Nothing from there on was read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Damage {
+    /// The line's number, from 1.
+    pub line: usize,
+    /// What is wrong with it, as part of a sentence.
+    pub what: &'static str,
+    /// How many lines follow it. None after an interrupted write; more when something else has changed the file.
+    pub lines_after: usize,
+}
+
+/// What a journal holds.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Contents {
+    /// The whole lines, in order, up to the first damage.
+    pub lines: Vec<Line>,
+    /// The first damage, if any.
+    pub damage: Option<Damage>,
+    /// The length in bytes of the part that holds `lines`.
+    pub good_bytes: u64,
+}
+
+/// Why a journal could not be read or extended.
+#[derive(Debug, thiserror::Error)]
+pub enum JournalFault {
+    /// The system refused.
+    #[error("Could not {what} ({source}). {}: {}", remedy(source), path.display())]
+    Io {
+        /// What was attempted, as in 'could not ...'.
+        what: &'static str,
+        /// What the system said.
+        source: io::Error,
+        /// The journal's path.
+        path: PathBuf,
+    },
+    /// A payload holds a line end, which would break the file. This is a fault of the program.
+    #[error(
+        "A change could not be kept because its text holds a line end. Please report this fault of the program"
+    )]
+    LineEnd,
+}
+
+/// Reads a journal without changing it. One that does not exist is empty.
+pub fn read(path: &Path) -> Result<Contents, JournalFault> {
+    match fs::read(path) {
+        Ok(bytes) => Ok(parse(&bytes)),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(Contents::default()),
+        Err(source) => Err(JournalFault::Io {
+            what: "read the journal of changes",
+            source,
+            path: path.to_path_buf(),
+        }),
+    }
+}
+
+fn parse(bytes: &[u8]) -> Contents {
+    let mut contents = Contents::default();
+    for (index, raw) in bytes.split_inclusive(|&byte| byte == b'\n').enumerate() {
+        let number = index + 1;
+        match parse_line(raw) {
+            Ok(payload) => contents.lines.push(Line {
+                number,
+                payload: payload.to_owned(),
+            }),
+            Err(what) => {
+                let rest = &bytes[contents.good_bytes as usize + raw.len()..];
+                let lines_after = rest.split_inclusive(|&byte| byte == b'\n').count();
+                contents.damage = Some(Damage {
+                    line: number,
+                    what,
+                    lines_after,
+                });
+                break;
+            }
+        }
+        contents.good_bytes += raw.len() as u64;
+    }
+    contents
+}
+
+fn parse_line(raw: &[u8]) -> Result<&str, &'static str> {
+    let line = raw.strip_suffix(b"\n").ok_or("it has no end")?;
+    let line = std::str::from_utf8(line).map_err(|_bad_bytes| "it is not text")?;
+    let (sum, payload) = line.split_once(' ').ok_or("it has no checksum")?;
+    if sum != checksum(payload) {
+        return Err("its checksum does not fit");
+    }
+    Ok(payload)
+}
+
+fn checksum(payload: &str) -> String {
+    let mut sum = digest_hex(payload.as_bytes());
+    sum.truncate(8);
+    sum
+}
+
+/// A journal open for appending.
+#[derive(Debug)]
+pub struct Journal {
+    file: File,
+    path: PathBuf,
+    /// Bytes known to be whole lines on the disk.
+    length: u64,
+    /// An append failed and may have left part of a line behind `length`.
+    torn: bool,
+}
+
+impl Journal {
+    /// Reads the journal at `path`, made if it is not there, and opens it for appending.
+    ///
+    /// A damaged part is cut off so that what is appended later can be read. Unless it is just the one last line, which
+    /// an interrupted write explains, the whole file is first kept as `NAME.damaged` (`NAME.damaged-2`, ...).
+    pub fn open(path: &Path) -> Result<(Self, Contents), JournalFault> {
+        let fault = |what: &'static str| {
+            let path = path.to_path_buf();
+            move |source: io::Error| JournalFault::Io { what, source, path }
+        };
+        let contents = read(path)?;
+        let is_new = !path.exists();
+        let file = OpenOptions::new()
+            .create(true)
+            .append(true)
+            .open(path)
+            .map_err(fault("open the journal of changes"))?;
+        if is_new {
+            sync_folder(folder_of(path)).map_err(fault("flush the folder of the journal"))?;
+        }
+        if let Some(damage) = &contents.damage {
+            if damage.lines_after > 0 {
+                keep_damaged(path).map_err(fault("keep a copy of the damaged journal"))?;
+            }
+            file.set_len(contents.good_bytes)
+                .and_then(|()| file.sync_all())
+                .map_err(fault("cut the damaged part off the journal"))?;
+        }
+        let journal = Self {
+            file,
+            path: path.to_path_buf(),
+            length: contents.good_bytes,
+            torn: false,
+        };
+        Ok((journal, contents))
+    }
+
+    /// Appends payloads, one a line, and returns when they are on the disk. On failure none of them counts.
+    pub fn append<T: AsRef<str>>(&mut self, payloads: &[T]) -> Result<(), JournalFault> {
+        let mut text = String::new();
+        for payload in payloads {
+            let payload = payload.as_ref();
+            if payload.contains('\n') {
+                return Err(JournalFault::LineEnd);
+            }
+            text.push_str(&checksum(payload));
+            text.push(' ');
+            text.push_str(payload);
+            text.push('\n');
+        }
+        if text.is_empty() {
+            return Ok(());
+        }
+        self.append_text(&text).map_err(|source| {
+            self.torn = true;
+            let what = "write the last change to the journal; it is not on the disk";
+            JournalFault::Io {
+                what,
+                source,
+                path: self.path.clone(),
+            }
+        })
+    }
+
+    fn append_text(&mut self, text: &str) -> io::Result<()> {
+        if self.torn {
+            self.file.set_len(self.length)?;
+            self.torn = false;
+        }
+        self.file.write_all(text.as_bytes())?;
+        self.file.sync_data()?;
+        self.length += text.len() as u64;
+        Ok(())
+    }
+}
+
+fn keep_damaged(path: &Path) -> io::Result<()> {
+    let mut copy = companion(path, "", ".damaged");
+    let mut number = 2;
+    while copy.exists() {
+        copy = companion(path, "", &format!(".damaged-{number}"));
+        number += 1;
+    }
+    fs::copy(path, &copy)?;
+    File::open(&copy)?.sync_all()
+}
