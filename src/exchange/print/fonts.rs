@@ -1,0 +1,238 @@
+//! The three fonts that every print carries, their glyphs and their widths.
+//!
+//! Text is set glyph by glyph, without kerning or ligatures, so that what is measured is exactly what is drawn.
+//! Scripts that need shaping (Arabic, Devanagari and the like) are therefore not set correctly.
+
+use std::ops::Range;
+
+use skrifa::instance::{LocationRef, Size};
+use skrifa::{FontRef, MetadataProvider};
+
+use super::PrintFault;
+
+static REGULAR: &[u8] = include_bytes!("../../../assets/fonts/NotoSans-Regular.ttf");
+static BOLD: &[u8] = include_bytes!("../../../assets/fonts/NotoSans-Bold.ttf");
+static SYMBOLS: &[u8] = include_bytes!("../../../assets/fonts/DejaVuSans.ttf");
+
+/// Drawn for a character that no font has.
+const UNKNOWN: char = '\u{FFFD}';
+
+/// Thin or thick letters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Weight {
+    /// Noto Sans Regular.
+    #[default]
+    Regular,
+    /// Noto Sans Bold.
+    Bold,
+}
+
+/// One font, ready to measure and to draw.
+struct Face {
+    drawn: krilla::text::Font,
+    letters: FontRef<'static>,
+}
+
+impl Face {
+    fn new(bytes: &'static [u8], name: &'static str) -> Result<Self, PrintFault> {
+        let letters = FontRef::new(bytes).map_err(|error| PrintFault::Font {
+            name,
+            why: error.to_string(),
+        })?;
+        let drawn = krilla::text::Font::new(bytes.into(), 0).ok_or_else(|| PrintFault::Font {
+            name,
+            why: "it cannot be embedded".to_owned(),
+        })?;
+        Ok(Self { drawn, letters })
+    }
+
+    /// Glyph and advance (in ems) of a character, where the font has it.
+    fn glyph(&self, letter: char) -> Option<(u32, f32)> {
+        let glyph = self.letters.charmap().map(letter)?;
+        let advance = self
+            .letters
+            .glyph_metrics(Size::new(1.0), LocationRef::default())
+            .advance_width(glyph)?;
+        Some((glyph.to_u32(), advance))
+    }
+}
+
+/// A glyph of a text: its number in the font, its advance in ems, the bytes of the text that it stands for.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct SetGlyph {
+    pub(super) id: u32,
+    pub(super) advance: f32,
+    pub(super) range: Range<usize>,
+}
+
+/// Neighbouring glyphs of one font.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Run {
+    face: usize,
+    pub(super) glyphs: Vec<SetGlyph>,
+}
+
+/// The embedded fonts: Noto Sans in two weights, and DejaVu Sans for the characters that these lack.
+pub struct Fonts {
+    faces: [Face; 3],
+}
+
+impl Fonts {
+    /// Reads the fonts that are part of the program.
+    ///
+    /// # Errors
+    /// A font that cannot be read: the program was built from damaged files.
+    pub fn new() -> Result<Self, PrintFault> {
+        Ok(Self {
+            faces: [
+                Face::new(REGULAR, "Noto Sans")?,
+                Face::new(BOLD, "Noto Sans Bold")?,
+                Face::new(SYMBOLS, "DejaVu Sans")?,
+            ],
+        })
+    }
+
+    /// Width in points of one line of text set in `size` points.
+    pub fn width(&self, text: &str, size: f32, weight: Weight) -> f32 {
+        text.chars()
+            .map(|letter| self.find(letter, weight).2)
+            .sum::<f32>()
+            * size
+    }
+
+    /// Breaks a text into lines of at most `width` points: at line ends, then at spaces, and inside a word only where
+    /// it is wider than a line. There is always at least one line.
+    pub fn wrap(&self, text: &str, size: f32, weight: Weight, width: f32) -> Vec<String> {
+        let mut lines = Vec::new();
+        for paragraph in text.split('\n') {
+            let mut line = String::new();
+            for word in paragraph.split_whitespace() {
+                let longer = if line.is_empty() {
+                    word.to_owned()
+                } else {
+                    format!("{line} {word}")
+                };
+                if self.width(&longer, size, weight) <= width {
+                    line = longer;
+                    continue;
+                }
+                if !line.is_empty() {
+                    lines.push(std::mem::take(&mut line));
+                }
+                line = self.break_word(word, size, weight, width, &mut lines);
+            }
+            lines.push(line);
+        }
+        lines
+    }
+
+    /// Puts the full lines of a word on `lines` and returns the rest, which fits a line.
+    fn break_word(
+        &self,
+        word: &str,
+        size: f32,
+        weight: Weight,
+        width: f32,
+        lines: &mut Vec<String>,
+    ) -> String {
+        let mut line = String::new();
+        let mut used = 0.0;
+        for letter in word.chars() {
+            let advance = self.find(letter, weight).2 * size;
+            if used + advance > width && !line.is_empty() {
+                lines.push(std::mem::take(&mut line));
+                used = 0.0;
+            }
+            line.push(letter);
+            used += advance;
+        }
+        line
+    }
+
+    /// The glyphs of a text, in runs of one font each.
+    pub(super) fn runs(&self, text: &str, weight: Weight) -> Vec<Run> {
+        let mut runs: Vec<Run> = Vec::new();
+        for (start, letter) in text.char_indices() {
+            let (face, id, advance) = self.find(letter, weight);
+            let glyph = SetGlyph {
+                id,
+                advance,
+                range: start..start + letter.len_utf8(),
+            };
+            match runs.last_mut() {
+                Some(run) if run.face == face => run.glyphs.push(glyph),
+                _ => runs.push(Run {
+                    face,
+                    glyphs: vec![glyph],
+                }),
+            }
+        }
+        runs
+    }
+
+    pub(super) fn drawn(&self, run: &Run) -> krilla::text::Font {
+        self.faces[run.face].drawn.clone()
+    }
+
+    /// Font, glyph and advance in ems of a character. A control character is a space.
+    fn find(&self, letter: char, weight: Weight) -> (usize, u32, f32) {
+        let letter = if letter.is_control() { ' ' } else { letter };
+        let first = usize::from(weight == Weight::Bold);
+        let tried = [(first, letter), (2, letter), (2, UNKNOWN)];
+        let found = tried.into_iter().find_map(|(face, letter)| {
+            self.faces[face]
+                .glyph(letter)
+                .map(|(glyph, advance)| (face, glyph, advance))
+        });
+        found.unwrap_or((2, 0, 0.6))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_are_as_wide_as_asked_and_lose_no_letter() {
+        let fonts = Fonts::new().unwrap();
+        let text =
+            "Some ears stood out in the cold tray; an-enormously-long-word-without-any-space-in-it ends it.";
+        let lines = fonts.wrap(text, 10.0, Weight::Regular, 90.0);
+        assert!(
+            lines
+                .iter()
+                .all(|line| fonts.width(line, 10.0, Weight::Regular) <= 90.0),
+            "{lines:?}"
+        );
+        assert_eq!(lines.concat().replace(' ', ""), text.replace(' ', ""));
+        assert_eq!(fonts.wrap("", 10.0, Weight::Bold, 90.0), [""]);
+        assert_eq!(
+            fonts.wrap("one\n\ntwo", 10.0, Weight::Bold, 90.0),
+            ["one", "", "two"]
+        );
+        // Narrower than a letter: one letter a line, no endless loop.
+        assert_eq!(fonts.wrap("abc", 10.0, Weight::Bold, 1.0), ["a", "b", "c"]);
+    }
+
+    #[test]
+    fn a_symbol_that_noto_lacks_is_taken_from_the_symbol_font() {
+        let fonts = Fonts::new().unwrap();
+        let runs = fonts.runs("a\u{2610}b\u{10FFFD}", Weight::Regular);
+        assert_eq!(runs.iter().map(|run| run.face).collect::<Vec<_>>(), [0, 2, 0, 2]);
+        assert!(runs.iter().flat_map(|run| &run.glyphs).all(|glyph| glyph.id != 0));
+    }
+
+    #[test]
+    fn digits_are_equally_wide_so_that_columns_of_figures_line_up() {
+        let fonts = Fonts::new().unwrap();
+        for weight in [Weight::Regular, Weight::Bold] {
+            let widths: Vec<f32> = (0..10)
+                .map(|digit| fonts.width(&digit.to_string(), 1000.0, weight))
+                .collect();
+            assert!(
+                widths.iter().all(|width| (width - widths[0]).abs() < 0.01),
+                "{widths:?}"
+            );
+        }
+    }
+}

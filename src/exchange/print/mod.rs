@@ -1,0 +1,145 @@
+//! Prints as PDF: pages of text, rules and tables in black on white, the same bytes from the same input.
+//!
+//! A print is first laid out as a list of marks per page ([`Flow`] for running text and tables, [`Page`] directly for
+//! drawings at true scale), then written by [`write_pdf`], which knows the number of pages and adds to each the running
+//! head and the foot. There is no clock: a date is an argument. Lengths are in points, 72 to the inch, from the top
+//! left corner of the sheet.
+
+mod flow;
+mod fonts;
+mod pdf;
+
+use jiff::civil::Date;
+use thiserror::Error;
+
+pub use flow::{Align, Cell, Column, Flow, Table, Width};
+pub use fonts::{Fonts, Weight};
+pub use pdf::write_pdf;
+
+/// Points in a millimetre.
+pub const POINTS_PER_MM: f32 = 72.0 / 25.4;
+
+/// Stands at the foot of every page with results.
+pub const CAUTION: &str = "home test, not for labelling seed";
+
+/// A print that cannot be made.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum PrintFault {
+    /// A font of the program cannot be read.
+    #[error("The font {name} in this program cannot be used: {why}. Install the program again")]
+    Font {
+        /// The font's name.
+        name: &'static str,
+        /// What the font reader says.
+        why: String,
+    },
+    /// The PDF writer refuses; holds what it says.
+    #[error("The PDF could not be made: {0}. Nothing was written")]
+    Pdf(String),
+}
+
+/// The sheet that a print is laid out for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Paper {
+    /// 8.5 by 11 in.
+    #[default]
+    Letter,
+    /// 210 by 297 mm (ISO 216).
+    A4,
+}
+
+impl Paper {
+    /// Width and height in points, upright.
+    pub fn size(self) -> (f32, f32) {
+        match self {
+            Self::Letter => (8.5 * 72.0, 11.0 * 72.0),
+            Self::A4 => (210.0 * POINTS_PER_MM, 297.0 * POINTS_PER_MM),
+        }
+    }
+
+    /// The paper that a word names, `letter` or `a4`, in any case.
+    pub fn from_name(name: &str) -> Option<Self> {
+        match name.to_ascii_lowercase().as_str() {
+            "letter" => Some(Self::Letter),
+            "a4" => Some(Self::A4),
+            _ => None,
+        }
+    }
+}
+
+/// What all pages of a print share.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PrintSettings {
+    /// The sheet.
+    pub paper: Paper,
+    /// Blank edge on all four sides, in points.
+    pub margin: f32,
+    /// Title in the document's properties.
+    pub title: String,
+    /// Author in the document's properties; may be empty.
+    pub author: String,
+    /// Date in the document's properties; none leaves it out.
+    pub date: Option<Date>,
+    /// One line at the top of every page; may be empty.
+    pub head: String,
+    /// One line at the foot of every page, beside `page i of n`.
+    pub foot: String,
+}
+
+impl PrintSettings {
+    /// Settings with margins of 15 mm, no author, date or head, and [`CAUTION`] at the foot.
+    pub fn new(paper: Paper, title: impl Into<String>) -> Self {
+        Self {
+            paper,
+            margin: 15.0 * POINTS_PER_MM,
+            title: title.into(),
+            author: String::new(),
+            date: None,
+            head: String::new(),
+            foot: CAUTION.to_owned(),
+        }
+    }
+}
+
+/// One thing drawn on a page.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Mark {
+    /// One line of text.
+    Text {
+        /// Left end in points.
+        x: f32,
+        /// Baseline in points from the top.
+        baseline: f32,
+        /// Size in points.
+        size: f32,
+        /// Thin or thick letters.
+        weight: Weight,
+        /// The text, without line ends.
+        text: String,
+    },
+    /// A straight rule.
+    Rule {
+        /// Start, x and y in points.
+        from: (f32, f32),
+        /// End, x and y in points.
+        to: (f32, f32),
+        /// Thickness in points.
+        thickness: f32,
+    },
+    /// An empty box.
+    Frame {
+        /// Left top corner in points.
+        at: (f32, f32),
+        /// Width and height in points.
+        size: (f32, f32),
+        /// Thickness of its edge in points.
+        thickness: f32,
+    },
+}
+
+/// The marks of one page, in the order in which they are drawn.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Page {
+    /// The marks.
+    pub marks: Vec<Mark>,
+}

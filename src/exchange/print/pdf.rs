@@ -1,0 +1,165 @@
+//! Marks to PDF bytes.
+
+use krilla::geom::{PathBuilder, Point, Rect};
+use krilla::metadata::{DateTime, Metadata};
+use krilla::page::PageSettings;
+use krilla::paint::{Fill, Stroke};
+use krilla::surface::Surface;
+use krilla::text::{GlyphId, KrillaGlyph};
+
+use super::{Fonts, Mark, Page, PrintFault, PrintSettings, Weight};
+
+/// Size of the running head and of the foot, in points.
+pub(super) const EDGE_SIZE: f32 = 8.5;
+
+/// Writes the pages as a PDF with embedded subsets of the fonts: the same bytes from the same input. Adds the running
+/// head, the foot and `page i of n` to every page.
+///
+/// # Errors
+/// The PDF writer refuses, as with more pages or text than the format can hold.
+pub fn write_pdf(fonts: &Fonts, settings: &PrintSettings, pages: &[Page]) -> Result<Vec<u8>, PrintFault> {
+    let (width, height) = settings.paper.size();
+    let mut document = krilla::Document::new();
+    document.set_metadata(metadata(settings));
+    for (index, page) in pages.iter().enumerate() {
+        let sheet = PageSettings::from_wh(width, height)
+            .ok_or_else(|| PrintFault::Pdf(format!("a sheet of {width} by {height} points has no area")))?;
+        let mut sheet = document.start_page_with(sheet);
+        let mut surface = sheet.surface();
+        for mark in page
+            .marks
+            .iter()
+            .chain(&edges(fonts, settings, index + 1, pages.len()))
+        {
+            draw(&mut surface, fonts, mark);
+        }
+        surface.finish();
+        sheet.finish();
+    }
+    document
+        .finish()
+        .map_err(|error| PrintFault::Pdf(error.to_string()))
+}
+
+fn metadata(settings: &PrintSettings) -> Metadata {
+    let author = Some(settings.author.clone()).filter(|author| !author.is_empty());
+    let metadata = Metadata::new()
+        .title(settings.title.clone())
+        .authors(author.into_iter().collect())
+        .creator("Wintercrib".to_owned())
+        .language("en".to_owned());
+    let Some(date) = settings.date else {
+        return metadata;
+    };
+    match u16::try_from(date.year()) {
+        Ok(year) => {
+            let day = DateTime::new(year)
+                .month(date.month().unsigned_abs())
+                .day(date.day().unsigned_abs());
+            metadata.creation_date(day)
+        }
+        // A year before 0 has no form in PDF.
+        Err(_) => metadata,
+    }
+}
+
+/// Running head and foot of one page.
+fn edges(fonts: &Fonts, settings: &PrintSettings, number: usize, count: usize) -> Vec<Mark> {
+    let (width, height) = settings.paper.size();
+    let (left, right) = (settings.margin, width - settings.margin);
+    let line = |x, baseline, text: &str| Mark::Text {
+        x,
+        baseline,
+        size: EDGE_SIZE,
+        weight: Weight::Regular,
+        text: text.to_owned(),
+    };
+    let page = format!("page {number} of {count}");
+    let page_left = right - fonts.width(&page, EDGE_SIZE, Weight::Regular);
+    let foot = height - settings.margin;
+    let rule = foot - EDGE_SIZE * 1.4;
+    let mut marks = vec![
+        Mark::Rule {
+            from: (left, rule),
+            to: (right, rule),
+            thickness: 0.5,
+        },
+        line(left, foot, &settings.foot),
+        line(page_left, foot, &page),
+    ];
+    if !settings.head.is_empty() {
+        marks.push(line(left, settings.margin + EDGE_SIZE, &settings.head));
+    }
+    marks
+}
+
+fn draw(surface: &mut Surface, fonts: &Fonts, mark: &Mark) {
+    match mark {
+        Mark::Text {
+            x,
+            baseline,
+            size,
+            weight,
+            text,
+        } => {
+            draw_text(surface, fonts, (*x, *baseline), *size, *weight, text);
+        }
+        Mark::Rule { from, to, thickness } => {
+            let mut path = PathBuilder::new();
+            path.move_to(from.0, from.1);
+            path.line_to(to.0, to.1);
+            draw_path(surface, path, *thickness);
+        }
+        Mark::Frame { at, size, thickness } => {
+            let mut path = PathBuilder::new();
+            if let Some(rect) = Rect::from_xywh(at.0, at.1, size.0, size.1) {
+                path.push_rect(rect);
+            }
+            draw_path(surface, path, *thickness);
+        }
+    }
+}
+
+fn draw_path(surface: &mut Surface, path: PathBuilder, thickness: f32) {
+    // A path without extent draws nothing.
+    if let Some(path) = path.finish() {
+        surface.set_fill(None);
+        surface.set_stroke(Some(Stroke {
+            width: thickness,
+            ..Stroke::default()
+        }));
+        surface.draw_path(&path);
+    }
+}
+
+fn draw_text(surface: &mut Surface, fonts: &Fonts, at: (f32, f32), size: f32, weight: Weight, text: &str) {
+    surface.set_stroke(None);
+    surface.set_fill(Some(Fill::default()));
+    let mut x = at.0;
+    for run in fonts.runs(text, weight) {
+        let glyphs: Vec<KrillaGlyph> = run
+            .glyphs
+            .iter()
+            .map(|glyph| {
+                KrillaGlyph::new(
+                    GlyphId::new(glyph.id),
+                    glyph.advance,
+                    0.0,
+                    0.0,
+                    0.0,
+                    glyph.range.clone(),
+                    None,
+                )
+            })
+            .collect();
+        surface.draw_glyphs(
+            Point::from_xy(x, at.1),
+            &glyphs,
+            fonts.drawn(&run),
+            text,
+            size,
+            false,
+        );
+        x += run.glyphs.iter().map(|glyph| glyph.advance).sum::<f32>() * size;
+    }
+}

@@ -1,0 +1,134 @@
+//! The print layer: same bytes, every string found again, right pages.
+
+use std::process::Command;
+
+use wintercrib::exchange::print::{
+    CAUTION, Cell, Column, Flow, Fonts, Page, Paper, PrintSettings, Table, Weight, Width, write_pdf,
+};
+
+/// Lays out a title and a table of so many rows.
+fn print(paper: Paper, rows: usize, note: &str) -> (Vec<u8>, usize) {
+    let fonts = Fonts::new().unwrap();
+    let settings = PrintSettings {
+        head: "Winter thaw, head of every page".to_owned(),
+        author: "A. Grower".to_owned(),
+        date: Some(jiff::civil::date(2026, 3, 14)),
+        ..PrintSettings::new(paper, "List of ears")
+    };
+    let mut flow = Flow::new(&fonts, &settings);
+    flow.text("List of ears", 18.0, Weight::Bold);
+    flow.space(6.0);
+    flow.table(&Table {
+        columns: vec![
+            Column::number("Ear", Width::Points(60.0)).set_in(14.0, Weight::Bold),
+            Column::text("Why", Width::Share(1.0)),
+            Column::text("Done", Width::Points(40.0)),
+        ],
+        rows: (1..=rows)
+            .map(|ear| {
+                vec![
+                    Cell::from(format!("{ear}")),
+                    Cell::from(format!("{note} {ear}")),
+                    Cell::TickBox,
+                ]
+            })
+            .collect(),
+    });
+    let pages: Vec<Page> = flow.into_pages();
+    (write_pdf(&fonts, &settings, &pages).unwrap(), pages.len())
+}
+
+/// What a reader of the PDF finds on each page. None, loudly, where no such reader is installed.
+fn text_of(pdf: &[u8]) -> Option<Vec<String>> {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("print.pdf");
+    std::io::Write::write_all(&mut std::fs::File::create(&file).unwrap(), pdf).unwrap();
+    let output = match Command::new("pdftotext")
+        .args(["-layout", "-enc", "UTF-8"])
+        .arg(&file)
+        .arg("-")
+        .output()
+    {
+        Ok(output) => output,
+        Err(error) => {
+            assert!(
+                std::env::var_os("CI").is_none(),
+                "pdftotext is needed here, install poppler-utils: {error}"
+            );
+            eprintln!(
+                "NOT TESTED: the text in the PDF, because pdftotext (poppler-utils) is not installed: {error}"
+            );
+            return None;
+        }
+    };
+    assert!(output.status.success(), "{output:?}");
+    let text = String::from_utf8(output.stdout).unwrap();
+    Some(
+        text.split('\u{c}')
+            .filter(|page| !page.is_empty())
+            .map(str::to_owned)
+            .collect(),
+    )
+}
+
+#[test]
+fn the_same_print_gives_the_same_bytes() {
+    assert_eq!(
+        print(Paper::A4, 80, "ripe early").0,
+        print(Paper::A4, 80, "ripe early").0
+    );
+    assert_ne!(
+        print(Paper::A4, 80, "ripe early").0,
+        print(Paper::A4, 80, "ripe late").0
+    );
+}
+
+#[test]
+fn every_string_and_page_is_found_again() {
+    for paper in [Paper::Letter, Paper::A4] {
+        let (pdf, count) = print(paper, 80, "sûr, \u{2265} 8 of 10 \u{2610} étage");
+        assert!(pdf.starts_with(b"%PDF-"));
+        let Some(pages) = text_of(&pdf) else { return };
+        assert_eq!(pages.len(), count);
+        assert!(count >= 3, "{count} pages");
+        for (index, page) in pages.iter().enumerate() {
+            assert!(page.contains(&format!("page {} of {count}", index + 1)), "{page}");
+            assert!(page.contains(CAUTION), "{page}");
+            assert!(page.contains("Winter thaw, head of every page"), "{page}");
+            assert!(page.contains("Why") && page.contains("Done"), "no header: {page}");
+        }
+        let all = pages.concat();
+        for ear in 1..=80 {
+            let wanted = format!("sûr, \u{2265} 8 of 10 \u{2610} étage {ear}\n");
+            let found = all
+                .lines()
+                .filter(|line| format!("{}\n", line.trim_end()).ends_with(&wanted))
+                .count();
+            assert_eq!(found, 1, "ear {ear} in {all}");
+        }
+    }
+}
+
+#[test]
+fn a_cell_taller_than_a_page_goes_on_over_pages_without_loss() {
+    let words: Vec<String> = (0..3000).map(|word| format!("word{word}")).collect();
+    let (pdf, count) = print(Paper::Letter, 1, &words.join(" "));
+    assert!(count >= 3, "{count} pages");
+    let Some(pages) = text_of(&pdf) else { return };
+    let all = pages.concat();
+    let found: Vec<&str> = all
+        .split_whitespace()
+        .filter(|word| word.starts_with("word"))
+        .collect();
+    assert_eq!(found, words);
+}
+
+#[test]
+fn an_empty_table_and_odd_letters_still_print() {
+    let (pdf, count) = print(Paper::A4, 0, "");
+    assert_eq!(count, 1);
+    if let Some(pages) = text_of(&pdf) {
+        assert!(pages[0].contains("page 1 of 1"));
+    }
+    print(Paper::A4, 3, "tab\tbell\u{7}line\nend \u{10FFFD} عربي");
+}
