@@ -1,1 +1,17 @@
 //! Statistics: slices in, numbers out, no word of the trade. Pure.
+//!
+//! Impossible input is refused once, where [`Counts`], [`Confidence`], [`Cutoff`] and [`Prior`] are made; everything
+//! that takes them is total: no panic, no NaN.
+
+mod beta;
+pub mod beta_binomial;
+pub mod cutoff;
+pub mod fault;
+pub mod interval;
+pub mod shares;
+
+pub use beta_binomial::{Fit, Posterior, Prior, WeakReason, fit};
+pub use cutoff::{Cutoff, least_germinated, probability_selected, reaches};
+pub use fault::StatsFault;
+pub use interval::{Confidence, Counts, Interval, wilson};
+pub use shares::effective_number;
