@@ -1,1 +1,15 @@
 //! Tray geometry and randomisation from an explicit seed. Pure.
+//!
+//! A layout is a function of its [`Request`] and of nothing else: the same request gives the same layout in every version of the
+//! program, on every computer. A test holds one layout as a literal; it must never be edited.
+
+mod draw;
+pub mod fault;
+pub mod grid;
+mod landmarks;
+pub mod plan;
+
+pub use fault::LayoutFault;
+pub use grid::{Grid, SizeMm, grid_of};
+pub use landmarks::landmark_cells;
+pub use plan::{Content, Layout, Request, Tray, lay_out, trays_needed};
