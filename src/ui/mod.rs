@@ -2,3 +2,4 @@
 
 pub mod fonts;
 pub mod tokens;
+pub mod widgets;

@@ -2,7 +2,7 @@
 
 use std::sync::LazyLock;
 
-use egui::style::{ScrollAnimation, ScrollStyle, WidgetVisuals};
+use egui::style::{ScrollAnimation, ScrollFadeStyle, ScrollStyle, WidgetVisuals};
 use egui::{Color32, CornerRadius, FontFamily, FontId, Margin, Stroke, Style, TextStyle, Theme, vec2};
 use serde::{Deserialize, Deserializer, de::Error as _};
 
@@ -204,8 +204,13 @@ fn restyle(style: &mut Style, t: &Tokens) {
     style.spacing.combo_width = 120.0;
     style.spacing.tooltip_width = 420.0;
     style.spacing.scroll = ScrollStyle {
-        bar_width: 12.0,
+        bar_width: 10.0,
         handle_min_length: 32.0,
+        foreground_color: true,
+        fade: ScrollFadeStyle {
+            strength: 0.0,
+            ..ScrollFadeStyle::default()
+        },
         ..ScrollStyle::solid()
     };
     // Text that is dragged over would swallow the click meant for the row or the card under it.
