@@ -1,1 +1,39 @@
-//! The project and its invariants, and the one way in which it changes. Pure.
+//! The project and its invariants, and the one way in which it changes. Pure: no window, no files, no clock.
+
+mod change;
+mod command;
+mod count;
+mod document;
+mod ear;
+mod ear_code;
+mod entry;
+mod ids;
+mod packet;
+mod planting_list;
+mod problem;
+mod project;
+mod season;
+mod selection;
+mod table;
+mod test;
+
+pub use change::{Area, Change, Revisions, Stamp, Swap, Transaction};
+pub use command::{Command, EarDraft, EarEdit, Existing, ListDraft, Seen, TestDesign, grid_of, lay_out};
+pub use count::{Count, Germinated, Pass, Tally};
+pub use document::{Committed, Document, Event};
+pub use ear::{Better, Ear, MOST_MATURITY_DAYS, Trait};
+pub use ear_code::{EarCode, EarCodeFault, Prefix, PrefixFault, check_character};
+pub use entry::{DateOrder, EarField, EarValue, read_date, read_number, read_whole};
+pub use ids::{
+    CellId, CountId, EarId, ListId, PacketId, RowId, SeasonId, SelectionId, TestId, TraitId, TrayId,
+};
+pub use packet::{LedgerLine, LedgerReason, MOST_KERNELS, Packet};
+pub use planting_list::{ListEntry, PlantingList};
+pub use problem::{Fault, Place, Problem};
+pub use project::{About, LengthUnit, Project, Records, TemperatureUnit, Units};
+pub use season::{Row, RowSource, Season};
+pub use selection::{Cutoffs, Limits, Selection, Stand, Word, WordKind};
+pub use table::{Record, Table};
+pub use test::{
+    Cell, CellContent, MM_PER_INCH, MOST_KERNELS_PER_CELL, Recipe, Test, Tray, TrayPlan, cell_name,
+};

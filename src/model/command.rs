@@ -1,0 +1,1098 @@
+//! What a grower can do to a project.
+
+use super::change::{Change, Stamp, Transaction};
+use super::count::{Count, Pass, Tally};
+use super::ear::{Ear, Trait};
+use super::ear_code::EarCode;
+use super::entry::{EarField, EarValue};
+use super::ids::{
+    CellId, CountId, EarId, ListId, PacketId, RowId, SeasonId, SelectionId, TestId, TraitId, TrayId,
+};
+use super::packet::{LedgerLine, LedgerReason, Packet};
+use super::planting_list::{ListEntry, PlantingList};
+use super::problem::{Fault, Place, Problem};
+use super::project::{About, Project};
+use super::season::{Row, RowSource, Season};
+use super::selection::{Cutoffs, Selection, Word};
+use super::table::{Record, Table};
+use super::test::{Cell, CellContent, Recipe, Test, Tray, TrayPlan};
+use crate::layout;
+use jiff::civil::Date;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The most ears that one command adds.
+const MOST_EARS_AT_ONCE: usize = 200_000;
+
+/// Something that a grower asks for. It becomes a [`Transaction`], which a [`super::Document`] commits.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Command {
+    /// Says what the project is.
+    Describe(About),
+    /// Begins a season.
+    AddSeason {
+        /// The year of its harvest.
+        year: i16,
+        /// When its rows were planted, if known.
+        planted: Option<Date>,
+    },
+    /// Changes a season; its id says which.
+    EditSeason(Season),
+    /// Adds a row to a season.
+    AddRow {
+        /// The season.
+        season: SeasonId,
+        /// What stands on its stake.
+        label: String,
+        /// Where its seed came from.
+        source: RowSource,
+    },
+    /// Changes a row; its id says which.
+    EditRow(Row),
+    /// Removes a row that no ear comes from.
+    RemoveRow(RowId),
+    /// Adds a trait; its id is given by the project.
+    AddTrait(Trait),
+    /// Changes a trait; its id says which.
+    EditTrait(Trait),
+    /// Removes a trait that no ear has a value of.
+    RemoveTrait(TraitId),
+    /// Adds ears to a season, or gives new values to those already there.
+    AddEars {
+        /// The season.
+        season: SeasonId,
+        /// The ears.
+        drafts: Vec<EarDraft>,
+        /// What to do with a number that the season already has.
+        existing: Existing,
+    },
+    /// Changes fields of ears.
+    EditEars(Vec<EarEdit>),
+    /// Removes ears and their packets when nothing else needs them. Their codes are never given out again.
+    RemoveEars(Vec<EarId>),
+    /// Designs a test and lays out its trays.
+    DesignTest(TestDesign),
+    /// Changes a test's name, recipe and check lot, but not its trays.
+    EditTest {
+        /// The test.
+        test: TestId,
+        /// Its name.
+        name: String,
+        /// Temperatures and days.
+        recipe: Recipe,
+        /// The name of the check lot.
+        check_lot: String,
+    },
+    /// Removes a test of which nothing was laid or counted.
+    RemoveTest(TestId),
+    /// Notes that all kernels of a test were laid, and takes them out of their packets.
+    LayTest {
+        /// The test.
+        test: TestId,
+        /// The day.
+        on: Date,
+    },
+    /// Notes that another number of kernels lies in a cell than the test says.
+    SetLaid {
+        /// The cell.
+        cell: CellId,
+        /// The kernels; none for the number that the test says.
+        kernels: Option<u16>,
+    },
+    /// Notes counts. A cell that already has a count of that pass gets a correction of it.
+    RecordCounts {
+        /// What was seen, cell by cell.
+        counts: Vec<Seen>,
+        /// The day, if known.
+        on: Option<Date>,
+        /// Who counted; empty when nobody said.
+        by: String,
+    },
+    /// Sets the cutoffs of a season.
+    SetCutoffs {
+        /// The season.
+        season: SeasonId,
+        /// The cutoffs.
+        cutoffs: Cutoffs,
+    },
+    /// Gives, or takes back, the grower's word about ears.
+    SetWord {
+        /// The season.
+        season: SeasonId,
+        /// The ears.
+        ears: Vec<EarId>,
+        /// The word; none to take it back.
+        word: Option<Word>,
+    },
+    /// Freezes a planting list.
+    Freeze(ListDraft),
+}
+
+/// An ear as it comes from a form, a pasted table or a file.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct EarDraft {
+    /// Its number; none for the next free one.
+    pub number: Option<u32>,
+    /// The label of its mother row; a row that does not exist is added.
+    pub row: Option<String>,
+    /// The day when its plant was planted.
+    pub planted: Option<Date>,
+    /// The day when it matured.
+    pub matured: Option<Date>,
+    /// Days from planting to maturity.
+    pub maturity_days: Option<u16>,
+    /// Kernels shelled into its packet.
+    pub kernels: Option<u32>,
+    /// Where its packet lies.
+    pub location: Option<String>,
+    /// A free note.
+    pub note: Option<String>,
+    /// Values of traits.
+    pub values: BTreeMap<TraitId, f64>,
+}
+
+impl EarDraft {
+    /// Puts a value into a field of the draft.
+    pub fn set(&mut self, field: EarField, value: EarValue) {
+        let whole = |value: &EarValue| {
+            if let EarValue::Whole(number) = value {
+                Some(*number)
+            } else {
+                None
+            }
+        };
+        let date = |value: &EarValue| {
+            if let EarValue::Date(date) = value {
+                Some(*date)
+            } else {
+                None
+            }
+        };
+        match field {
+            EarField::Number => self.number = whole(&value),
+            EarField::Planted => self.planted = date(&value),
+            EarField::Matured => self.matured = date(&value),
+            EarField::MaturityDays => self.maturity_days = whole(&value).map(|days| days as u16),
+            EarField::Kernels => self.kernels = whole(&value),
+            EarField::Row | EarField::Location | EarField::Note => {
+                let text = if let EarValue::Text(text) = value {
+                    Some(text)
+                } else {
+                    None
+                };
+                match field {
+                    EarField::Row => self.row = text,
+                    EarField::Location => self.location = text,
+                    _ => self.note = text,
+                }
+            }
+            EarField::Trait(id) => match value {
+                EarValue::Number(number) => {
+                    self.values.insert(id, number);
+                }
+                _ => {
+                    self.values.remove(&id);
+                }
+            },
+        }
+    }
+
+    fn fields(&self) -> Vec<(EarField, EarValue)> {
+        let text = |field, text: &Option<String>| text.clone().map(|text| (field, EarValue::Text(text)));
+        let date = |field, date: Option<Date>| date.map(|date| (field, EarValue::Date(date)));
+        let whole = |field, number: Option<u32>| number.map(|number| (field, EarValue::Whole(number)));
+        [
+            text(EarField::Row, &self.row),
+            date(EarField::Planted, self.planted),
+            date(EarField::Matured, self.matured),
+            whole(EarField::MaturityDays, self.maturity_days.map(u32::from)),
+            whole(EarField::Kernels, self.kernels),
+            text(EarField::Location, &self.location),
+            text(EarField::Note, &self.note),
+        ]
+        .into_iter()
+        .flatten()
+        .chain(
+            self.values
+                .iter()
+                .map(|(id, value)| (EarField::Trait(*id), EarValue::Number(*value))),
+        )
+        .collect()
+    }
+}
+
+/// What to do with an ear number that the season already has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Existing {
+    /// Refuse everything.
+    #[default]
+    Refuse,
+    /// Give the ear the values that the draft has.
+    Update,
+    /// Leave the ear as it is.
+    Skip,
+}
+
+/// A new value for one field of one ear.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EarEdit {
+    /// The ear.
+    pub ear: EarId,
+    /// The field.
+    pub field: EarField,
+    /// The value.
+    pub value: EarValue,
+}
+
+/// A test as it is asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TestDesign {
+    /// The season whose ears are tested.
+    pub season: SeasonId,
+    /// A test that it replaces, of which nothing was laid or counted.
+    pub replaces: Option<TestId>,
+    /// Its name.
+    pub name: String,
+    /// The trays.
+    pub plan: TrayPlan,
+    /// Temperatures and days.
+    pub recipe: Recipe,
+    /// The name of the check lot.
+    pub check_lot: String,
+    /// The number from which the layout is drawn.
+    pub seed: u64,
+    /// The ears; none for all ears of the season.
+    pub ears: Option<Vec<EarId>>,
+}
+
+/// What was seen in a cell.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Seen {
+    /// The cell.
+    pub cell: CellId,
+    /// When in the test.
+    pub pass: Pass,
+    /// Whether it is the count of a second scorer.
+    pub second: bool,
+    /// The kernels by category.
+    pub tally: Tally,
+    /// Whether there was mould.
+    pub mould: bool,
+    /// Grade of growth from 0 to 9.
+    pub vigor: Option<u8>,
+    /// A free note.
+    pub note: String,
+}
+
+/// A planting list that is to be frozen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ListDraft {
+    /// The season.
+    pub season: SeasonId,
+    /// Who freezes it.
+    pub by: String,
+    /// Why it replaces the list before it; empty for the first.
+    pub reason: String,
+    /// The cutoffs in force.
+    pub cutoffs: Cutoffs,
+    /// The ears.
+    pub entries: Vec<ListEntry>,
+}
+
+impl Command {
+    /// Works out what the command changes. Nothing is changed yet.
+    pub fn transaction(&self, project: &Project, stamp: &Stamp) -> Result<Transaction, Problem> {
+        match self {
+            Self::Describe(about) => {
+                let change = Change::replace(&project.about, about.clone());
+                Ok(Transaction::new("Describe the project", vec![change]).merging("about"))
+            }
+            Self::AddSeason { year, planted } => {
+                let id = SeasonId(project.seasons.next_number());
+                let season = Season {
+                    planted: *planted,
+                    ..Season::new(id, *year)
+                };
+                Ok(Transaction::new(
+                    format!("Begin season {year}"),
+                    vec![Change::add(season)],
+                ))
+            }
+            Self::EditSeason(season) => {
+                let before = find(&project.seasons, season.id)?;
+                let after = Season {
+                    retired_serials: before.retired_serials.clone(),
+                    ..season.clone()
+                };
+                let key = format!("season {}", season.id);
+                let label = format!("Change season {}", before.year);
+                Ok(Transaction::new(label, vec![Change::replace(before, after)]).merging(key))
+            }
+            Self::AddRow {
+                season,
+                label,
+                source,
+            } => {
+                find(&project.seasons, *season)?;
+                let row = new_row(RowId(project.rows.next_number()), *season, label, source.clone());
+                Ok(Transaction::new(
+                    format!("Add row {}", row.label),
+                    vec![Change::add(row)],
+                ))
+            }
+            Self::EditRow(row) => {
+                let before = find(&project.rows, row.id)?;
+                let label = format!("Change row {}", before.label);
+                Ok(Transaction::new(
+                    label,
+                    vec![Change::replace(before, row.clone())],
+                ))
+            }
+            Self::RemoveRow(row) => {
+                let row = find(&project.rows, *row)?;
+                Ok(Transaction::new(
+                    format!("Remove row {}", row.label),
+                    vec![Change::remove(row)],
+                ))
+            }
+            Self::AddTrait(known) => {
+                let known = Trait {
+                    id: TraitId(project.traits.next_number()),
+                    ..known.clone()
+                };
+                Ok(Transaction::new(
+                    format!("Add trait {}", known.name),
+                    vec![Change::add(known)],
+                ))
+            }
+            Self::EditTrait(known) => {
+                let before = find(&project.traits, known.id)?;
+                let label = format!("Change trait {}", before.name);
+                Ok(Transaction::new(
+                    label,
+                    vec![Change::replace(before, known.clone())],
+                ))
+            }
+            Self::RemoveTrait(known) => {
+                let known = find(&project.traits, *known)?;
+                Ok(Transaction::new(
+                    format!("Remove trait {}", known.name),
+                    vec![Change::remove(known)],
+                ))
+            }
+            Self::AddEars {
+                season,
+                drafts,
+                existing,
+            } => {
+                let mut work = EarWork::new(project, stamp);
+                work.add(*season, drafts, *existing)?;
+                Ok(work.finish())
+            }
+            Self::EditEars(edits) => edit_ears(project, stamp, edits),
+            Self::RemoveEars(ears) => remove_ears(project, ears),
+            Self::DesignTest(design) => design_test(project, design),
+            Self::EditTest {
+                test,
+                name,
+                recipe,
+                check_lot,
+            } => {
+                let before = find(&project.tests, *test)?;
+                let after = Test {
+                    name: name.clone(),
+                    recipe: recipe.clone(),
+                    check_lot: check_lot.clone(),
+                    ..before.clone()
+                };
+                let key = format!("test {test}");
+                let label = format!("Change test {}", before.name);
+                Ok(Transaction::new(label, vec![Change::replace(before, after)]).merging(key))
+            }
+            Self::RemoveTest(test) => {
+                let test = find(&project.tests, *test)?;
+                let label = format!("Remove test {}", test.name);
+                Ok(Transaction::new(label, test_removal(project, test)))
+            }
+            Self::LayTest { test, on } => lay_test(project, *test, *on),
+            Self::SetLaid { cell, kernels } => {
+                let before = find(&project.cells, *cell)?;
+                let after = Cell {
+                    laid: *kernels,
+                    ..before.clone()
+                };
+                let label = format!("Note the kernels laid in {}", before.name());
+                Ok(Transaction::new(label, vec![Change::replace(before, after)]))
+            }
+            Self::RecordCounts { counts, on, by } => record_counts(project, counts, *on, by),
+            Self::SetCutoffs { season, cutoffs } => {
+                find(&project.seasons, *season)?;
+                let change = change_selection(project, *season, |selection| {
+                    selection.cutoffs = cutoffs.clone();
+                });
+                Ok(Transaction::new("Set the cutoffs", vec![change]).merging(format!("cutoffs {season}")))
+            }
+            Self::SetWord { season, ears, word } => {
+                find(&project.seasons, *season)?;
+                let change = change_selection(project, *season, |selection| {
+                    for ear in ears {
+                        match word {
+                            Some(word) => selection.words.insert(*ear, word.clone()),
+                            None => selection.words.remove(ear),
+                        };
+                    }
+                });
+                let word = word
+                    .as_ref()
+                    .map_or("Take back the word", |word| word.kind.name());
+                let label = format!("{} for {}", capital(word), ears_text(project, ears));
+                Ok(Transaction::new(label, vec![change]))
+            }
+            Self::Freeze(draft) => freeze(project, draft, stamp),
+        }
+    }
+}
+
+fn find<R: Record>(table: &Table<R>, id: R::Id) -> Result<&R, Problem> {
+    table.get(id).ok_or_else(|| {
+        Problem::new(
+            R::place(id),
+            Fault::Dangling {
+                kind: R::NAME,
+                id: id.into(),
+            },
+        )
+    })
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+fn plural(count: usize, one: &str) -> String {
+    if count == 1 {
+        format!("1 {one}")
+    } else {
+        format!("{count} {one}s")
+    }
+}
+
+fn ears_text(project: &Project, ears: &[EarId]) -> String {
+    match ears {
+        [ear] => project
+            .ears
+            .get(*ear)
+            .map_or_else(|| "1 ear".to_owned(), |ear| format!("ear {}", ear.number)),
+        _ => plural(ears.len(), "ear"),
+    }
+}
+
+fn new_row(id: RowId, season: SeasonId, label: &str, source: RowSource) -> Row {
+    Row {
+        id,
+        season,
+        label: label.trim().to_owned(),
+        source,
+        planted: None,
+        note: String::new(),
+    }
+}
+
+fn change_selection(project: &Project, season: SeasonId, change: impl FnOnce(&mut Selection)) -> Change {
+    if let Some(before) = project.selection_of(season) {
+        let mut after = before.clone();
+        change(&mut after);
+        return Change::replace(before, after);
+    }
+    let mut selection = Selection {
+        id: SelectionId(project.selections.next_number()),
+        season,
+        name: "Selection".to_owned(),
+        cutoffs: Cutoffs::default(),
+        words: BTreeMap::new(),
+    };
+    change(&mut selection);
+    Change::add(selection)
+}
+
+// ---- ears ----------------------------------------------------------------------------------------------
+
+/// Ears, packets and rows as they will be, collected before they become changes.
+struct EarWork<'a> {
+    project: &'a Project,
+    today: Date,
+    rows: Vec<Row>,
+    ears: BTreeMap<EarId, Ear>,
+    packets: BTreeMap<EarId, Packet>,
+    next_ear: u32,
+    next_packet: u32,
+    added: usize,
+}
+
+impl<'a> EarWork<'a> {
+    fn new(project: &'a Project, stamp: &Stamp) -> Self {
+        Self {
+            project,
+            today: stamp.at.date(),
+            rows: Vec::new(),
+            ears: BTreeMap::new(),
+            packets: BTreeMap::new(),
+            next_ear: project.ears.next_number(),
+            next_packet: project.packets.next_number(),
+            added: 0,
+        }
+    }
+
+    fn add(&mut self, season: SeasonId, drafts: &[EarDraft], existing: Existing) -> Result<(), Problem> {
+        let season = find(&self.project.seasons, season)?;
+        if drafts.len() > MOST_EARS_AT_ONCE {
+            let fault = Fault::TooMany {
+                what: plural(drafts.len(), "ear"),
+                most: MOST_EARS_AT_ONCE as u32,
+            };
+            return Err(Problem::new(Place::Season(season.id), fault));
+        }
+        let mut next_number = self.project.next_ear_number(season.id);
+        let mut serials: BTreeSet<u32> = season.retired_serials.clone();
+        serials.extend(
+            self.project
+                .ears
+                .iter()
+                .filter(|ear| {
+                    ear.code.year() == EarCode::new(self.project.about.prefix, season.year, 0).year()
+                })
+                .map(|ear| ear.code.serial()),
+        );
+        let mut numbers: BTreeMap<u32, EarId> = self
+            .project
+            .ears_of(season.id)
+            .map(|ear| (ear.number, ear.id))
+            .collect();
+        for draft in drafts {
+            let number = draft.number.unwrap_or(next_number);
+            if let Some(known) = numbers.get(&number).copied() {
+                match existing {
+                    Existing::Skip => continue,
+                    Existing::Update if self.project.ears.contains(known) => self.fill(known, draft)?,
+                    Existing::Refuse | Existing::Update => {
+                        let fault = Fault::DuplicateEarNumber {
+                            season: season.year,
+                            number,
+                        };
+                        return Err(Problem::new(Place::Ear(known), fault));
+                    }
+                }
+                continue;
+            }
+            let free =
+                || (1..u32::MAX).find(|serial| !serials.contains(serial) && !numbers.contains_key(serial));
+            let serial = if serials.contains(&number) {
+                free().unwrap_or(number)
+            } else {
+                number
+            };
+            serials.insert(serial);
+            let id = EarId(self.next_ear);
+            self.next_ear += 1;
+            self.added += 1;
+            numbers.insert(number, id);
+            next_number = next_number.max(number.saturating_add(1));
+            let ear = Ear {
+                id,
+                season: season.id,
+                number,
+                code: EarCode::new(self.project.about.prefix, season.year, serial),
+                row: None,
+                planted: None,
+                matured: None,
+                maturity_days: None,
+                values: BTreeMap::new(),
+                note: String::new(),
+            };
+            self.ears.insert(id, ear);
+            self.fill(id, draft)?;
+        }
+        Ok(())
+    }
+
+    fn fill(&mut self, ear: EarId, draft: &EarDraft) -> Result<(), Problem> {
+        draft
+            .fields()
+            .into_iter()
+            .try_for_each(|(field, value)| self.set(ear, field, value))
+    }
+
+    fn ear(&mut self, id: EarId) -> Result<&mut Ear, Problem> {
+        if let std::collections::btree_map::Entry::Vacant(slot) = self.ears.entry(id) {
+            slot.insert(find(&self.project.ears, id)?.clone());
+        }
+        let missing = Fault::Dangling {
+            kind: Ear::NAME,
+            id: id.0,
+        };
+        self.ears
+            .get_mut(&id)
+            .ok_or(Problem::new(Place::Ear(id), missing))
+    }
+
+    fn set(&mut self, id: EarId, field: EarField, value: EarValue) -> Result<(), Problem> {
+        let wrong = || {
+            let text = "the value does not fit the field; type it again".to_owned();
+            Problem::new(Place::Ear(id), Fault::Mismatch(text))
+        };
+        match (field, value) {
+            (EarField::Number, EarValue::Whole(number)) => self.ear(id)?.number = number,
+            (EarField::Row, EarValue::Empty) => self.ear(id)?.row = None,
+            (EarField::Row, EarValue::Text(label)) => {
+                let season = self.ear(id)?.season;
+                let row = self.row(season, &label);
+                self.ear(id)?.row = Some(row);
+            }
+            (EarField::Planted, EarValue::Empty) => self.ear(id)?.planted = None,
+            (EarField::Planted, EarValue::Date(date)) => self.ear(id)?.planted = Some(date),
+            (EarField::Matured, EarValue::Empty) => self.ear(id)?.matured = None,
+            (EarField::Matured, EarValue::Date(date)) => self.ear(id)?.matured = Some(date),
+            (EarField::MaturityDays, EarValue::Empty) => self.ear(id)?.maturity_days = None,
+            (EarField::MaturityDays, EarValue::Whole(days)) => {
+                self.ear(id)?.maturity_days = Some(u16::try_from(days).ok().ok_or_else(wrong)?);
+            }
+            (EarField::Note, EarValue::Empty) => self.ear(id)?.note = String::new(),
+            (EarField::Note, EarValue::Text(note)) => self.ear(id)?.note = note,
+            (EarField::Kernels, EarValue::Empty) => self.uncount(id)?,
+            (EarField::Kernels, EarValue::Whole(kernels)) => self.count(id, kernels),
+            (EarField::Location, EarValue::Empty) => self.packet(id).location = String::new(),
+            (EarField::Location, EarValue::Text(place)) => self.packet(id).location = place,
+            (EarField::Trait(known), EarValue::Empty) => {
+                self.ear(id)?.values.remove(&known);
+            }
+            (EarField::Trait(known), EarValue::Number(number)) => {
+                find(&self.project.traits, known)?
+                    .check_value(number)
+                    .map_err(|fault| Problem::new(Place::Ear(id), fault))?;
+                self.ear(id)?.values.insert(known, number);
+            }
+            _ => return Err(wrong()),
+        }
+        Ok(())
+    }
+
+    fn row(&mut self, season: SeasonId, label: &str) -> RowId {
+        let label = label.trim();
+        if let Some(row) = self.project.row_labelled(season, label) {
+            return row.id;
+        }
+        if let Some(row) = self
+            .rows
+            .iter()
+            .find(|row| row.season == season && row.label == label)
+        {
+            return row.id;
+        }
+        let id = RowId(self.project.rows.next_number() + self.rows.len() as u32);
+        self.rows.push(new_row(id, season, label, RowSource::Unknown));
+        id
+    }
+
+    fn packet(&mut self, ear: EarId) -> &mut Packet {
+        let (project, next) = (self.project, &mut self.next_packet);
+        self.packets.entry(ear).or_insert_with(|| {
+            project.packets_of(ear).next().cloned().unwrap_or_else(|| {
+                let id = PacketId(*next);
+                *next += 1;
+                Packet {
+                    id,
+                    ear,
+                    location: String::new(),
+                    ledger: Vec::new(),
+                }
+            })
+        })
+    }
+
+    /// Says how many kernels the packet holds: as shelled while nothing else happened to it, else counted again.
+    fn count(&mut self, ear: EarId, kernels: u32) {
+        let today = self.today;
+        let packet = self.packet(ear);
+        let line = |kernels: i64, reason| LedgerLine {
+            on: Some(today),
+            kernels: kernels as i32,
+            reason,
+            note: String::new(),
+        };
+        match packet.ledger.as_mut_slice() {
+            [] => packet
+                .ledger
+                .push(line(i64::from(kernels), LedgerReason::Shelled)),
+            [only] if only.reason == LedgerReason::Shelled => only.kernels = kernels as i32,
+            lines => {
+                let sum: i64 = lines.iter().map(|line| i64::from(line.kernels)).sum();
+                let difference = i64::from(kernels) - sum;
+                if difference != 0 || packet.balance().is_none() {
+                    packet.ledger.push(line(difference, LedgerReason::Recounted));
+                }
+            }
+        }
+    }
+
+    fn uncount(&mut self, ear: EarId) -> Result<(), Problem> {
+        if self.project.packets_of(ear).next().is_none() && !self.packets.contains_key(&ear) {
+            return Ok(());
+        }
+        let packet = self.packet(ear);
+        if packet.ledger.len() > 1 {
+            let text = "kernels were taken from this packet, so its number cannot be emptied; type 0 if none are left";
+            return Err(Problem::new(
+                Place::Packet(packet.id),
+                Fault::Mismatch(text.to_owned()),
+            ));
+        }
+        packet.ledger.clear();
+        Ok(())
+    }
+
+    fn finish(self) -> Transaction {
+        let project = self.project;
+        let mut changes: Vec<Change> = self.rows.into_iter().map(Change::add).collect();
+        let changed = self.ears.len();
+        let only = if changed == 1 {
+            self.ears.values().next().map(|ear| ear.number)
+        } else {
+            None
+        };
+        for (id, ear) in self.ears {
+            match project.ears.get(id) {
+                Some(before) if *before != ear => changes.push(Change::replace(before, ear)),
+                Some(_) => {}
+                None => changes.push(Change::add(ear)),
+            }
+        }
+        for packet in self.packets.into_values() {
+            match project.packets.get(packet.id) {
+                Some(before) if *before != packet => changes.push(Change::replace(before, packet)),
+                Some(_) => {}
+                None => changes.push(Change::add(packet)),
+            }
+        }
+        let label = match (self.added, only) {
+            (0, Some(number)) => format!("Change ear {number}"),
+            (0, None) => format!("Change {}", plural(changed, "ear")),
+            (1, Some(number)) => format!("Add ear {number}"),
+            (added, _) if added == changed => format!("Add {}", plural(added, "ear")),
+            (added, _) => format!("Add {} and change {}", plural(added, "ear"), changed - added),
+        };
+        Transaction::new(label, changes)
+    }
+}
+
+fn edit_ears(project: &Project, stamp: &Stamp, edits: &[EarEdit]) -> Result<Transaction, Problem> {
+    let mut work = EarWork::new(project, stamp);
+    for edit in edits {
+        find(&project.ears, edit.ear)?;
+        work.set(edit.ear, edit.field, edit.value.clone())?;
+    }
+    let mut transaction = work.finish();
+    if let [first, rest @ ..] = edits
+        && rest.iter().all(|edit| edit.field == first.field)
+    {
+        let ears: Vec<EarId> = edits.iter().map(|edit| edit.ear).collect();
+        let field = first.field.title(project).to_lowercase();
+        transaction.label = format!("Set {field} of {}", ears_text(project, &ears));
+    }
+    Ok(transaction)
+}
+
+fn remove_ears(project: &Project, ears: &[EarId]) -> Result<Transaction, Problem> {
+    let mut changes = Vec::new();
+    let mut seasons: BTreeMap<SeasonId, Season> = BTreeMap::new();
+    for id in ears {
+        let ear = find(&project.ears, *id)?;
+        let season = find(&project.seasons, ear.season)?;
+        seasons
+            .entry(season.id)
+            .or_insert_with(|| season.clone())
+            .retired_serials
+            .insert(ear.code.serial());
+        for packet in project.packets_of(*id) {
+            let is_used = packet.ledger.iter().any(|line| !line.reason.is_a_count());
+            if is_used {
+                let by = "the ledger of its packet".to_owned();
+                return Err(Problem::new(Place::Ear(*id), Fault::StillNeeded { by }));
+            }
+            changes.push(Change::remove(packet));
+        }
+        changes.push(Change::remove(ear));
+    }
+    for (id, after) in seasons {
+        changes.push(Change::replace(find(&project.seasons, id)?, after));
+    }
+    Ok(Transaction::new(
+        format!("Remove {}", ears_text(project, ears)),
+        changes,
+    ))
+}
+
+// ---- tests ---------------------------------------------------------------------------------------------
+
+fn test_removal(project: &Project, test: &Test) -> Vec<Change> {
+    let mut changes = Vec::new();
+    for tray in project.trays_of(test.id) {
+        changes.extend(project.cells_of(tray.id).map(Change::remove));
+        changes.push(Change::remove(tray));
+    }
+    changes.push(Change::remove(test));
+    changes
+}
+
+fn design_test(project: &Project, design: &TestDesign) -> Result<Transaction, Problem> {
+    let at = |fault| Problem::new(Place::Season(design.season), fault);
+    find(&project.seasons, design.season)?;
+    let ears: Vec<&Ear> = match &design.ears {
+        Some(chosen) => chosen
+            .iter()
+            .map(|id| find(&project.ears, *id))
+            .collect::<Result<_, _>>()?,
+        None => project.ears_of(design.season).collect(),
+    };
+    if ears.is_empty() {
+        return Err(at(Fault::NoEars("test")));
+    }
+    let layout = lay_out(&design.plan, design.seed, &ears).map_err(at)?;
+    let mut changes = Vec::new();
+    if let Some(replaced) = design.replaces {
+        changes.extend(test_removal(project, find(&project.tests, replaced)?));
+    }
+    let test = Test {
+        id: TestId(project.tests.next_number()),
+        season: design.season,
+        name: design.name.trim().to_owned(),
+        plan: design.plan.clone(),
+        recipe: design.recipe.clone(),
+        seed: design.seed,
+        check_lot: design.check_lot.clone(),
+        laid: None,
+    };
+    let label = format!("Design test {}", test.name);
+    let grid = grid_of(&design.plan).map_err(at)?;
+    let (mut tray_id, mut cell_id) = (project.trays.next_number(), project.cells.next_number());
+    let test_id = test.id;
+    changes.push(Change::add(test));
+    for (number, planned) in (1_u16..).zip(&layout.trays) {
+        let tray = Tray {
+            id: TrayId(tray_id),
+            test: test_id,
+            number,
+            replicate: planned.replicate + 1,
+            rows: grid.rows(),
+            columns: grid.columns(),
+        };
+        changes.push(Change::add(tray));
+        for (place, content) in planned.cells.iter().enumerate() {
+            let content = match content {
+                layout::Content::Item(item) => CellContent::Ear(ears[*item].id),
+                layout::Content::Check(check) => CellContent::Check(check + 1),
+                layout::Content::Landmark => CellContent::Landmark,
+                layout::Content::Spare => CellContent::Spare,
+            };
+            let columns = usize::from(grid.columns());
+            let cell = Cell {
+                id: CellId(cell_id),
+                tray: TrayId(tray_id),
+                row: (place / columns) as u16 + 1,
+                column: (place % columns) as u16 + 1,
+                content,
+                laid: None,
+            };
+            changes.push(Change::add(cell));
+            cell_id += 1;
+        }
+        tray_id += 1;
+    }
+    Ok(Transaction::new(label, changes))
+}
+
+/// Gives the rows and columns of cells of one tray.
+pub fn grid_of(plan: &TrayPlan) -> Result<layout::Grid, Fault> {
+    plan.check()?;
+    let container = layout::SizeMm {
+        width: plan.width_mm,
+        height: plan.height_mm,
+    };
+    let cell = layout::SizeMm {
+        width: plan.cell_width_mm,
+        height: plan.cell_height_mm,
+    };
+    layout::grid_of(container, cell, plan.margin_mm).map_err(|fault| Fault::Layout(fault.to_string()))
+}
+
+/// Draws the layout of a plan for ears: the same plan, seed and ears give the same layout for ever.
+pub fn lay_out(plan: &TrayPlan, seed: u64, ears: &[&Ear]) -> Result<layout::Layout, Fault> {
+    let grid = grid_of(plan)?;
+    // Ears of unknown mother row are spread like one family.
+    let groups: Vec<u32> = ears.iter().map(|ear| ear.row.map_or(0, |row| row.0)).collect();
+    layout::lay_out(&layout::Request {
+        groups: &groups,
+        grid,
+        replicates: plan.replicates,
+        checks_per_tray: plan.checks,
+        landmarks_per_tray: plan.landmarks,
+        seed,
+    })
+    .map_err(|fault| Fault::Layout(fault.to_string()))
+}
+
+fn lay_test(project: &Project, test: TestId, on: Date) -> Result<Transaction, Problem> {
+    let test = find(&project.tests, test)?;
+    if let Some(day) = test.laid {
+        let text = format!("this test was laid on {day} already; undo that if it is wrong");
+        return Err(Problem::new(Place::Test(test.id), Fault::Mismatch(text)));
+    }
+    let mut needed: BTreeMap<EarId, i64> = BTreeMap::new();
+    for cell in project
+        .trays_of(test.id)
+        .flat_map(|tray| project.cells_of(tray.id))
+    {
+        if let CellContent::Ear(ear) = cell.content {
+            *needed.entry(ear).or_default() += i64::from(project.sown(cell));
+        }
+    }
+    let mut changes = vec![Change::replace(
+        test,
+        Test {
+            laid: Some(on),
+            ..test.clone()
+        },
+    )];
+    let mut short = Vec::new();
+    for (ear, kernels) in needed {
+        // An ear without a packet has no ledger to take from; the list of things to do names it.
+        let enough = |packet: &&Packet| packet.balance().is_none_or(|balance| balance >= kernels);
+        let mut packets = project.packets_of(ear).peekable();
+        if packets.peek().is_none() {
+            continue;
+        }
+        let Some(packet) = packets.find(enough) else {
+            short.extend(project.ears.get(ear).map(|ear| ear.number.to_string()));
+            continue;
+        };
+        let mut after = packet.clone();
+        after.ledger.push(LedgerLine {
+            on: Some(on),
+            kernels: -(kernels as i32),
+            reason: LedgerReason::Test(test.id),
+            note: String::new(),
+        });
+        changes.push(Change::replace(packet, after));
+    }
+    if !short.is_empty() {
+        let text = format!(
+            "too few kernels in the packets of {} to lay this test: ears {}; correct their kernels, or design the test without them or with fewer kernels",
+            plural(short.len(), "ear"),
+            short.join(", ")
+        );
+        return Err(Problem::new(Place::Test(test.id), Fault::Mismatch(text)));
+    }
+    Ok(Transaction::new(format!("Lay test {}", test.name), changes))
+}
+
+fn record_counts(
+    project: &Project,
+    seen: &[Seen],
+    on: Option<Date>,
+    by: &str,
+) -> Result<Transaction, Problem> {
+    let mut changes = Vec::new();
+    let mut next = project.counts.next_number();
+    for one in seen {
+        let cell = find(&project.cells, one.cell)?;
+        let before = project.counts_of(cell.id).find(|count| {
+            count.pass == one.pass && count.second == one.second && !project.is_corrected(count.id)
+        });
+        let same = before.is_some_and(|count| {
+            count.tally == one.tally
+                && count.mould == one.mould
+                && count.vigor == one.vigor
+                && count.note == one.note
+        });
+        if same {
+            continue;
+        }
+        changes.push(Change::add(Count {
+            id: CountId(next),
+            cell: cell.id,
+            pass: one.pass,
+            on,
+            by: by.trim().to_owned(),
+            second: one.second,
+            tally: one.tally,
+            mould: one.mould,
+            vigor: one.vigor,
+            note: one.note.clone(),
+            corrects: before.map(|count| count.id),
+        }));
+        next += 1;
+    }
+    let label = match seen {
+        [one] => {
+            let tray = project
+                .cells
+                .get(one.cell)
+                .and_then(|cell| project.trays.get(cell.tray));
+            let cell = project.cells.get(one.cell).map_or_else(String::new, Cell::name);
+            format!("Score tray {} cell {cell}", tray.map_or(0, |tray| tray.number))
+        }
+        _ => format!("Score {}", plural(seen.len(), "cell")),
+    };
+    Ok(Transaction::new(label, changes))
+}
+
+// ---- planting list -------------------------------------------------------------------------------------
+
+fn freeze(project: &Project, draft: &ListDraft, stamp: &Stamp) -> Result<Transaction, Problem> {
+    let season = find(&project.seasons, draft.season)?;
+    let at = |fault| Problem::new(Place::Season(season.id), fault);
+    let version = project
+        .list_in_force(season.id)
+        .map_or(1, |list| list.version.saturating_add(1));
+    let mut entries = draft.entries.clone();
+    entries.sort_by_key(|entry| entry.number);
+    for entry in &mut entries {
+        let ear = find(&project.ears, entry.ear)?;
+        let wanted = i64::from(entry.plant) + i64::from(entry.keep);
+        if let Some(kernels) = project.kernels_of(ear.id)
+            && kernels < wanted
+        {
+            let text = format!(
+                "ear {} has {kernels} kernels, but {} to plant and {} to keep back are {wanted}; plant or keep fewer",
+                ear.number, entry.plant, entry.keep
+            );
+            return Err(Problem::new(Place::Ear(ear.id), Fault::Mismatch(text)));
+        }
+        // The printed figures are what is frozen, so that file, print and digest agree.
+        entry.likely_percent = entry
+            .likely_percent
+            .map(|percent| (percent * 10.0).round() / 10.0);
+        entry.maturity_days = entry.maturity_days.map(f64::round);
+    }
+    if let Some(pair) = entries.windows(2).find(|pair| pair[0].ear == pair[1].ear) {
+        let text = format!("ear {} is on the list twice; list it once", pair[0].number);
+        return Err(at(Fault::Mismatch(text)));
+    }
+    let mut list = PlantingList {
+        id: ListId(project.lists.next_number()),
+        season: season.id,
+        year: season.year,
+        project: project.about.name.clone(),
+        version,
+        reason: draft.reason.trim().to_owned(),
+        frozen_on: stamp.at.date(),
+        frozen_by: draft.by.trim().to_owned(),
+        cutoffs: draft.cutoffs.clone(),
+        entries,
+        digest: String::new(),
+    };
+    list.digest = list.compute_digest();
+    let label = format!("Freeze planting list {version}");
+    Ok(Transaction::new(label, vec![Change::add(list)]))
+}

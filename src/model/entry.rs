@@ -1,0 +1,268 @@
+//! Reading what a grower types, pastes or imports.
+
+use super::ear::MOST_MATURITY_DAYS;
+use super::ids::TraitId;
+use super::packet::MOST_KERNELS;
+use super::problem::{Fault, check_number, check_text};
+use super::project::Project;
+use jiff::civil::Date;
+
+/// Which number comes first in a date such as 3/4/2026.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum DateOrder {
+    /// Not said: such a date is refused unless only one reading exists.
+    #[default]
+    Unknown,
+    /// The day.
+    DayFirst,
+    /// The month.
+    MonthFirst,
+}
+
+/// Reads a date: `2026-09-14`, `14.9.2026`, or with slashes when the order is clear or given.
+pub fn read_date(text: &str, order: DateOrder) -> Result<Date, Fault> {
+    let text = text.trim();
+    let wrong = || Fault::NotADate {
+        text: text.to_owned(),
+    };
+    let separator = text
+        .chars()
+        .find(|letter| !letter.is_ascii_digit())
+        .ok_or_else(wrong)?;
+    let parts: Vec<&str> = text.split(separator).collect();
+    let [first, second, third] = parts.as_slice() else {
+        return Err(wrong());
+    };
+    let number = |part: &str| part.parse::<i16>().ok().filter(|number| *number >= 0);
+    let (Some(one), Some(two), Some(three)) = (number(first), number(second), number(third)) else {
+        return Err(wrong());
+    };
+    let date = |year: i16, month: i16, day: i16| -> Result<Date, Fault> {
+        let small = |number: i16| i8::try_from(number).ok();
+        let (Some(month), Some(day)) = (small(month), small(day)) else {
+            return Err(wrong());
+        };
+        if !(1800..=2200).contains(&year) {
+            return Err(wrong());
+        }
+        Date::new(year, month, day).ok().ok_or_else(wrong)
+    };
+    if first.len() == 4 {
+        return date(one, two, three);
+    }
+    if third.len() != 4 {
+        return Err(wrong());
+    }
+    match (separator, order) {
+        ('.', _) | (_, DateOrder::DayFirst) => date(three, two, one),
+        (_, DateOrder::MonthFirst) => date(three, one, two),
+        (_, DateOrder::Unknown) => match (date(three, two, one), date(three, one, two)) {
+            (Ok(day_first), Ok(month_first)) if day_first != month_first => Err(Fault::AmbiguousDate {
+                text: text.to_owned(),
+            }),
+            (Ok(date), _) | (Err(_), Ok(date)) => Ok(date),
+            (Err(fault), Err(_)) => Err(fault),
+        },
+    }
+}
+
+/// Reads a number with a decimal point or a decimal comma; no other letters, no separators of thousands.
+pub fn read_number(what: &str, text: &str) -> Result<f64, Fault> {
+    let text = text.trim();
+    let wrong = || Fault::NotANumber {
+        what: what.to_owned(),
+        text: text.to_owned(),
+    };
+    let plain = text
+        .bytes()
+        .all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b',' | b'-' | b'+'));
+    if !plain || text.matches([',', '.']).count() > 1 {
+        return Err(wrong());
+    }
+    let number: f64 = text.replace(',', ".").parse().ok().ok_or_else(wrong)?;
+    check_number(what, number, f64::MIN, f64::MAX)?;
+    Ok(number)
+}
+
+/// Reads a whole number from 0 to a limit.
+pub fn read_whole(what: &str, text: &str, most: u32) -> Result<u32, Fault> {
+    let number = read_number(what, text)?;
+    check_number(what, number, 0.0, f64::from(most))?;
+    if number.fract() != 0.0 {
+        return Err(Fault::NotANumber {
+            what: format!("{what} (a whole number)"),
+            text: text.trim().to_owned(),
+        });
+    }
+    Ok(number as u32)
+}
+
+/// A column of the harvest table that can be typed into.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum EarField {
+    /// The ear's number within the season.
+    Number,
+    /// The label of its mother row.
+    Row,
+    /// The day when its plant was planted.
+    Planted,
+    /// The day when it matured.
+    Matured,
+    /// Days from planting to maturity.
+    MaturityDays,
+    /// Kernels in its packet.
+    Kernels,
+    /// Where its packet lies.
+    Location,
+    /// A free note.
+    Note,
+    /// A trait.
+    Trait(TraitId),
+}
+
+impl EarField {
+    /// The fields that every project has, in the order of the harvest table.
+    pub const FIXED: [Self; 8] = [
+        Self::Number,
+        Self::Row,
+        Self::Planted,
+        Self::Matured,
+        Self::MaturityDays,
+        Self::Kernels,
+        Self::Location,
+        Self::Note,
+    ];
+
+    /// Names the field as its column is headed.
+    pub fn title(self, project: &Project) -> String {
+        match self {
+            Self::Number => "Ear number".to_owned(),
+            Self::Row => "Mother row".to_owned(),
+            Self::Planted => "Planted".to_owned(),
+            Self::Matured => "Matured".to_owned(),
+            Self::MaturityDays => "Maturity days".to_owned(),
+            Self::Kernels => "Kernels".to_owned(),
+            Self::Location => "Packet place".to_owned(),
+            Self::Note => "Note".to_owned(),
+            Self::Trait(id) => project
+                .traits
+                .get(id)
+                .map_or_else(|| "Trait".to_owned(), super::Trait::title),
+        }
+    }
+
+    /// Reads what was typed into the field. An empty text empties the field.
+    pub fn read(self, text: &str, order: DateOrder, project: &Project) -> Result<EarValue, Fault> {
+        let text = text.trim();
+        if text.is_empty() {
+            return match self {
+                Self::Number => Err(Fault::EarNumberZero),
+                _ => Ok(EarValue::Empty),
+            };
+        }
+        match self {
+            Self::Number => {
+                let number = read_whole("the ear number", text, 9_999_999)?;
+                if number == 0 {
+                    Err(Fault::EarNumberZero)
+                } else {
+                    Ok(EarValue::Whole(number))
+                }
+            }
+            Self::Planted | Self::Matured => read_date(text, order).map(EarValue::Date),
+            Self::MaturityDays => {
+                let days = read_whole("maturity days", text, u32::from(MOST_MATURITY_DAYS))?;
+                check_number(
+                    "maturity days",
+                    f64::from(days),
+                    1.0,
+                    f64::from(MOST_MATURITY_DAYS),
+                )?;
+                Ok(EarValue::Whole(days))
+            }
+            Self::Kernels => read_whole("kernels", text, MOST_KERNELS).map(EarValue::Whole),
+            Self::Row | Self::Location | Self::Note => {
+                check_text("the text", text)?;
+                Ok(EarValue::Text(text.to_owned()))
+            }
+            Self::Trait(id) => {
+                let known = project.traits.get(id).ok_or(Fault::Dangling {
+                    kind: "trait",
+                    id: id.0,
+                })?;
+                let value = read_number(&known.name, text)?;
+                known.check_value(value)?;
+                Ok(EarValue::Number(value))
+            }
+        }
+    }
+}
+
+/// What is put into a field of an ear.
+#[derive(Debug, Clone, PartialEq)]
+pub enum EarValue {
+    /// Nothing: the field is emptied.
+    Empty,
+    /// A whole number.
+    Whole(u32),
+    /// A number.
+    Number(f64),
+    /// A date.
+    Date(Date),
+    /// A text.
+    Text(String),
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    #[test]
+    fn dates_are_read_when_only_one_reading_exists() {
+        let read = |text| read_date(text, DateOrder::Unknown);
+        assert_eq!(read("2026-09-14"), Ok(date(2026, 9, 14)));
+        assert_eq!(read(" 2026/9/4 "), Ok(date(2026, 9, 4)));
+        assert_eq!(read("14.9.2026"), Ok(date(2026, 9, 14)));
+        assert_eq!(read("9/14/2026"), Ok(date(2026, 9, 14)));
+        assert_eq!(read("14/9/2026"), Ok(date(2026, 9, 14)));
+        assert_eq!(read("9/9/2026"), Ok(date(2026, 9, 9)));
+        assert!(matches!(read("3/4/2026"), Err(Fault::AmbiguousDate { .. })));
+        assert_eq!(read_date("3/4/2026", DateOrder::DayFirst), Ok(date(2026, 4, 3)));
+        assert_eq!(read_date("3/4/2026", DateOrder::MonthFirst), Ok(date(2026, 3, 4)));
+    }
+
+    #[test]
+    fn dates_that_do_not_exist_are_refused() {
+        for text in [
+            "",
+            "soon",
+            "2026-02-30",
+            "2026-13-01",
+            "31.4.2026",
+            "2026-09",
+            "26-9-1",
+            "0000-01-01",
+            "1-2-3-4",
+            "2026--1-1",
+        ] {
+            assert!(
+                matches!(read_date(text, DateOrder::Unknown), Err(Fault::NotADate { .. })),
+                "{text}"
+            );
+        }
+    }
+
+    #[test]
+    fn numbers_take_a_decimal_point_or_comma_and_nothing_else() {
+        assert_eq!(read_number("x", "1,5"), Ok(1.5));
+        assert_eq!(read_number("x", "-2.25"), Ok(-2.25));
+        for text in ["", "1,234.5", "1e3", "NaN", "inf", "1 2", "--1", "12 cm", "1.2.3"] {
+            assert!(read_number("x", text).is_err(), "{text}");
+        }
+        assert!(read_whole("x", "2.5", 10).is_err());
+        assert!(read_whole("x", "11", 10).is_err());
+        assert!(read_whole("x", "-1", 10).is_err());
+        assert_eq!(read_whole("x", "10", 10), Ok(10));
+    }
+}

@@ -1,0 +1,119 @@
+//! Seasons and their rows.
+
+use super::ids::{EarId, RowId, SeasonId};
+use super::problem::{Fault, Place, check_name, check_number, check_text};
+use super::table::Record;
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
+
+/// One cycle of the population: planted, harvested, tested, selected.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Season {
+    /// The season's id.
+    pub id: SeasonId,
+    /// The year of its harvest, by which it is named.
+    pub year: i16,
+    /// The day when the rows were planted, where a row does not say otherwise.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub planted: Option<Date>,
+    /// Kernels that must stay in every packet when the rest is planted.
+    pub remnant: u32,
+    /// Kernels that are to be planted of each chosen ear.
+    pub plant_each: u32,
+    /// Numbers inside ear codes that were given out once and whose ears were removed.
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    pub retired_serials: BTreeSet<u32>,
+    /// A free note.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub note: String,
+}
+
+impl Season {
+    /// Makes a season with common kernel numbers: 20 to keep back, 30 to plant.
+    pub fn new(id: SeasonId, year: i16) -> Self {
+        Self {
+            id,
+            year,
+            planted: None,
+            remnant: 20,
+            plant_each: 30,
+            retired_serials: BTreeSet::new(),
+            note: String::new(),
+        }
+    }
+
+    pub(super) fn check(&self) -> Result<(), Fault> {
+        check_number("the year", f64::from(self.year), 1800.0, 2200.0)?;
+        check_number("the remnant", f64::from(self.remnant), 0.0, 100_000.0)?;
+        check_number("the kernels to plant", f64::from(self.plant_each), 0.0, 100_000.0)?;
+        check_text("the note", &self.note)
+    }
+}
+
+impl Record for Season {
+    type Id = SeasonId;
+    const NAME: &'static str = "season";
+
+    fn id(&self) -> SeasonId {
+        self.id
+    }
+
+    fn place(id: SeasonId) -> Place {
+        Place::Season(id)
+    }
+}
+
+/// Where the seed of a row came from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub enum RowSource {
+    /// It is not known.
+    Unknown,
+    /// One ear of an earlier season, the mother of all ears of the row.
+    Ear(EarId),
+    /// A bulk of many ears, named.
+    Bulk(String),
+    /// A check lot, named.
+    CheckLot(String),
+}
+
+/// A family planted in a season.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Row {
+    /// The row's id.
+    pub id: RowId,
+    /// Its season.
+    pub season: SeasonId,
+    /// What stands on its stake.
+    pub label: String,
+    /// Where its seed came from.
+    pub source: RowSource,
+    /// The day when it was planted, if not the season's day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub planted: Option<Date>,
+    /// A free note.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub note: String,
+}
+
+impl Row {
+    pub(super) fn check(&self) -> Result<(), Fault> {
+        check_name("row", &self.label)?;
+        check_text("the note", &self.note)
+    }
+}
+
+impl Record for Row {
+    type Id = RowId;
+    const NAME: &'static str = "row";
+
+    fn id(&self) -> RowId {
+        self.id
+    }
+
+    fn place(id: RowId) -> Place {
+        Place::Row(id)
+    }
+}

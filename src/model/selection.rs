@@ -1,0 +1,188 @@
+//! Cutoffs and the grower's own word.
+
+use super::ids::{EarId, SeasonId, SelectionId, TraitId};
+use super::problem::{Fault, Place, check_name, check_number, check_text};
+use super::table::Record;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::fmt;
+
+/// The limits that the grower sets. A limit that is `None` is switched off.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Cutoffs {
+    /// Least cold germination, in percent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub germination_percent: Option<f64>,
+    /// Most maturity days.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub maturity_days: Option<f64>,
+    /// Least vigor grade.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub vigor: Option<f64>,
+    /// Limits on traits.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub traits: BTreeMap<TraitId, Limits>,
+    /// Most ears of one mother row.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cap_per_mother: Option<u16>,
+    /// How sure it must be that an ear reaches the least cold germination, from 0.5 (no retest) to 0.99.
+    pub sureness: f64,
+}
+
+impl Default for Cutoffs {
+    /// At least 70 % cold germination with a sureness of 0.70, nothing else.
+    fn default() -> Self {
+        Self {
+            germination_percent: Some(70.0),
+            maturity_days: None,
+            vigor: None,
+            traits: BTreeMap::new(),
+            cap_per_mother: None,
+            sureness: 0.70,
+        }
+    }
+}
+
+/// Limits on one trait.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Limits {
+    /// The least value.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least: Option<f64>,
+    /// The greatest value.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub most: Option<f64>,
+}
+
+impl Cutoffs {
+    /// Refuses cutoffs that are outside what is possible.
+    pub fn check(&self) -> Result<(), Fault> {
+        if let Some(percent) = self.germination_percent {
+            check_number("the cold germination cutoff", percent, 0.0, 100.0)?;
+        }
+        if let Some(days) = self.maturity_days {
+            check_number("the maturity cutoff", days, 0.0, 10_000.0)?;
+        }
+        if let Some(vigor) = self.vigor {
+            check_number("the vigor cutoff", vigor, 0.0, 9.0)?;
+        }
+        for limit in self
+            .traits
+            .values()
+            .flat_map(|limits| [limits.least, limits.most])
+            .flatten()
+        {
+            check_number("the limit on a trait", limit, f64::MIN, f64::MAX)?;
+        }
+        check_number("the sureness", self.sureness, 0.5, 0.99)
+    }
+}
+
+/// Where an ear stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub enum Stand {
+    /// It is to be planted.
+    Plant,
+    /// Its kernels cannot tell; test it again.
+    Retest,
+    /// It is left out.
+    LeaveOut,
+    /// It has not been scored.
+    NotScored,
+}
+
+impl Stand {
+    /// All stands in the order in which they are shown.
+    pub const ALL: [Self; 4] = [Self::Plant, Self::Retest, Self::LeaveOut, Self::NotScored];
+
+    /// Names the stand.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Plant => "plant",
+            Self::Retest => "retest",
+            Self::LeaveOut => "leave out",
+            Self::NotScored => "not scored",
+        }
+    }
+}
+
+impl fmt::Display for Stand {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
+}
+
+/// The grower's own word about an ear, which goes above every cutoff.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Word {
+    /// What is to happen.
+    pub kind: WordKind,
+    /// Why.
+    pub reason: String,
+}
+
+/// The two words a grower can give.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum WordKind {
+    /// Plant it whatever the cutoffs say.
+    Always,
+    /// Leave it out whatever the cutoffs say.
+    Never,
+}
+
+impl WordKind {
+    /// Names the word.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Always => "always plant",
+            Self::Never => "never plant",
+        }
+    }
+}
+
+/// One set of cutoffs and words for a season.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Selection {
+    /// The selection's id.
+    pub id: SelectionId,
+    /// The season whose ears are chosen.
+    pub season: SeasonId,
+    /// Its name.
+    pub name: String,
+    /// The cutoffs.
+    pub cutoffs: Cutoffs,
+    /// The grower's word about single ears.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub words: BTreeMap<EarId, Word>,
+}
+
+impl Selection {
+    pub(super) fn check(&self) -> Result<(), Fault> {
+        check_name("selection", &self.name)?;
+        self.cutoffs.check()?;
+        for word in self.words.values() {
+            check_text("the reason", &word.reason)?;
+            if word.reason.trim().is_empty() {
+                return Err(Fault::NoReason("go against the cutoffs"));
+            }
+        }
+        Ok(())
+    }
+}
+
+impl Record for Selection {
+    type Id = SelectionId;
+    const NAME: &'static str = "selection";
+
+    fn id(&self) -> SelectionId {
+        self.id
+    }
+
+    fn place(id: SelectionId) -> Place {
+        Place::Selection(id)
+    }
+}

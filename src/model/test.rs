@@ -1,0 +1,293 @@
+//! Germination tests, their trays and cells.
+
+use super::ids::{CellId, EarId, SeasonId, TestId, TrayId};
+use super::problem::{Fault, Place, check_name, check_number, check_text};
+use super::table::Record;
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+/// Millimetres in an inch, by definition.
+pub const MM_PER_INCH: f64 = 25.4;
+
+/// The most kernels of one cell.
+pub const MOST_KERNELS_PER_CELL: u16 = 400;
+
+/// What one tray looks like and how many are wanted of everything.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TrayPlan {
+    /// Inner width of the container, in millimetres: along a row of cells.
+    pub width_mm: f64,
+    /// Inner depth of the container, in millimetres: along a column of cells.
+    pub height_mm: f64,
+    /// Margin on each side that holds no cells, in millimetres.
+    pub margin_mm: f64,
+    /// Width of a cell, in millimetres.
+    pub cell_width_mm: f64,
+    /// Height of a cell, in millimetres.
+    pub cell_height_mm: f64,
+    /// Kernels laid in a cell.
+    pub kernels: u16,
+    /// Cells of each ear, each in a block of trays of its own.
+    pub replicates: u16,
+    /// Cells of the check lot in each tray.
+    pub checks: u16,
+    /// Cells left empty on purpose in each tray.
+    pub landmarks: u16,
+}
+
+impl Default for TrayPlan {
+    /// A tray of 16 by 12 inches in cells of 2 by 3 inches, so 4 rows of 8: 10 kernels a cell, 2 checks, 2 landmarks.
+    fn default() -> Self {
+        Self {
+            width_mm: 16.0 * MM_PER_INCH,
+            height_mm: 12.0 * MM_PER_INCH,
+            margin_mm: 0.0,
+            cell_width_mm: 2.0 * MM_PER_INCH,
+            cell_height_mm: 3.0 * MM_PER_INCH,
+            kernels: 10,
+            replicates: 1,
+            checks: 2,
+            landmarks: 2,
+        }
+    }
+}
+
+impl TrayPlan {
+    pub(super) fn check(&self) -> Result<(), Fault> {
+        check_number("the tray's width in mm", self.width_mm, 10.0, 10_000.0)?;
+        check_number("the tray's depth in mm", self.height_mm, 10.0, 10_000.0)?;
+        check_number("the margin in mm", self.margin_mm, 0.0, 1_000.0)?;
+        check_number("the cell's width in mm", self.cell_width_mm, 5.0, 10_000.0)?;
+        check_number("the cell's height in mm", self.cell_height_mm, 5.0, 10_000.0)?;
+        let kernels = f64::from(MOST_KERNELS_PER_CELL);
+        check_number("the kernels per cell", f64::from(self.kernels), 1.0, kernels)?;
+        check_number("the replicates", f64::from(self.replicates), 1.0, 20.0)?;
+        check_number("the check cells per tray", f64::from(self.checks), 0.0, 100.0)?;
+        check_number("the landmarks per tray", f64::from(self.landmarks), 0.0, 100.0)
+    }
+}
+
+/// Temperatures and days of a test.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Recipe {
+    /// Temperature of the cold days, in degrees Celsius.
+    pub cold_c: f64,
+    /// Day of the early count, counted from the day of laying; none without an early count.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub early_day: Option<u16>,
+    /// Day of the final count, counted from the day of laying.
+    pub final_day: u16,
+    /// What the kernels lie on.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub medium: String,
+}
+
+impl Default for Recipe {
+    /// 13 °C, early count on day 6, final count on day 12.
+    fn default() -> Self {
+        Self {
+            cold_c: 13.0,
+            early_day: Some(6),
+            final_day: 12,
+            medium: String::new(),
+        }
+    }
+}
+
+impl Recipe {
+    fn check(&self) -> Result<(), Fault> {
+        check_number("the temperature in °C", self.cold_c, -5.0, 45.0)?;
+        check_number("the day of the final count", f64::from(self.final_day), 1.0, 90.0)?;
+        if let Some(day) = self.early_day {
+            check_number(
+                "the day of the early count",
+                f64::from(day),
+                1.0,
+                f64::from(self.final_day),
+            )?;
+        }
+        check_text("the medium", &self.medium)
+    }
+}
+
+/// One germination test of a season.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Test {
+    /// The test's id.
+    pub id: TestId,
+    /// The season whose ears it tests.
+    pub season: SeasonId,
+    /// Its name.
+    pub name: String,
+    /// The trays it was designed for.
+    pub plan: TrayPlan,
+    /// Temperatures and days.
+    pub recipe: Recipe,
+    /// The number from which the layout was drawn; the same number gives the same layout.
+    pub seed: u64,
+    /// The name of the check lot.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub check_lot: String,
+    /// The day when the kernels were laid; none before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laid: Option<Date>,
+}
+
+impl Test {
+    pub(super) fn check(&self) -> Result<(), Fault> {
+        check_name("test", &self.name)?;
+        check_text("the check lot's name", &self.check_lot)?;
+        self.plan.check()?;
+        self.recipe.check()
+    }
+}
+
+impl Record for Test {
+    type Id = TestId;
+    const NAME: &'static str = "test";
+
+    fn id(&self) -> TestId {
+        self.id
+    }
+
+    fn place(id: TestId) -> Place {
+        Place::Test(id)
+    }
+}
+
+/// One tray of a test.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Tray {
+    /// The tray's id.
+    pub id: TrayId,
+    /// Its test.
+    pub test: TestId,
+    /// Its number within the test, from 1.
+    pub number: u16,
+    /// The replicate that it belongs to, from 1.
+    pub replicate: u16,
+    /// Rows of cells.
+    pub rows: u16,
+    /// Columns of cells.
+    pub columns: u16,
+}
+
+impl Tray {
+    pub(super) fn check(&self) -> Result<(), Fault> {
+        check_number("the tray's number", f64::from(self.number), 1.0, 9999.0)?;
+        check_number("the tray's replicate", f64::from(self.replicate), 1.0, 20.0)?;
+        check_number("the tray's rows", f64::from(self.rows), 1.0, 1000.0)?;
+        check_number("the tray's columns", f64::from(self.columns), 1.0, 1000.0)
+    }
+}
+
+impl Record for Tray {
+    type Id = TrayId;
+    const NAME: &'static str = "tray";
+
+    fn id(&self) -> TrayId {
+        self.id
+    }
+
+    fn place(id: TrayId) -> Place {
+        Place::Tray(id)
+    }
+}
+
+/// What lies in a cell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum CellContent {
+    /// Kernels of an ear.
+    Ear(EarId),
+    /// Kernels of the check lot; the number tells the check cells of a tray apart, from 1.
+    Check(u16),
+    /// Nothing, on purpose, so that a shifted or turned tray shows itself.
+    Landmark,
+    /// Nothing; free for a late ear.
+    Spare,
+}
+
+impl CellContent {
+    /// Says whether there are kernels to count.
+    pub fn is_counted(self) -> bool {
+        matches!(self, Self::Ear(_) | Self::Check(_))
+    }
+}
+
+/// One rectangle of a tray.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Cell {
+    /// The cell's id.
+    pub id: CellId,
+    /// Its tray.
+    pub tray: TrayId,
+    /// Row, from 1 at the top.
+    pub row: u16,
+    /// Column, from 1 at the left.
+    pub column: u16,
+    /// What lies in it.
+    pub content: CellContent,
+    /// Kernels laid, where they are not the number that the test says.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laid: Option<u16>,
+}
+
+impl Cell {
+    pub(super) fn check(&self) -> Result<(), Fault> {
+        let most = f64::from(MOST_KERNELS_PER_CELL);
+        check_number(
+            "the kernels laid in the cell",
+            f64::from(self.laid.unwrap_or(1)),
+            1.0,
+            most,
+        )
+    }
+
+    /// Gives the cell's name within its tray: a letter for the row and a number for the column, such as `B3`.
+    pub fn name(&self) -> String {
+        cell_name(self.row, self.column)
+    }
+}
+
+/// Names the cell at a row and column (both from 1): `A1`, `B3`, `AA12`.
+pub fn cell_name(row: u16, column: u16) -> String {
+    let mut letters = Vec::new();
+    let mut rest = row.max(1);
+    while rest > 0 {
+        letters.push(char::from(b'A' + ((rest - 1) % 26) as u8));
+        rest = (rest - 1) / 26;
+    }
+    letters.iter().rev().collect::<String>() + &column.to_string()
+}
+
+impl Record for Cell {
+    type Id = CellId;
+    const NAME: &'static str = "cell";
+
+    fn id(&self) -> CellId {
+        self.id
+    }
+
+    fn place(id: CellId) -> Place {
+        Place::Cell(id)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::cell_name;
+
+    #[test]
+    fn cells_are_named_like_a_map() {
+        assert_eq!(cell_name(1, 1), "A1");
+        assert_eq!(cell_name(4, 8), "D8");
+        assert_eq!(cell_name(26, 1), "Z1");
+        assert_eq!(cell_name(27, 12), "AA12");
+        assert_eq!(cell_name(703, 2), "AAA2");
+    }
+}
