@@ -1,4 +1,5 @@
-//! Draws without bias from an explicit seed. Only the raw stream comes from a library, and the golden layout pins it.
+//! Draws without bias from an explicit seed. Only the raw stream comes from a library, and the golden layout
+//! pins it.
 
 use rand_pcg::Pcg64;
 use rand_pcg::rand_core::Rng;

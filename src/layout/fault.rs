@@ -45,8 +45,8 @@ pub enum LayoutFault {
     NoReplicates,
     /// Check lots and landmarks leave no cell for an ear.
     #[error(
-        "a tray of {cells} cells has no room for one ear beside {checks} check cells and {landmarks} landmarks. \
-         Use fewer of these or a larger grid."
+        "a tray of {cells} cells has no room for one ear beside {checks} check cells and \
+         {landmarks} landmarks. Use fewer of these or a larger grid."
     )]
     NoRoom {
         /// Cells of one tray.

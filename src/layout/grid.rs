@@ -65,8 +65,8 @@ pub struct SizeMm {
 
 /// How many whole cells fit into a container, as both lie: neither is turned.
 ///
-/// `margin_mm` is kept free on all four sides. Lengths within a millionth of a cell count as fitting, so that 12 inches hold
-/// four cells of 3 inches.
+/// `margin_mm` is kept free on all four sides. Lengths within a millionth of a cell count as fitting, so that
+/// 12 inches hold four cells of 3 inches.
 ///
 /// # Errors
 /// [`LayoutFault::Length`], [`LayoutFault::NoCellFits`] and [`LayoutFault::GridSize`].
@@ -124,7 +124,8 @@ mod tests {
 
     #[test]
     fn three_feet_by_one_hold_about_a_hundred_ears() {
-        // About 100 ears in a tray of 3 by 1 feet, three such trays for about 300: common practice, no source.
+        // About 100 ears in a tray of 3 by 1 feet, three such trays for about 300: common practice, no
+        // source.
         let grid = grid_of(inches(36.0, 12.0), inches(1.25, 3.0), 0.0).unwrap();
         assert_eq!((grid.rows(), grid.columns(), grid.cells()), (4, 28, 112));
         assert!(3 * grid.cells() >= 300);

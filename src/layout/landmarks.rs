@@ -5,10 +5,11 @@ use super::draw::Draw;
 
 /// The cells of the landmarks in reading order, for any number up to all cells.
 ///
-/// They depend on the grid and the number only, not on the seed: every tray of every season has them in the same places, and
-/// a printed cloth stays good. They are spread evenly along the reading order, so that a shift that begins anywhere meets one soon after,
-/// and no half-turn, mirror image, quarter-turn (of a square) or cyclic shift by one (in reading order, by a row, by a column) brings
-/// the set onto itself. Where no such set exists (no landmarks, a grid of one cell, one landmark in 3 by 3) they are only spread.
+/// They depend on the grid and the number only, not on the seed: every tray of every season has them in the
+/// same places, and a printed cloth stays good. They are spread evenly along the reading order, so that a
+/// shift that begins anywhere meets one soon after, and no half-turn, mirror image, quarter-turn (of a
+/// square) or cyclic shift by one (in reading order, by a row, by a column) brings the set onto itself. Where
+/// no such set exists (no landmarks, a grid of one cell, one landmark in 3 by 3) they are only spread.
 pub fn landmark_cells(grid: Grid, number: u16) -> Vec<usize> {
     const MOST_TRIES: usize = 2_000;
     let cells = grid.cells();
@@ -33,7 +34,8 @@ pub fn landmark_cells(grid: Grid, number: u16) -> Vec<usize> {
     spread
 }
 
-/// Whether every handling error moves the set: no symmetry of the grid and no cyclic shift by one maps it onto itself.
+/// Whether every handling error moves the set: no symmetry of the grid and no cyclic shift by one maps it
+/// onto itself.
 fn is_telling(grid: Grid, set: &[usize]) -> bool {
     let (rows, columns) = (usize::from(grid.rows()), usize::from(grid.columns()));
     let mut marked = vec![false; grid.cells()];

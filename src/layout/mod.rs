@@ -1,7 +1,8 @@
 //! Tray geometry and randomisation from an explicit seed. Pure.
 //!
-//! A layout is a function of its [`Request`] and of nothing else: the same request gives the same layout in every version of the
-//! program, on every computer. A test holds one layout as a literal; it must never be edited.
+//! A layout is a function of its [`Request`] and of nothing else: the same request gives the same layout in
+//! every version of the program, on every computer. A test holds one layout as a literal; it must never be
+//! edited.
 
 mod draw;
 pub mod fault;

@@ -96,14 +96,15 @@ pub fn trays_needed(
 
 /// Lays out a test.
 ///
-/// - Each item lies once in each replicate. Within a replicate the trays hold equally many items, to within one, and
-///   equally many of each group, to within one. Which item comes to which tray, and where in the tray, is random.
+/// - Each item lies once in each replicate. Within a replicate the trays hold equally many items, to within
+///   one, and equally many of each group, to within one. Which item comes to which tray, and where in the
+///   tray, is random.
 /// - Landmarks are in the same cells in every tray: [`landmark_cells`].
-/// - Check 0 is in a random cell of the outer ring, check 1 in a random cell inside it, further ones spread over the reading order;
-///   the cells differ from tray to tray, so that checks do not always sit in the same warm or cold spot. Where a ring or an inside has
-///   no free cell, any free cell is taken.
-/// - Spare cells are the last of the reading order: a late item is found a place without a search, and empty cells among the
-///   items are landmarks and nothing else.
+/// - Check 0 is in a random cell of the outer ring, check 1 in a random cell inside it, further ones spread
+///   over the reading order; the cells differ from tray to tray, so that checks do not always sit in the same
+///   warm or cold spot. Where a ring or an inside has no free cell, any free cell is taken.
+/// - Spare cells are the last of the reading order: a late item is found a place without a search, and empty
+///   cells among the items are landmarks and nothing else.
 ///
 /// # Errors
 /// Those of [`trays_needed`].
@@ -136,7 +137,8 @@ pub fn lay_out(request: &Request) -> Result<Layout, LayoutFault> {
     Ok(Layout { trays })
 }
 
-/// Deals the items to the trays like cards, group after group, so that trays are even in number and in groups; each hand is in random order.
+/// Deals the items to the trays like cards, group after group, so that trays are even in number and in
+/// groups; each hand is in random order.
 fn deal(groups: &[u32], trays: usize, draw: &mut Draw) -> Vec<Vec<usize>> {
     let mut items: Vec<usize> = (0..groups.len()).collect();
     draw.shuffle(&mut items);
@@ -455,7 +457,8 @@ mod tests {
         ) {
             let grid = grid(rows, columns);
             let request = Request {
-                groups: &groups, grid, replicates, checks_per_tray: checks, landmarks_per_tray: landmarks, seed,
+                groups: &groups, grid, replicates, checks_per_tray: checks,
+                landmarks_per_tray: landmarks, seed,
             };
             let fits = usize::from(checks + landmarks) < grid.cells();
             match lay_out(&request) {
@@ -470,7 +473,8 @@ mod tests {
 
         #[test]
         fn small_and_full_grids_are_valid(
-            (rows, columns) in (1..=4u16, 1..=4u16), items in 1..40usize, seed in any::<u64>(), split in 0..16u16,
+            (rows, columns) in (1..=4u16, 1..=4u16), items in 1..40usize,
+            seed in any::<u64>(), split in 0..16u16,
         ) {
             // All cells but one taken by checks and landmarks.
             let grid = grid(rows, columns);
@@ -478,7 +482,8 @@ mod tests {
             let checks = split.min(taken);
             let groups = vec![3; items];
             let request = Request {
-                groups: &groups, grid, replicates: 1, checks_per_tray: checks, landmarks_per_tray: taken - checks, seed,
+                groups: &groups, grid, replicates: 1, checks_per_tray: checks,
+                landmarks_per_tray: taken - checks, seed,
             };
             let layout = lay_out(&request).unwrap();
             prop_assert_eq!(layout.trays.len(), items);

@@ -1,7 +1,7 @@
 //! The beta distribution: both tails and quantiles.
 //!
-//! The library's own incomplete beta function stops after 140 terms, too few for large counts, and gives a small tail on the
-//! far side of the mean as one minus a number near one, which loses its digits.
+//! The library's own incomplete beta function stops after 140 terms, too few for large counts, and gives a
+//! small tail on the far side of the mean as one minus a number near one, which loses its digits.
 
 use statrs::function::gamma::ln_gamma;
 
@@ -105,7 +105,8 @@ impl Beta {
     }
 }
 
-/// The continued fraction of the incomplete beta function by the modified method of Lentz; it converges fast below the mean.
+/// The continued fraction of the incomplete beta function by the modified method of Lentz; it converges fast
+/// below the mean.
 ///
 /// Source: Abramowitz and Stegun 1964, 26.5.8 (from memory).
 fn continued_fraction(a: f64, b: f64, x: f64) -> f64 {
@@ -214,7 +215,9 @@ mod tests {
 
     proptest! {
         #[test]
-        fn tails_add_up_and_quantiles_invert(a in 0.01..2e3f64, b in 0.01..2e3f64, x in 0.0..=1.0f64, tail in 0.001..0.5f64) {
+        fn tails_add_up_and_quantiles_invert(
+            a in 0.01..2e3f64, b in 0.01..2e3f64, x in 0.0..=1.0f64, tail in 0.001..0.5f64,
+        ) {
             let beta = Beta::new(a, b);
             prop_assert!((beta.at_most(x) + beta.at_least(x) - 1.0).abs() < 1e-10);
             let low = beta.lower_quantile(tail);

@@ -1,15 +1,16 @@
 //! The beta-binomial model: every unit has its own rate, and the rates are draws from one beta distribution.
 //!
-//! `mu = alpha / (alpha + beta)` is the mean rate, `theta = 1 / (alpha + beta)` the spread, and
-//! `rho = theta / (1 + theta)` the correlation within a unit. The likelihood is used in its sum form, which is exact at
-//! `theta = 0` and free of the cancellation of gamma functions (Griffiths 1973, Biometrics 29:637; Smith 1983, AS 189).
+//! `mu = alpha / (alpha + beta)` is the mean rate, `theta = 1 / (alpha + beta)` the spread, and `rho = theta
+//! / (1 + theta)` the correlation within a unit. The likelihood is used in its sum form, which is exact at
+//! `theta = 0` and free of the cancellation of gamma functions (Griffiths 1973, Biometrics 29:637; Smith
+//! 1983, AS 189).
 
 use statrs::function::gamma::ln_gamma;
 
-use super::beta::Beta;
-use super::{Confidence, Counts, Cutoff, Interval, StatsFault};
+use super::{Counts, Prior};
 
-/// Fewer units than this are not fitted: the spread of so few says next to nothing. Common practice, no source.
+/// Fewer units than this are not fitted: the spread of so few says next to nothing. Common practice, no
+/// source.
 pub const FEWEST_UNITS: usize = 8;
 
 /// The weight of the weak prior in trials: `alpha + beta = 2`.
@@ -30,11 +31,13 @@ pub enum Fit {
         /// All trials.
         trials: u64,
     },
-    /// The spread cannot be known from these counts; the weak prior stands in for it and is to be named beside every figure.
+    /// The spread cannot be known from these counts; the weak prior stands in for it and is to be named
+    /// beside every figure.
     WeakPrior {
         /// Why nothing was fitted.
         reason: WeakReason,
-        /// The centre of the weak prior, `(successes + 1) / (trials + 2)`: never 0 or 1, and 0.5 without any count.
+        /// The centre of the weak prior, `(successes + 1) / (trials + 2)`: never 0 or 1, and 0.5 without any
+        /// count.
         mu: f64,
         /// The spread of the weak prior: `1 / WEAK_STRENGTH`.
         theta: f64,
@@ -111,9 +114,10 @@ impl Fit {
 
     /// The prior of one unit's rate that follows from the fit.
     ///
-    /// `alpha + beta = 1 / theta`, but never more than all trials together and never more than [`MOST_STRENGTH`]. Without that
-    /// limit a spread of zero would give every unit exactly `mu` with no doubt at all, though `mu` itself is known only as well as
-    /// all trials together tell it. So where no spread is found, a unit's interval is about as wide as that of the common rate.
+    /// `alpha + beta = 1 / theta`, but never more than all trials together and never more than
+    /// [`MOST_STRENGTH`]. Without that limit a spread of zero would give every unit exactly `mu` with no
+    /// doubt at all, though `mu` itself is known only as well as all trials together tell it. So where no
+    /// spread is found, a unit's interval is about as wide as that of the common rate.
     pub fn prior(&self) -> Prior {
         let strength = match *self {
             Self::Fitted(Fitted { theta, trials, .. }) => (1.0 / theta).min(trials as f64),
@@ -124,120 +128,12 @@ impl Fit {
     }
 }
 
-/// A beta distribution that stands for what is believed of a rate before its own counts are seen.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Prior {
-    alpha: f64,
-    beta: f64,
-}
-
-impl Prior {
-    /// Takes both parameters, each finite and above zero.
-    ///
-    /// # Errors
-    /// [`StatsFault::Prior`].
-    pub fn new(alpha: f64, beta: f64) -> Result<Self, StatsFault> {
-        if alpha > 0.0 && beta > 0.0 && (alpha + beta).is_finite() {
-            Ok(Self { alpha, beta })
-        } else {
-            Err(StatsFault::Prior { alpha, beta })
-        }
-    }
-
-    /// The prior with mean `mu` and `alpha + beta = strength`, kept a hair away from parameters of zero.
-    fn around(mu: f64, strength: f64) -> Self {
-        const LEAST: f64 = 1e-9;
-        Self {
-            alpha: (mu * strength).max(LEAST),
-            beta: ((1.0 - mu) * strength).max(LEAST),
-        }
-    }
-
-    /// First parameter: successes that the prior is worth.
-    pub const fn alpha(self) -> f64 {
-        self.alpha
-    }
-
-    /// Second parameter: failures that the prior is worth.
-    pub const fn beta(self) -> f64 {
-        self.beta
-    }
-
-    /// The mean rate.
-    pub fn mean(self) -> f64 {
-        self.alpha / (self.alpha + self.beta)
-    }
-
-    /// `alpha + beta`: trials that the prior is worth.
-    pub fn strength(self) -> f64 {
-        self.alpha + self.beta
-    }
-}
-
-/// What is believed of one unit's rate after its counts: Beta(`alpha + k`, `beta + n - k`).
-///
-/// Its figures are given the fitted prior: they leave out that the prior itself is an estimate. A posterior depends on `(k, n)` and the
-/// prior only, so a caller with many units computes it once for each different `(k, n)`.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Posterior {
-    alpha: f64,
-    beta: f64,
-    shape: Beta,
-}
-
-impl Posterior {
-    /// Joins a prior and the counts of one unit; without trials it is the prior.
-    pub fn new(prior: Prior, counts: Counts) -> Self {
-        let alpha = prior.alpha + f64::from(counts.k());
-        let beta = prior.beta + f64::from(counts.n() - counts.k());
-        Self {
-            alpha,
-            beta,
-            shape: Beta::new(alpha, beta),
-        }
-    }
-
-    /// First parameter, `alpha + k`.
-    pub const fn alpha(&self) -> f64 {
-        self.alpha
-    }
-
-    /// Second parameter, `beta + n - k`.
-    pub const fn beta(&self) -> f64 {
-        self.beta
-    }
-
-    /// The mean rate from 0 to 1: the prior mean and the observed rate, weighed by `alpha + beta` and `n`.
-    pub fn mean(&self) -> f64 {
-        self.alpha / (self.alpha + self.beta)
-    }
-
-    /// The standard deviation of the rate.
-    pub fn standard_deviation(&self) -> f64 {
-        let total = self.alpha + self.beta;
-        (self.mean() * (self.beta / total) / (total + 1.0)).sqrt()
-    }
-
-    /// The interval that leaves out the same probability on each side.
-    pub fn interval(&self, confidence: Confidence) -> Interval {
-        let tail = confidence.tail();
-        Interval {
-            low: self.shape.lower_quantile(tail),
-            high: self.shape.upper_quantile(tail),
-        }
-    }
-
-    /// The probability that the rate is at or above the cutoff: `1 - I_c(alpha + k, beta + n - k)`.
-    pub fn probability_at_least(&self, cutoff: Cutoff) -> f64 {
-        self.shape.at_least(cutoff.rate())
-    }
-}
-
 /// Fits the beta-binomial model to the units, or says why it cannot be fitted.
 ///
 /// Units without trials are passed over. The cost is that of the largest `n`, not of the number of units.
-/// Newton's method with damping on (logit `mu`, ln `theta`), exact gradient and Hessian, from the moment start of Kleinman 1973
-/// (JASA 68:46). `theta = 0` is the maximum where the slope there is not positive (Tarone 1979, Biometrika 66:585).
+/// Newton's method with damping on (logit `mu`, ln `theta`), exact gradient and Hessian, from the moment
+/// start of Kleinman 1973 (JASA 68:46). `theta = 0` is the maximum where the slope there is not positive
+/// (Tarone 1979, Biometrika 66:585).
 pub fn fit(units: &[Counts]) -> Fit {
     fit_at_least(units, FEWEST_UNITS)
 }
@@ -311,7 +207,8 @@ fn reason_not_to_fit(
     only_extremes.then_some(WeakReason::OnlyExtremes)
 }
 
-/// The log-likelihood of the beta-binomial model with its binomial coefficients, for `mu` strictly between 0 and 1 and `theta >= 0`.
+/// The log-likelihood of the beta-binomial model with its binomial coefficients, for `mu` strictly between 0
+/// and 1 and `theta >= 0`.
 ///
 /// `None` when a parameter is outside its range.
 pub fn log_likelihood(units: &[Counts], mu: f64, theta: f64) -> Option<f64> {
@@ -343,7 +240,8 @@ fn moment_theta(units: &[Counts], mu: f64) -> f64 {
     rho / (1.0 - rho)
 }
 
-/// For each `r`, how many units have more than `r` successes, failures and trials: all that the likelihood needs to know.
+/// For each `r`, how many units have more than `r` successes, failures and trials: all that the likelihood
+/// needs to know.
 struct Tally {
     successes: Vec<f64>,
     failures: Vec<f64>,
@@ -498,7 +396,8 @@ fn logistic(logit: f64) -> f64 {
     1.0 / (1.0 + (-logit).exp())
 }
 
-/// Climbs to the nearest maximum; `None` when it does not settle. A spread below the least that matters ends the climb.
+/// Climbs to the nearest maximum; `None` when it does not settle. A spread below the least that matters ends
+/// the climb.
 fn climb(tally: &Tally, mu: f64, theta: f64, trials: u64) -> Option<Maximum> {
     const MOST_STEPS: usize = 300;
     // Rounding in a sum over all trials leaves about this much in the gradient.
@@ -539,6 +438,7 @@ mod tests {
 
     use super::*;
     use crate::stats::beta::assert_close;
+    use crate::stats::{Confidence, Interval, Posterior};
 
     fn reference() -> Value {
         serde_json::from_str(include_str!("../../tests/reference/beta_binomial.json")).unwrap()
@@ -556,10 +456,6 @@ mod tests {
             .iter()
             .map(|pair| Counts::new(number(&pair[0]), number(&pair[1])).unwrap())
             .collect()
-    }
-
-    fn percent(percent: f64) -> Cutoff {
-        Cutoff::from_percent(percent).unwrap()
     }
 
     #[test]
@@ -584,46 +480,6 @@ mod tests {
             assert_close(ours.mu_error, expected("se_mu"), 1e-6);
             assert_close(ours.rho_error, expected("se_rho"), 1e-6);
             assert!(ours.gradient_norm < 1e-9, "{name}: {}", ours.gradient_norm);
-        }
-    }
-
-    #[test]
-    fn posterior_table_under_beta_6_2_agrees() {
-        let prior = Prior::new(6.0, 2.0).unwrap();
-        for (n, table) in reference()["posterior_under_beta_6_2"].as_object().unwrap() {
-            for (k, row) in table.as_array().unwrap().iter().enumerate() {
-                let posterior = Posterior::new(prior, Counts::new(k as u32, n.parse().unwrap()).unwrap());
-                let expected = |field: &str| row[field].as_f64().unwrap();
-                assert_close(posterior.mean(), expected("mean"), 1e-12);
-                assert_close(posterior.standard_deviation(), expected("sd"), 1e-12);
-                let interval = posterior.interval(Confidence::P90);
-                assert_close(interval.low, expected("lo90"), 1e-9);
-                assert_close(interval.high, expected("hi90"), 1e-9);
-                for cutoff in [60.0, 70.0, 80.0, 90.0] {
-                    let ours = posterior.probability_at_least(percent(cutoff));
-                    assert_close(ours, expected(&format!("P(p>={})", cutoff / 100.0)), 1e-9);
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn posterior_of_the_24_ears_under_their_fitted_prior_agrees() {
-        let reference = reference();
-        let prior = fit(&units_of(&reference["fits"]["24 ears"]["units_k_n"])).prior();
-        let rows = reference["posterior_24_ears_fitted_prior"].as_array().unwrap();
-        assert_eq!(rows.len(), 24);
-        for row in rows {
-            let number = |field: &str| row[field].as_f64().unwrap();
-            let posterior = Posterior::new(
-                prior,
-                Counts::new(number("k") as u32, number("n") as u32).unwrap(),
-            );
-            assert_close(posterior.mean(), number("post_mean"), 1e-8);
-            for cutoff in [60.0, 70.0, 80.0] {
-                let ours = posterior.probability_at_least(percent(cutoff));
-                assert_close(ours, number(&format!("P(p>={})", cutoff / 100.0)), 1e-8);
-            }
         }
     }
 
@@ -741,19 +597,12 @@ mod tests {
             panic!("not fitted")
         };
         assert!(found.gradient_norm < 1e-9, "{found:?}");
-        let large: Vec<_> = (1..=12u32).map(|i| (i * 70_000, 1_000_000)).collect();
+        let large: Vec<_> = (1..=12u32).map(|i| (i * 7_000, 100_000)).collect();
         assert!(
             matches!(fit(&units(&large)), Fit::Fitted(_)),
             "{:?}",
             fit(&units(&large))
         );
-    }
-
-    #[test]
-    fn bad_priors_are_refused() {
-        for (alpha, beta) in [(0.0, 1.0), (1.0, -1.0), (f64::NAN, 1.0), (f64::INFINITY, 1.0)] {
-            assert!(Prior::new(alpha, beta).is_err());
-        }
     }
 
     fn any_counts(largest: u32) -> impl Strategy<Value = Counts> {
@@ -780,26 +629,13 @@ mod tests {
         }
 
         #[test]
-        fn exchanging_success_and_failure_mirrors_the_fit(units in prop::collection::vec(any_counts(15), 8..30)) {
+        fn exchanging_success_and_failure_mirrors_the_fit(
+            units in prop::collection::vec(any_counts(15), 8..30),
+        ) {
             let mirrored: Vec<_> = units.iter().map(|u| Counts::new(u.n() - u.k(), u.n()).unwrap()).collect();
             let (found, mirror) = (fit(&units), fit(&mirrored));
             prop_assert!((found.mu() + mirror.mu() - 1.0).abs() < 1e-7, "{found:?} {mirror:?}");
             prop_assert!((found.theta() - mirror.theta()).abs() < 1e-7 * (1.0 + found.theta()));
-        }
-
-        #[test]
-        fn one_more_success_never_lowers_the_estimate(
-            alpha in 0.05..200.0f64, beta in 0.05..200.0f64, counts in any_counts(60), cutoff in 0.0..=100.0f64,
-        ) {
-            prop_assume!(counts.k() < counts.n());
-            let prior = Prior::new(alpha, beta).unwrap();
-            let before = Posterior::new(prior, counts);
-            let after = Posterior::new(prior, Counts::new(counts.k() + 1, counts.n()).unwrap());
-            prop_assert!(after.mean() > before.mean());
-            let [before_p, after_p] = [before, after].map(|p| p.probability_at_least(percent(cutoff)));
-            prop_assert!((0.0..=1.0).contains(&before_p) && after_p >= before_p - 1e-11);
-            let [before_i, after_i] = [before, after].map(|p| p.interval(Confidence::P90));
-            prop_assert!(after_i.low >= before_i.low - 1e-11 && after_i.high >= before_i.high - 1e-11);
         }
     }
 }

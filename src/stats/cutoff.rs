@@ -1,9 +1,11 @@
 //! Comparing a count with a cutoff in percent, without rounding error.
 
 use super::beta::Beta;
+use super::interval::MOST_TRIALS;
 use super::{Counts, StatsFault};
 
-/// A cutoff from 0 to 100 percent, kept to a millionth of a percent so that every comparison is one of whole numbers.
+/// A cutoff from 0 to 100 percent, kept to a millionth of a percent so that every comparison is one of whole
+/// numbers.
 ///
 /// In floating point, 29 of 50 does not reach 58 percent and 28 percent of 25 is more than 7.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -49,11 +51,13 @@ pub fn least_germinated(n: u32, cutoff: Cutoff) -> u32 {
     (u64::from(cutoff.millionths) * u64::from(n)).div_ceil(whole) as u32
 }
 
-/// The probability that a count of `n` reaches the cutoff when the true rate is `p`: the operating characteristic.
+/// The probability that a count of `n` reaches the cutoff when the true rate is `p`: the operating
+/// characteristic.
 ///
-/// `P(X >= c) = I_p(c, n - c + 1)` with `c` from [`least_germinated`]. `None` when `n = 0` or `p` is not from 0 to 1.
+/// `P(X >= c) = I_p(c, n - c + 1)` with `c` from [`least_germinated`]. `None` when `n` is 0 or above
+/// [`MOST_TRIALS`], or when `p` is not from 0 to 1.
 pub fn probability_selected(p: f64, n: u32, cutoff: Cutoff) -> Option<f64> {
-    if n == 0 || !(0.0..=1.0).contains(&p) {
+    if n == 0 || n > MOST_TRIALS || !(0.0..=1.0).contains(&p) {
         return None;
     }
     let least = least_germinated(n, cutoff);
@@ -135,6 +139,7 @@ mod tests {
     fn edges() {
         assert!(!reaches(Counts::new(0, 0).unwrap(), percent(0.0)));
         assert_eq!(probability_selected(0.5, 0, percent(50.0)), None);
+        assert_eq!(probability_selected(0.5, MOST_TRIALS + 1, percent(50.0)), None);
         assert_eq!(probability_selected(f64::NAN, 5, percent(50.0)), None);
         assert_eq!(probability_selected(0.0, 5, percent(0.0)), Some(1.0));
         assert_eq!(probability_selected(0.0, 5, percent(1.0)), Some(0.0));
@@ -147,7 +152,9 @@ mod tests {
 
     proptest! {
         #[test]
-        fn selection_rises_with_the_rate(n in 1..300u32, cutoff in 0.0..=100.0f64, p in 0.0..1.0f64, step in 0.0..0.1f64) {
+        fn selection_rises_with_the_rate(
+            n in 1..300u32, cutoff in 0.0..=100.0f64, p in 0.0..1.0f64, step in 0.0..0.1f64,
+        ) {
             let cutoff = percent(cutoff);
             let lower = probability_selected(p, n, cutoff).unwrap();
             let higher = probability_selected((p + step).min(1.0), n, cutoff).unwrap();

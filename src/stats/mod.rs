@@ -1,17 +1,19 @@
-//! Statistics: slices in, numbers out, no word of the trade. Pure.
+//! Statistics: slices in, numbers out, no type of the model. Pure.
 //!
-//! Impossible input is refused once, where [`Counts`], [`Confidence`], [`Cutoff`] and [`Prior`] are made; everything
-//! that takes them is total: no panic, no NaN.
+//! Impossible input is refused once, where [`Counts`], [`Confidence`], [`Cutoff`] and [`Prior`] are made;
+//! everything that takes them is total: no panic, no NaN.
 
 mod beta;
 pub mod beta_binomial;
 pub mod cutoff;
 pub mod fault;
 pub mod interval;
+pub mod posterior;
 pub mod shares;
 
-pub use beta_binomial::{Fit, Posterior, Prior, WeakReason, fit};
+pub use beta_binomial::{Fit, Fitted, WeakReason, fit};
 pub use cutoff::{Cutoff, least_germinated, probability_selected, reaches};
 pub use fault::StatsFault;
 pub use interval::{Confidence, Counts, Interval, wilson};
+pub use posterior::{Posterior, Prior};
 pub use shares::effective_number;

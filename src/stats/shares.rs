@@ -2,8 +2,9 @@
 
 /// How many equal shares would be as diverse as these: `(sum c)^2 / sum c^2`.
 ///
-/// Shares are in any unit and need not add up to one. `None` when one of them is negative or not finite, or when all are zero.
-/// Source: the inverse of the sum of squared shares, as in Lindgren, Gea and Jefferson 1996, Silvae Genet. 45:52 (from memory).
+/// Shares are in any unit and need not add up to one. `None` when one of them is negative or not finite, or
+/// when all are zero. Source: the inverse of the sum of squared shares, as in Lindgren, Gea and Jefferson
+/// 1996, Silvae Genet. 45:52 (from memory).
 pub fn effective_number(shares: &[f64]) -> Option<f64> {
     if shares.iter().any(|share| !share.is_finite() || *share < 0.0) {
         return None;
