@@ -32,8 +32,8 @@ pub enum StatsFault {
         /// Percent given.
         percent: f64,
     },
-    /// Prior parameters that are not both finite and above zero.
-    #[error("a prior of ({alpha}, {beta}) cannot be used. Give two finite numbers above zero.")]
+    /// Prior parameters that are not both from a billionth to a million.
+    #[error("a prior of ({alpha}, {beta}) cannot be used. Give two numbers from 1e-9 to 1e6.")]
     Prior {
         /// First parameter given.
         alpha: f64,

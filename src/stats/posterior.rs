@@ -3,6 +3,9 @@
 use super::beta::Beta;
 use super::{Confidence, Counts, Cutoff, Interval, StatsFault};
 
+/// Parameters outside this range say nothing more and would cost digits.
+const RANGE: std::ops::RangeInclusive<f64> = 1e-9..=1e6;
+
 /// A beta distribution that stands for what is believed of a rate before its own counts are seen.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Prior {
@@ -11,12 +14,12 @@ pub struct Prior {
 }
 
 impl Prior {
-    /// Takes both parameters, each finite and above zero.
+    /// Takes both parameters, each from a billionth to a million.
     ///
     /// # Errors
     /// [`StatsFault::Prior`].
     pub fn new(alpha: f64, beta: f64) -> Result<Self, StatsFault> {
-        if alpha > 0.0 && beta > 0.0 && (alpha + beta).is_finite() {
+        if RANGE.contains(&alpha) && RANGE.contains(&beta) {
             Ok(Self { alpha, beta })
         } else {
             Err(StatsFault::Prior { alpha, beta })
@@ -25,10 +28,9 @@ impl Prior {
 
     /// The prior with mean `mu` and `alpha + beta = strength`, kept a hair away from parameters of zero.
     pub(super) fn around(mu: f64, strength: f64) -> Self {
-        const LEAST: f64 = 1e-9;
         Self {
-            alpha: (mu * strength).max(LEAST),
-            beta: ((1.0 - mu) * strength).max(LEAST),
+            alpha: (mu * strength).max(*RANGE.start()),
+            beta: ((1.0 - mu) * strength).max(*RANGE.start()),
         }
     }
 
@@ -179,8 +181,34 @@ mod tests {
 
     #[test]
     fn bad_priors_are_refused() {
-        for (alpha, beta) in [(0.0, 1.0), (1.0, -1.0), (f64::NAN, 1.0), (f64::INFINITY, 1.0)] {
+        for (alpha, beta) in [
+            (0.0, 1.0),
+            (1.0, -1.0),
+            (f64::NAN, 1.0),
+            (f64::INFINITY, 1.0),
+            (1e300, 1.0),
+            (1.0, 1e-300),
+        ] {
             assert!(Prior::new(alpha, beta).is_err());
+        }
+    }
+
+    #[test]
+    fn the_widest_priors_stay_within_bounds() {
+        for (alpha, beta) in [(1e-9, 1e-9), (1e6, 1e-9), (1e-9, 1e6), (1e6, 1e6)] {
+            for counts in [(0, 0), (0, 1), (1, 1), (100_000, 100_000)] {
+                let counts = Counts::new(counts.0, counts.1).unwrap();
+                let posterior = Posterior::new(Prior::new(alpha, beta).unwrap(), counts);
+                let Interval { low, high } = posterior.interval(Confidence::P95);
+                assert!(
+                    0.0 <= low && low <= high && high <= 1.0,
+                    "{alpha} {beta} {counts:?}: {low} {high}"
+                );
+                for cutoff in [0.0, 1e-6, 50.0, 99.999_999, 100.0] {
+                    let ours = posterior.probability_at_least(percent(cutoff));
+                    assert!((0.0..=1.0).contains(&ours), "{alpha} {beta} {counts:?}: {ours}");
+                }
+            }
         }
     }
 
