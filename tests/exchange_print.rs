@@ -1,11 +1,14 @@
-//! The print layer: same bytes, every string found again, right pages.
+//! The print layer and the frozen planting list: same bytes, every string found again, right pages.
 #![expect(clippy::unwrap_used, reason = "a test stops at what it does not expect")]
 
 use std::process::Command;
 
+use jiff::civil::date;
+use wintercrib::exchange::planting_list_print::planting_list_pdf;
 use wintercrib::exchange::print::{
     CAUTION, Cell, Column, Flow, Fonts, Page, Paper, PrintSettings, Table, Weight, Width, write_pdf,
 };
+use wintercrib::model::{Cutoffs, EarCode, EarId, ListEntry, ListId, PlantingList, SeasonId};
 
 /// Lays out a title and a table of so many rows.
 fn print(paper: Paper, rows: usize, note: &str) -> (Vec<u8>, usize) {
@@ -13,7 +16,7 @@ fn print(paper: Paper, rows: usize, note: &str) -> (Vec<u8>, usize) {
     let settings = PrintSettings {
         head: "Winter thaw, head of every page".to_owned(),
         author: "A. Grower".to_owned(),
-        date: Some(jiff::civil::date(2026, 3, 14)),
+        date: Some(date(2026, 3, 14)),
         ..PrintSettings::new(paper, "List of ears")
     };
     let mut flow = Flow::new(&fonts, &settings);
@@ -132,4 +135,112 @@ fn an_empty_table_and_odd_letters_still_print() {
         assert!(pages[0].contains("page 1 of 1"));
     }
     print(Paper::A4, 3, "tab\tbell\u{7}line\nend \u{10FFFD} عربي");
+}
+
+/// A frozen list of so many ears.
+fn list(ears: u32, version: u16) -> PlantingList {
+    let entry = |number: u32| ListEntry {
+        ear: EarId(number),
+        code: EarCode::new("ET".parse().unwrap(), 2026, number),
+        number,
+        mother: if number.is_multiple_of(11) {
+            String::new()
+        } else {
+            (number % 7 + 1).to_string()
+        },
+        germinated: (!number.is_multiple_of(13)).then_some((6 + number % 5, 10)),
+        likely_percent: (!number.is_multiple_of(13)).then_some(61.0 + f64::from(number % 5) * 6.3),
+        maturity_days: Some(f64::from(92 + number % 17)),
+        plant: 30,
+        keep: 20 + number,
+        why: match number % 13 {
+            0 => "always plant: the only white cob of its row".to_owned(),
+            _ => "cutoffs".to_owned(),
+        },
+    };
+    let mut list = PlantingList {
+        id: ListId(1),
+        season: SeasonId(1),
+        year: 2026,
+        project: "DEMO Essel thaw".to_owned(),
+        version,
+        reason: if version > 1 {
+            "two packets were damp".to_owned()
+        } else {
+            String::new()
+        },
+        frozen_on: date(2026, 3, 14),
+        frozen_by: "Iva Tremmel".to_owned(),
+        cutoffs: Cutoffs {
+            maturity_days: Some(105.0),
+            ..Cutoffs::default()
+        },
+        entries: (1..=ears).map(entry).collect(),
+        digest: String::new(),
+    };
+    list.digest = list.compute_digest();
+    list
+}
+
+#[test]
+fn the_print_shows_everything_that_is_fixed() {
+    for paper in [Paper::Letter, Paper::A4] {
+        let list = list(60, 2);
+        let pdf = planting_list_pdf(&list, paper).unwrap();
+        let Some(pages) = text_of(&pdf) else { return };
+        assert!(pages.len() > 1);
+        for (index, page) in pages.iter().enumerate() {
+            assert!(page.contains(list.short_digest()), "{page}");
+            assert!(page.contains(CAUTION), "{page}");
+            assert!(
+                page.contains(&format!("page {} of {}", index + 1, pages.len())),
+                "{page}"
+            );
+        }
+        let all = pages.concat();
+        for words in [
+            "Planting list 2026, version 2",
+            "Frozen on 2026-03-14 by Iva Tremmel.",
+            "Replaces version 1. Reason: two packets were damp",
+            "cold germination at least 70 %; maturity at most 105 days",
+            "In all: 60 ears, 8 mother rows, 1800 kernels to plant, 3030 kernels to keep back.",
+            "sha256sum",
+            &list.digest,
+        ] {
+            assert!(all.contains(words), "'{words}' is not in {all}");
+        }
+        assert!(!all.contains("NOT WHAT WAS FROZEN"));
+        for entry in &list.entries {
+            let line = all
+                .lines()
+                .find(|line| line.contains(&entry.code.to_string()))
+                .unwrap();
+            let cells: Vec<&str> = line.split_whitespace().collect();
+            assert_eq!(cells[0], entry.number.to_string(), "{line}");
+            assert!(cells.contains(&entry.plant.to_string().as_str()), "{line}");
+            assert!(cells.contains(&entry.keep.to_string().as_str()), "{line}");
+        }
+    }
+}
+
+#[test]
+fn the_same_list_prints_the_same_bytes() {
+    assert_eq!(
+        planting_list_pdf(&list(60, 1), Paper::A4),
+        planting_list_pdf(&list(60, 1), Paper::A4)
+    );
+    assert_ne!(
+        planting_list_pdf(&list(60, 1), Paper::A4),
+        planting_list_pdf(&list(60, 2), Paper::A4)
+    );
+}
+
+#[test]
+fn a_list_that_was_changed_says_so_on_paper() {
+    let mut list = list(3, 1);
+    list.entries[1].plant += 1;
+    let pdf = planting_list_pdf(&list, Paper::Letter).unwrap();
+    if let Some(pages) = text_of(&pdf) {
+        assert!(pages[0].contains("THIS IS NOT WHAT WAS FROZEN"), "{}", pages[0]);
+    }
 }

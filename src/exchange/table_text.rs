@@ -113,6 +113,26 @@ pub struct Table {
     pub problems: Vec<RowProblem>,
 }
 
+impl Table {
+    /// The decimal mark that the cells of these columns allow. In a comma-separated file without a single number with
+    /// a comma it is the point.
+    pub fn guess_decimal(&self, columns: &[usize]) -> DecimalMark {
+        let cells = || {
+            self.rows.iter().flat_map(|row| {
+                columns
+                    .iter()
+                    .filter_map(|at| row.cells.get(*at))
+                    .map(String::as_str)
+            })
+        };
+        let has_comma = || cells().any(|cell| cell.contains(',') && is_plain_number(cell.trim()));
+        match guess_decimal_mark(cells()) {
+            DecimalMark::Unsure if self.delimiter == ',' && !has_comma() => DecimalMark::Point,
+            guess => guess,
+        }
+    }
+}
+
 /// Reads delimited text: UTF-8 with or without a byte-order mark, or UTF-16 with one; any line ends; `,`, `;` or tab,
 /// whichever divides the header into most cells (or the one named by a first line `sep=;`); quoted cells with line
 /// ends and doubled quotes. Takes the formula guard off.
@@ -142,18 +162,17 @@ pub fn read_table(bytes: &[u8]) -> Result<Table, Fault> {
             problems.push(ragged(line, cells.len(), header.len()));
         }
     }
-    let decimal = match guess_decimal_mark(rows.iter().flat_map(|row| row.cells.iter().map(String::as_str))) {
-        DecimalMark::Unsure if delimiter == ',' && !has_decimal_comma(&rows) => DecimalMark::Point,
-        guess => guess,
-    };
-    Ok(Table {
+    let every_column: Vec<usize> = (0..header.len()).collect();
+    let mut table = Table {
         header,
         header_line,
         rows,
         delimiter,
-        decimal,
+        decimal: DecimalMark::Unsure,
         problems,
-    })
+    };
+    table.decimal = table.guess_decimal(&every_column);
+    Ok(table)
 }
 
 fn ragged(line: usize, found: usize, wanted: usize) -> RowProblem {
@@ -161,13 +180,6 @@ fn ragged(line: usize, found: usize, wanted: usize) -> RowProblem {
         "has {found} cells, but the header has {wanted}. Add or remove cells; put a cell that holds the separator in quotes"
     );
     RowProblem::of_line(line, what)
-}
-
-/// Whether any cell could be a number with a comma, as happens in quotes in a comma-separated file.
-fn has_decimal_comma(rows: &[Row]) -> bool {
-    rows.iter()
-        .flat_map(|row| &row.cells)
-        .any(|cell| cell.contains(',') && is_plain_number(cell.trim()))
 }
 
 fn is_blank(cells: &[String]) -> bool {

@@ -8,11 +8,11 @@ const LEADING: f32 = 1.35;
 /// Height of the letters above the baseline over their size.
 const RISE: f32 = 1.05;
 /// Blank space left and right in a table cell, in points.
-const CELL_SIDE: f32 = 3.0;
+const CELL_SIDE: f32 = 4.0;
 /// Blank space above and below in a table cell, in points.
 const CELL_TOP: f32 = 2.5;
 /// Size of a table's header, in points.
-const HEADER_SIZE: f32 = 9.0;
+const HEADER_SIZE: f32 = 8.0;
 /// Edge of a tick box, in points.
 const BOX: f32 = 12.0;
 

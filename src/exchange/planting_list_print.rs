@@ -1,0 +1,150 @@
+//! The frozen planting list on paper.
+
+use super::print::{
+    Cell, Column, Flow, Fonts, Paper, PrintFault, PrintSettings, Table, Weight, Width, write_pdf,
+};
+use crate::model::{ListEntry, PlantingList};
+
+/// Prints a frozen planting list as PDF: what is fixed, one line an ear with a box to tick, the totals, and how to
+/// verify the digest. The short digest stands on every page. The same list gives the same bytes.
+///
+/// # Errors
+/// The PDF writer refuses, or a font of the program is damaged.
+pub fn planting_list_pdf(list: &PlantingList, paper: Paper) -> Result<Vec<u8>, PrintFault> {
+    let fonts = Fonts::new()?;
+    let title = title(list);
+    let settings = PrintSettings {
+        author: list.frozen_by.clone(),
+        date: Some(list.frozen_on),
+        head: format!(
+            "{} \u{b7} {title} \u{b7} digest {}",
+            list.project,
+            list.short_digest()
+        ),
+        ..PrintSettings::new(paper, format!("{}: {title}", list.project))
+    };
+    let mut flow = Flow::new(&fonts, &settings);
+    opening(&mut flow, list);
+    flow.table(&Table {
+        columns: columns(),
+        rows: list.entries.iter().map(row).collect(),
+    });
+    closing(&mut flow, list);
+    write_pdf(&fonts, &settings, &flow.into_pages())
+}
+
+fn title(list: &PlantingList) -> String {
+    format!("planting list {}, version {}", list.year, list.version)
+}
+
+fn opening(flow: &mut Flow, list: &PlantingList) {
+    flow.text(&list.project, 18.0, Weight::Bold);
+    flow.text(
+        &format!("Planting list {}, version {}", list.year, list.version),
+        14.0,
+        Weight::Bold,
+    );
+    flow.space(4.0);
+    if list.compute_digest() != list.digest {
+        let warning = "THIS IS NOT WHAT WAS FROZEN: the content of the list does not give its digest. \
+            Restore the project from a copy before you plant from this print.";
+        flow.text(warning, 12.0, Weight::Bold);
+        flow.space(4.0);
+    }
+    flow.text(
+        &format!("Frozen on {} by {}.", list.frozen_on, list.frozen_by),
+        10.0,
+        Weight::Regular,
+    );
+    if !list.reason.is_empty() {
+        let before = list.version.saturating_sub(1);
+        flow.text(
+            &format!("Replaces version {before}. Reason: {}", list.reason),
+            10.0,
+            Weight::Regular,
+        );
+    }
+    flow.text(
+        &format!("Cutoffs: {}.", list.cutoffs_text()),
+        10.0,
+        Weight::Regular,
+    );
+    flow.text(&totals(list), 10.0, Weight::Bold);
+    flow.space(8.0);
+}
+
+fn totals(list: &PlantingList) -> String {
+    let kept: u64 = list.entries.iter().map(|entry| u64::from(entry.keep)).sum();
+    format!(
+        "In all: {}, {}, {} to plant, {} to keep back.",
+        counted(list.entries.len() as u64, "ear"),
+        counted(list.mothers() as u64, "mother row"),
+        counted(list.kernels(), "kernel"),
+        counted(kept, "kernel"),
+    )
+}
+
+fn counted(number: u64, what: &str) -> String {
+    if number == 1 {
+        format!("1 {what}")
+    } else {
+        format!("{number} {what}s")
+    }
+}
+
+/// 527 points on Letter and 510 on A4, of which the reason takes what is left.
+fn columns() -> Vec<Column> {
+    vec![
+        Column::text("Done", Width::Points(32.0)),
+        Column::number("Ear", Width::Points(46.0)).set_in(15.0, Weight::Bold),
+        Column::text("Ear code", Width::Points(76.0)),
+        Column::text("Mother row", Width::Points(54.0)),
+        Column::number("Kernels to plant", Width::Points(44.0)).set_in(13.0, Weight::Bold),
+        Column::number("To keep back", Width::Points(40.0)),
+        Column::number("Germinated", Width::Points(56.0)),
+        Column::number("Likely %", Width::Points(36.0)),
+        Column::number("Maturity days", Width::Points(44.0)),
+        Column::text("Why", Width::Share(1.0)).set_in(9.0, Weight::Regular),
+    ]
+}
+
+fn row(entry: &ListEntry) -> Vec<Cell> {
+    let mother = if entry.mother.is_empty() {
+        "unknown"
+    } else {
+        &entry.mother
+    };
+    let germinated = entry.germinated.map_or_else(
+        || "not scored".to_owned(),
+        |(germinated, of)| format!("{germinated}/{of}"),
+    );
+    let likely = entry
+        .likely_percent
+        .map_or_else(|| "\u{2013}".to_owned(), |percent| format!("{percent:.0}"));
+    let days = entry
+        .maturity_days
+        .map_or_else(|| "\u{2013}".to_owned(), |days| format!("{days:.0}"));
+    vec![
+        Cell::TickBox,
+        entry.number.to_string().into(),
+        entry.code.to_string().into(),
+        mother.into(),
+        entry.plant.to_string().into(),
+        entry.keep.to_string().into(),
+        germinated.into(),
+        likely.into(),
+        days.into(),
+        entry.why.as_str().into(),
+    ]
+}
+
+fn closing(flow: &mut Flow, list: &PlantingList) {
+    flow.need(90.0);
+    flow.space(10.0);
+    flow.text(&totals(list), 10.0, Weight::Bold);
+    flow.space(6.0);
+    let how = "How to verify this list: write its text to a file from the program and run 'sha256sum' on that file. \
+        The list is what was frozen if this comes out:";
+    flow.text(how, 9.0, Weight::Regular);
+    flow.text(&list.digest, 9.0, Weight::Bold);
+}
