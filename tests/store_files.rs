@@ -13,6 +13,7 @@ fn put(path: &Path, bytes: &[u8]) {
     File::create(path).unwrap().write_all(bytes).unwrap();
 }
 
+#[expect(clippy::unnecessary_wraps, reason = "it stands for checks that can fail")]
 fn accept(_: &[u8]) -> Result<(), String> {
     Ok(())
 }
@@ -168,6 +169,11 @@ fn a_folder_that_is_not_there_takes_no_lock() {
     assert!(matches!(outcome, LockOutcome::NotWritable { .. }), "{outcome:?}");
 }
 
+fn open(path: &Path) -> (Journal, journal::Contents) {
+    let contents = journal::read(path).unwrap();
+    (Journal::open(path, contents.cut()).unwrap(), contents)
+}
+
 fn payloads(contents: &journal::Contents) -> Vec<&str> {
     contents.lines.iter().map(|line| line.payload.as_str()).collect()
 }
@@ -181,12 +187,12 @@ fn a_journal_gives_back_what_was_appended() {
         journal::Contents::default(),
         "a missing journal is empty"
     );
-    let (mut journal, _) = Journal::open(&path).unwrap();
+    let (mut journal, _) = open(&path);
     journal.append(&["(a: 1)"]).unwrap();
     journal.append(&["(b: \"é\")", ""]).unwrap();
     journal.append::<&str>(&[]).unwrap();
     drop(journal);
-    let (mut journal, contents) = Journal::open(&path).unwrap();
+    let (mut journal, contents) = open(&path);
     assert_eq!(payloads(&contents), ["(a: 1)", "(b: \"é\")", ""]);
     assert_eq!(contents.lines[2].number, 3);
     assert_eq!(contents.damage, None);
@@ -214,14 +220,14 @@ fn a_journal_gives_back_what_was_appended() {
 fn a_journal_cut_at_any_byte_loses_at_most_its_last_line() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("crib.ron.journal");
-    let (mut journal, _) = Journal::open(&path).unwrap();
+    let (mut journal, _) = open(&path);
     journal.append(&["first", "second", "third"]).unwrap();
     drop(journal);
     let whole = fs::read(&path).unwrap();
     for cut in 0..=whole.len() {
         put(&path, &whole[..cut]);
         let line_ends = whole[..cut].split(|&byte| byte == b'\n').count() - 1;
-        let (mut journal, contents) = Journal::open(&path).unwrap();
+        let (mut journal, contents) = open(&path);
         assert_eq!(payloads(&contents), ["first", "second", "third"][..line_ends]);
         let is_torn = cut > 0 && whole[cut - 1] != b'\n';
         assert_eq!(
@@ -248,15 +254,15 @@ fn a_journal_cut_at_any_byte_loses_at_most_its_last_line() {
 fn damage_in_the_middle_stops_the_reading_and_the_whole_file_is_kept() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("crib.ron.journal");
-    let (mut journal, _) = Journal::open(&path).unwrap();
+    let (mut journal, _) = open(&path);
     journal.append(&["first", "second", "third", "fourth"]).unwrap();
     drop(journal);
     let mut bytes = fs::read(&path).unwrap();
     let at = bytes.windows(6).position(|window| window == b"second").unwrap();
     bytes[at] = b'S';
     put(&path, &bytes);
-    for copy in ["crib.ron.journal.damaged", "crib.ron.journal.damaged-2"] {
-        let (_, contents) = Journal::open(&path).unwrap();
+    for copy in ["crib.ron.journal.set-aside", "crib.ron.journal.set-aside-2"] {
+        let (_, contents) = open(&path);
         let damage = contents.damage.clone().unwrap();
         assert_eq!((damage.line, damage.lines_after), (2, 2));
         assert_eq!(damage.what, "its checksum does not fit");

@@ -17,6 +17,8 @@ pub struct Line {
     pub number: usize,
     /// What was appended.
     pub payload: String,
+    /// Where it ends, in bytes from the beginning of the file.
+    pub end: u64,
 }
 
 /// The first place in a journal that cannot be trusted. Nothing from there on was read.
@@ -37,8 +39,32 @@ pub struct Contents {
     pub lines: Vec<Line>,
     /// The first damage, if any.
     pub damage: Option<Damage>,
-    /// The length in bytes of the part that holds `lines`.
-    pub good_bytes: u64,
+}
+
+impl Contents {
+    /// The length in bytes of the part that holds the whole lines.
+    pub fn good_bytes(&self) -> u64 {
+        self.lines.last().map_or(0, |line| line.end)
+    }
+
+    /// The cut that makes the journal readable to its end again. A single broken last line is not worth a copy: an
+    /// interrupted write explains it, and it never counted.
+    pub fn cut(&self) -> Cut {
+        let keep_copy = self.damage.as_ref().is_some_and(|damage| damage.lines_after > 0);
+        Cut {
+            length: self.good_bytes(),
+            keep_copy,
+        }
+    }
+}
+
+/// Where to cut a journal before appending to it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Cut {
+    /// The bytes to leave.
+    pub length: u64,
+    /// Whether to copy the whole file to `NAME.set-aside` (`NAME.set-aside-2`, ...) first.
+    pub keep_copy: bool,
 }
 
 /// Why a journal could not be read or extended.
@@ -76,16 +102,20 @@ pub fn read(path: &Path) -> Result<Contents, JournalFault> {
 
 fn parse(bytes: &[u8]) -> Contents {
     let mut contents = Contents::default();
+    let mut end = 0;
     for (index, raw) in bytes.split_inclusive(|&byte| byte == b'\n').enumerate() {
         let number = index + 1;
+        end += raw.len();
         match parse_line(raw) {
-            Ok(payload) => contents.lines.push(Line {
-                number,
-                payload: payload.to_owned(),
-            }),
+            Ok(payload) => {
+                contents.lines.push(Line {
+                    number,
+                    payload: payload.to_owned(),
+                    end: end as u64,
+                });
+            }
             Err(what) => {
-                let rest = &bytes[contents.good_bytes as usize + raw.len()..];
-                let lines_after = rest.split_inclusive(|&byte| byte == b'\n').count();
+                let lines_after = bytes[end..].split_inclusive(|&byte| byte == b'\n').count();
                 contents.damage = Some(Damage {
                     line: number,
                     what,
@@ -94,7 +124,6 @@ fn parse(bytes: &[u8]) -> Contents {
                 break;
             }
         }
-        contents.good_bytes += raw.len() as u64;
     }
     contents
 }
@@ -127,16 +156,13 @@ pub struct Journal {
 }
 
 impl Journal {
-    /// Reads the journal at `path`, made if it is not there, and opens it for appending.
-    ///
-    /// A damaged part is cut off so that what is appended later can be read. Unless it is just the one last line, which
-    /// an interrupted write explains, the whole file is first kept as `NAME.damaged` (`NAME.damaged-2`, ...).
-    pub fn open(path: &Path) -> Result<(Self, Contents), JournalFault> {
+    /// Opens the journal at `path` for appending; it is made if it is not there. What lies behind the cut, which comes
+    /// from reading it, is cut off, so that what is appended can be read.
+    pub fn open(path: &Path, cut: Cut) -> Result<Self, JournalFault> {
         let fault = |what: &'static str| {
             let path = path.to_path_buf();
             move |source: io::Error| JournalFault::Io { what, source, path }
         };
-        let contents = read(path)?;
         let is_new = !path.exists();
         let file = OpenOptions::new()
             .create(true)
@@ -146,21 +172,24 @@ impl Journal {
         if is_new {
             sync_folder(folder_of(path)).map_err(fault("flush the folder of the journal"))?;
         }
-        if let Some(damage) = &contents.damage {
-            if damage.lines_after > 0 {
-                keep_damaged(path).map_err(fault("keep a copy of the damaged journal"))?;
+        let length = file
+            .metadata()
+            .map_err(fault("look at the journal of changes"))?
+            .len();
+        if length > cut.length {
+            if cut.keep_copy {
+                keep_copy(path).map_err(fault("keep a copy of the journal of changes"))?;
             }
-            file.set_len(contents.good_bytes)
+            file.set_len(cut.length)
                 .and_then(|()| file.sync_all())
-                .map_err(fault("cut the damaged part off the journal"))?;
+                .map_err(fault("cut the unreadable part off the journal"))?;
         }
-        let journal = Self {
+        Ok(Self {
             file,
             path: path.to_path_buf(),
-            length: contents.good_bytes,
+            length: length.min(cut.length),
             torn: false,
-        };
-        Ok((journal, contents))
+        })
     }
 
     /// Appends payloads, one a line, and returns when they are on the disk. On failure none of them counts.
@@ -202,13 +231,19 @@ impl Journal {
     }
 }
 
-fn keep_damaged(path: &Path) -> io::Result<()> {
-    let mut copy = companion(path, "", ".damaged");
-    let mut number = 2;
-    while copy.exists() {
-        copy = companion(path, "", &format!(".damaged-{number}"));
-        number += 1;
-    }
+fn keep_copy(path: &Path) -> io::Result<()> {
+    let copy = set_aside_name(path);
     fs::copy(path, &copy)?;
     File::open(&copy)?.sync_all()
+}
+
+/// The name under which the journal at `path` would be kept if it were cut now: the first that is free.
+pub fn set_aside_name(path: &Path) -> PathBuf {
+    let mut copy = companion(path, "", ".set-aside");
+    let mut number = 2;
+    while copy.exists() {
+        copy = companion(path, "", &format!(".set-aside-{number}"));
+        number += 1;
+    }
+    copy
 }
