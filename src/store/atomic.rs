@@ -1,5 +1,6 @@
 //! Writing a file so that either the old or the new content is there, whole, whatever happens.
 
+use std::ffi::OsString;
 use std::fmt;
 use std::fs::{self, File};
 use std::io::{self, Write as _};
@@ -144,7 +145,7 @@ pub fn write<E: fmt::Display>(
     let old = look_at(&target).map_err(fault(Step::Find))?;
     let folder = folder_of(&target);
 
-    let mut temporary = temporary_in(folder).map_err(fault(Step::Create))?;
+    let mut temporary = temporary_beside(&target).map_err(fault(Step::Create))?;
     temporary.write_all(bytes).map_err(fault(Step::Fill))?;
     if let Some(old) = &old {
         fs::set_permissions(temporary.path(), old.permissions()).map_err(fault(Step::Rights))?;
@@ -163,7 +164,7 @@ pub fn write<E: fmt::Display>(
     })?;
 
     if old.is_some() {
-        keep_previous(&target, folder).map_err(fault(Step::KeepPrevious))?;
+        keep_previous(&target).map_err(fault(Step::KeepPrevious))?;
     }
     temporary
         .persist(&target)
@@ -197,20 +198,44 @@ fn look_at(target: &Path) -> io::Result<Option<fs::Metadata>> {
 }
 
 /// A temporary file with the rights of a newly made file instead of the private ones that are the crate's default.
-fn temporary_in(folder: &Path) -> io::Result<NamedTempFile> {
+fn temporary_beside(target: &Path) -> io::Result<NamedTempFile> {
+    let prefix = leftover_prefix(target);
     let mut builder = tempfile::Builder::new();
-    builder.prefix(".wintercrib-").suffix(".tmp");
+    builder.prefix(&prefix).suffix(LEFTOVER_SUFFIX);
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt as _;
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    builder.tempfile_in(folder)
+    builder.tempfile_in(folder_of(target))
+}
+
+const LEFTOVER_SUFFIX: &str = ".tmp";
+
+fn leftover_prefix(target: &Path) -> OsString {
+    companion(target, ".", ".writing-")
+        .file_name()
+        .unwrap_or_default()
+        .to_owned()
+}
+
+/// Removes temporary files that killed writes of `target` have left behind. Only its one writer may call this.
+pub fn remove_leftovers(target: &Path) -> io::Result<()> {
+    let prefix = leftover_prefix(target);
+    for entry in fs::read_dir(folder_of(target))? {
+        let entry = entry?;
+        let name = entry.file_name();
+        let bytes = name.as_encoded_bytes();
+        if bytes.starts_with(prefix.as_encoded_bytes()) && bytes.ends_with(LEFTOVER_SUFFIX.as_bytes()) {
+            fs::remove_file(entry.path())?;
+        }
+    }
+    Ok(())
 }
 
 /// Copies the previous file to `NAME.bak`, itself whole or not at all; a copy, since not every disk knows hard links.
-fn keep_previous(target: &Path, folder: &Path) -> io::Result<()> {
-    let temporary = temporary_in(folder)?;
+fn keep_previous(target: &Path) -> io::Result<()> {
+    let temporary = temporary_beside(target)?;
     fs::copy(target, temporary.path())?;
     temporary.as_file().sync_all()?;
     temporary

@@ -1,8 +1,10 @@
 //! Files: the project file, its journal, its lock, and nothing lost. Effects.
 
 pub mod atomic;
+pub mod format;
 pub mod journal;
 pub mod lock;
+pub mod project_file;
 
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};

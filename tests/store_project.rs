@@ -1,0 +1,1048 @@
+//! Projects on the disk: opening, replaying, saving, and everything that can be wrong with a file.
+#![expect(clippy::unwrap_used, reason = "a test's helper fails the test by panicking")]
+
+mod store_sample;
+
+use std::fs::{self, File, OpenOptions};
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+use proptest::prelude::*;
+use store_sample::{add_ears, empty, harvest, stamp};
+use wintercrib::model::{
+    Cell, CellContent, Command, Cutoffs, Document, Ear, EarEdit, EarField, EarId, EarValue, ListDraft,
+    ListEntry, Pass, Place, Project, Recipe, SeasonId, Seen, Tally, TestDesign, TestId, TrayPlan, Word,
+    WordKind,
+};
+use wintercrib::store::format::{self, FormatFault};
+use wintercrib::store::project_file::{self, Opened, StoreFault};
+
+const ME: &str = "a test";
+
+fn put(path: &Path, bytes: &[u8]) {
+    File::create(path).unwrap().write_all(bytes).unwrap();
+}
+
+fn open(path: &Path) -> Opened {
+    project_file::open(path, ME).unwrap()
+}
+
+fn refusal(path: &Path) -> String {
+    project_file::open(path, ME).unwrap_err().to_string()
+}
+
+/// A project of twelve ears, saved and closed.
+fn saved_project(folder: &Path) -> PathBuf {
+    let path = folder.join("crib.ron");
+    let Opened {
+        mut document, file, ..
+    } = project_file::create(&path, empty(), ME).unwrap();
+    harvest(&mut document);
+    file.save_job(&mut document)
+        .unwrap()
+        .run()
+        .unwrap()
+        .tell(&mut document);
+    path
+}
+
+fn note(document: &mut Document, ear: u32, text: &str) {
+    let edit = EarEdit {
+        ear: EarId(ear),
+        field: EarField::Note,
+        value: EarValue::Text(text.to_owned()),
+    };
+    document.run(&Command::EditEars(vec![edit]), &stamp()).unwrap();
+    document.close_step();
+}
+
+fn note_of(document: &Document, ear: u32) -> String {
+    document.project().ears.get(EarId(ear)).unwrap().note.clone()
+}
+
+fn text_of(project: &Project) -> String {
+    format::write(project).unwrap()
+}
+
+fn names(folder: &Path) -> Vec<String> {
+    let mut names: Vec<String> = fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}
+
+/// Twelve ears: harvested, laid, counted, chosen, frozen.
+fn whole_job() -> Document {
+    let mut document = Document::new(empty());
+    harvest(&mut document);
+    let design = TestDesign {
+        season: SeasonId(1),
+        replaces: None,
+        name: "cold test".to_owned(),
+        plan: TrayPlan::default(),
+        recipe: Recipe::default(),
+        check_lot: "old bulk".to_owned(),
+        seed: 7,
+        ears: None,
+    };
+    document.run(&Command::DesignTest(design), &stamp()).unwrap();
+    let lay = Command::LayTest {
+        test: TestId(1),
+        on: jiff::civil::date(2026, 11, 26),
+    };
+    document.run(&lay, &stamp()).unwrap();
+    let count_cells = count_all(&document);
+    document.run(&count_cells, &stamp()).unwrap();
+    let cutoffs = Cutoffs {
+        maturity_days: Some(95.0),
+        ..Cutoffs::default()
+    };
+    let season = SeasonId(1);
+    let word = Word {
+        kind: WordKind::Always,
+        reason: "the only one of its colour".to_owned(),
+    };
+    let commands = [
+        Command::SetCutoffs {
+            season,
+            cutoffs: cutoffs.clone(),
+        },
+        Command::SetWord {
+            season,
+            ears: vec![EarId(3)],
+            word: Some(word),
+        },
+        Command::Freeze(ListDraft {
+            season,
+            by: "the tester".to_owned(),
+            reason: String::new(),
+            cutoffs,
+            entries: document
+                .project()
+                .ears_of(season)
+                .take(4)
+                .map(|ear| entry(document.project(), ear))
+                .collect(),
+        }),
+    ];
+    for command in commands {
+        document.run(&command, &stamp()).unwrap();
+    }
+    document
+}
+
+fn count_all(document: &Document) -> Command {
+    let seen = |cell: &Cell| Seen {
+        cell: cell.id,
+        pass: Pass::Final,
+        second: false,
+        tally: Tally {
+            strong: 7,
+            weak: 1,
+            dead: 2,
+            ..Tally::default()
+        },
+        mould: cell.id.0.is_multiple_of(5),
+        vigor: Some(6),
+        note: String::new(),
+    };
+    let holds_ear = |cell: &&Cell| matches!(cell.content, CellContent::Ear(_));
+    let counts = document
+        .project()
+        .cells
+        .iter()
+        .filter(holds_ear)
+        .map(seen)
+        .collect();
+    Command::RecordCounts {
+        counts,
+        on: Some(jiff::civil::date(2026, 12, 8)),
+        by: "the tester".to_owned(),
+    }
+}
+
+fn entry(project: &Project, ear: &Ear) -> ListEntry {
+    ListEntry {
+        ear: ear.id,
+        code: ear.code,
+        number: ear.number,
+        mother: project.mother_label(ear).to_owned(),
+        germinated: Some((8, 10)),
+        likely_percent: Some(77.3),
+        maturity_days: ear.maturity_days.map(f64::from),
+        plant: 30,
+        keep: 20,
+        why: "cutoffs".to_owned(),
+    }
+}
+
+// ---- text ----------------------------------------------------------------------------------------------------
+
+#[test]
+fn a_project_with_every_kind_of_record_comes_back_equal() {
+    let document = whole_job();
+    let text = text_of(document.project());
+    let again = format::read(text.as_bytes()).unwrap();
+    assert_eq!(again, *document.project());
+    assert_eq!(text_of(&again), text, "the same project gives the same bytes");
+    assert_eq!(again.validate(), []);
+}
+
+#[test]
+fn a_record_is_a_line_and_lines_are_sorted() {
+    let text = text_of(whole_job().project());
+    let ears: Vec<&str> = text
+        .lines()
+        .skip_while(|line| !line.contains("ears: ["))
+        .skip(1)
+        .take_while(|line| line.contains("(id:"))
+        .collect();
+    assert_eq!(ears.len(), 12);
+    for (index, line) in ears.iter().enumerate() {
+        let begin = format!("(id:{}", index + 1);
+        assert!(line.trim_start().replace(' ', "").starts_with(&begin), "{line}");
+        assert!(line.ends_with("),"), "{line}");
+    }
+}
+
+/// The file is never edited. While its format is the newest, writing it again must give the same text.
+#[test]
+fn the_golden_file_of_format_1_opens() {
+    let bytes = fs::read("tests/data/format-1.ron").unwrap();
+    let project = format::read(&bytes).unwrap();
+    assert_eq!(project.validate(), []);
+    assert_eq!(project.ears.len(), 12);
+    assert_eq!(project.lists.iter().next().unwrap().entries.len(), 4);
+    let body = |text: &str| text.split_once("project:").unwrap().1.to_owned();
+    assert_eq!(
+        body(&text_of(&project)),
+        body(std::str::from_utf8(&bytes).unwrap())
+    );
+}
+
+#[derive(Clone, Debug)]
+enum Deed {
+    Edit(u32, EarField, EarValue),
+    CloseStep,
+    Undo,
+    Redo,
+    Save,
+    Reopen,
+}
+
+fn deed() -> impl Strategy<Value = Deed> {
+    let ear = 1..=3_u32;
+    let text = "[ -~é–\u{1F33D}]{0,12}".prop_map(EarValue::Text);
+    let days = (1..=366_u32).prop_map(EarValue::Whole);
+    prop_oneof![
+        4 => (ear.clone(), text).prop_map(|(ear, text)| Deed::Edit(ear, EarField::Note, text)),
+        2 => (ear, days).prop_map(|(ear, days)| Deed::Edit(ear, EarField::MaturityDays, days)),
+        1 => Just(Deed::CloseStep),
+        2 => Just(Deed::Undo),
+        1 => Just(Deed::Redo),
+        1 => Just(Deed::Save),
+        2 => Just(Deed::Reopen),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Whatever is done between, and however often it is closed without saving: what is opened is what was there, and
+    /// what is written reads back equal.
+    #[test]
+    fn what_was_done_is_there_after_opening(deeds in prop::collection::vec(deed(), 1..24)) {
+        let folder = tempfile::tempdir().unwrap();
+        let path = saved_project(folder.path());
+        let Opened { mut document, mut file, .. } = open(&path);
+        for deed in deeds {
+            match deed {
+                Deed::Edit(ear, field, value) => {
+                    // Refused when undo has taken the ears away; then nothing has changed.
+                    let edit = EarEdit { ear: EarId(ear), field, value };
+                    let outcome = document.run(&Command::EditEars(vec![edit]), &stamp());
+                    prop_assert_eq!(outcome.is_ok(), !document.project().ears.is_empty());
+                }
+                Deed::CloseStep => document.close_step(),
+                Deed::Undo => drop(document.undo(&stamp()).unwrap()),
+                Deed::Redo => drop(document.redo(&stamp()).unwrap()),
+                Deed::Save => file.save_job(&mut document).unwrap().run().unwrap().tell(&mut document),
+                Deed::Reopen => {
+                    file.flush(&mut document).unwrap();
+                    drop(file);
+                    let before = text_of(document.project());
+                    let undo_label = document.undo_label().map(str::to_owned);
+                    let opened = open(&path);
+                    (document, file) = (opened.document, opened.file);
+                    prop_assert_eq!(text_of(document.project()), before);
+                    prop_assert_eq!(document.undo_label().map(str::to_owned), undo_label, "undo reaches as far");
+                }
+            }
+            file.flush(&mut document).unwrap();
+        }
+        let text = text_of(document.project());
+        prop_assert_eq!(&format::read(text.as_bytes()).unwrap(), document.project());
+    }
+}
+
+// ---- opening and replaying ---------------------------------------------------------------------------------------
+
+#[test]
+fn opening_replays_what_the_last_save_lacks_and_undo_reaches_behind_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let saved = fs::read(&path).unwrap();
+    let Opened {
+        mut document,
+        file,
+        notes,
+        ..
+    } = open(&path);
+    assert_eq!(notes, Vec::<String>::new());
+    for (ear, text) in [(1, "one"), (2, "two"), (3, "three")] {
+        note(&mut document, ear, text);
+        file.flush(&mut document).unwrap();
+        assert!(file.all_on_disk());
+    }
+    drop(file);
+    let Opened {
+        mut document,
+        file,
+        notes,
+        problems,
+    } = open(&path);
+    assert_eq!(
+        notes,
+        ["3 changes made after the last save were replayed from the journal."]
+    );
+    assert_eq!(problems, []);
+    assert_eq!(document.unsaved_events(), 3);
+    assert_eq!(
+        (note_of(&document, 1), note_of(&document, 3)),
+        ("one".to_owned(), "three".to_owned())
+    );
+    assert_eq!(
+        fs::read(&path).unwrap(),
+        saved,
+        "opening does not write the project"
+    );
+    // Three notes, the ears and the season can be taken back, in this session though they are from two others.
+    for _ in 0..5 {
+        assert!(document.undo(&stamp()).unwrap().is_some());
+    }
+    assert!(document.undo(&stamp()).unwrap().is_none());
+    file.flush(&mut document).unwrap();
+    drop(file);
+    let Opened { mut document, .. } = open(&path);
+    assert_eq!(document.project().ears.len(), 0);
+    document.redo(&stamp()).unwrap();
+    document.redo(&stamp()).unwrap();
+    assert_eq!(
+        document.project().ears.len(),
+        12,
+        "redo reaches behind the opening too"
+    );
+}
+
+#[test]
+fn a_save_that_ends_after_more_changes_counts_only_its_own() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let Opened {
+        mut document, file, ..
+    } = open(&path);
+    note(&mut document, 1, "in the save");
+    let job = file.save_job(&mut document).unwrap();
+    note(&mut document, 2, "after the snapshot");
+    file.flush(&mut document).unwrap();
+    job.run().unwrap().tell(&mut document);
+    assert_eq!(document.unsaved_events(), 1);
+    drop(file);
+    let Opened { document, notes, .. } = open(&path);
+    assert_eq!(
+        notes,
+        ["1 change made after the last save was replayed from the journal."]
+    );
+    assert_eq!(note_of(&document, 2), "after the snapshot");
+}
+
+#[test]
+fn a_stop_between_the_mark_and_the_replacement_is_harmless() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let old = fs::read(&path).unwrap();
+    let Opened {
+        mut document, file, ..
+    } = open(&path);
+    note(&mut document, 1, "new");
+    file.save_job(&mut document).unwrap().run().unwrap();
+    drop(file);
+    // The old file back in place is what a stop after the mark leaves behind. A .bak put back by hand looks the same.
+    put(&path, &old);
+    let Opened { document, notes, .. } = open(&path);
+    assert_eq!(note_of(&document, 1), "new");
+    assert_eq!(
+        notes,
+        ["1 change made after the last save was replayed from the journal."]
+    );
+}
+
+#[test]
+fn a_cut_last_line_costs_one_change_and_is_reported() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let Opened {
+        mut document, file, ..
+    } = open(&path);
+    note(&mut document, 1, "whole");
+    note(&mut document, 2, "cut");
+    file.flush(&mut document).unwrap();
+    drop(file);
+    let journal = folder.path().join("crib.ron.journal");
+    let length = fs::metadata(&journal).unwrap().len();
+    OpenOptions::new()
+        .write(true)
+        .open(&journal)
+        .unwrap()
+        .set_len(length - 9)
+        .unwrap();
+    let Opened {
+        mut document,
+        file,
+        notes,
+        ..
+    } = open(&path);
+    assert_eq!(
+        (note_of(&document, 1).as_str(), note_of(&document, 2).as_str()),
+        ("whole", "says \"früh\", \\ and so on")
+    );
+    assert!(
+        notes[0].contains("The last line of the journal") && notes[0].contains("has no end"),
+        "{notes:?}"
+    );
+    assert!(notes[1].starts_with("1 change"), "{notes:?}");
+    note(&mut document, 3, "goes on");
+    file.flush(&mut document).unwrap();
+    drop(file);
+    let Opened { document, notes, .. } = open(&path);
+    assert_eq!(note_of(&document, 3), "goes on");
+    assert_eq!(
+        notes,
+        ["2 changes made after the last save were replayed from the journal."]
+    );
+}
+
+#[test]
+fn damage_in_the_middle_of_the_journal_stops_the_replay_and_keeps_a_copy() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let Opened {
+        mut document, file, ..
+    } = open(&path);
+    for ear in 1..=4 {
+        note(&mut document, ear, &format!("note {ear}"));
+    }
+    file.flush(&mut document).unwrap();
+    drop(file);
+    let journal = folder.path().join("crib.ron.journal");
+    let damaged = fs::read_to_string(&journal).unwrap().replace("note 2", "note X");
+    put(&journal, damaged.as_bytes());
+    let Opened {
+        mut document,
+        file,
+        notes,
+        ..
+    } = open(&path);
+    assert_eq!(
+        (note_of(&document, 1).as_str(), note_of(&document, 3).as_str()),
+        ("note 1", "")
+    );
+    assert!(
+        notes[0].contains("is damaged: its checksum does not fit"),
+        "{notes:?}"
+    );
+    assert!(notes[0].contains("nor the 2 lines after it"), "{notes:?}");
+    assert_eq!(
+        fs::read_to_string(&journal).unwrap(),
+        damaged,
+        "opening does not touch it"
+    );
+    note(&mut document, 5, "later");
+    file.flush(&mut document).unwrap();
+    drop(file);
+    assert_eq!(
+        fs::read_to_string(folder.path().join("crib.ron.journal.set-aside")).unwrap(),
+        damaged
+    );
+    let Opened { document, .. } = open(&path);
+    assert_eq!(
+        (note_of(&document, 1).as_str(), note_of(&document, 5).as_str()),
+        ("note 1", "later")
+    );
+}
+
+#[test]
+fn a_change_that_does_not_fit_stops_the_replay_and_keeps_a_copy() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let Opened {
+        mut document, file, ..
+    } = open(&path);
+    note(&mut document, 1, "fits");
+    file.flush(&mut document).unwrap();
+    drop(file);
+    let journal = folder.path().join("crib.ron.journal");
+    let line = "Did(Commit(nonsense:true))";
+    let sum = &wintercrib::store::digest_hex(line.as_bytes())[..8];
+    let mut text = fs::read_to_string(&journal).unwrap();
+    text = format!("{text}{sum} {line}\n");
+    put(&journal, text.as_bytes());
+    let Opened {
+        mut document,
+        file,
+        notes,
+        ..
+    } = open(&path);
+    assert_eq!(note_of(&document, 1), "fits");
+    assert!(
+        notes[1].contains("could not be replayed") && notes[1].contains("`Commit`"),
+        "{notes:?}"
+    );
+    note(&mut document, 2, "later");
+    file.flush(&mut document).unwrap();
+    drop(file);
+    assert_eq!(
+        fs::read_to_string(folder.path().join("crib.ron.journal.set-aside")).unwrap(),
+        text
+    );
+    let Opened { document, notes, .. } = open(&path);
+    assert_eq!(note_of(&document, 2), "later");
+    assert_eq!(
+        notes,
+        ["2 changes made after the last save were replayed from the journal."]
+    );
+}
+
+#[test]
+fn a_file_edited_by_hand_is_shown_as_it_is_and_the_old_journal_is_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let Opened {
+        mut document, file, ..
+    } = open(&path);
+    note(&mut document, 1, "only in the journal");
+    file.flush(&mut document).unwrap();
+    drop(file);
+    let edited = fs::read_to_string(&path)
+        .unwrap()
+        .replace("DEMO small crib", "DEMO other name");
+    put(&path, edited.as_bytes());
+    let Opened {
+        mut document,
+        file,
+        notes,
+        ..
+    } = open(&path);
+    assert_eq!(document.project().about.name, "DEMO other name");
+    assert_eq!(note_of(&document, 1), "");
+    assert!(
+        notes[0].contains("changed by something else") && notes[0].contains("1 change"),
+        "{notes:?}"
+    );
+    note(&mut document, 2, "new");
+    file.flush(&mut document).unwrap();
+    drop(file);
+    let kept = fs::read_to_string(folder.path().join("crib.ron.journal.set-aside")).unwrap();
+    assert!(kept.contains("only in the journal"));
+    let Opened { document, notes, .. } = open(&path);
+    assert_eq!(note_of(&document, 2), "new");
+    assert_eq!(
+        notes,
+        ["1 change made after the last save was replayed from the journal."]
+    );
+}
+
+#[test]
+fn a_project_without_a_journal_opens_quietly_and_begins_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("crib.ron");
+    put(&path, text_of(whole_job().project()).as_bytes());
+    let Opened {
+        mut document,
+        file,
+        notes,
+        problems,
+    } = open(&path);
+    assert_eq!((notes, problems), (vec![], vec![]));
+    assert_eq!(file.read_only(), None);
+    assert!(!names(folder.path()).contains(&"crib.ron.journal".to_owned()));
+    note(&mut document, 1, "first");
+    file.flush(&mut document).unwrap();
+    drop(file);
+    assert_eq!(note_of(&open(&path).document, 1), "first");
+}
+
+// ---- saving ------------------------------------------------------------------------------------------------------
+
+#[test]
+fn saving_keeps_the_previous_file_and_refuses_to_overwrite_a_stranger() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let before = fs::read(&path).unwrap();
+    let Opened {
+        mut document, file, ..
+    } = open(&path);
+    note(&mut document, 1, "one");
+    let saved = file.save_job(&mut document).unwrap().run().unwrap();
+    assert_eq!(fs::read(folder.path().join("crib.ron.bak")).unwrap(), before);
+    let now = fs::read(&path).unwrap();
+    assert_eq!(
+        (saved.bytes, saved.digest),
+        (now.len() as u64, wintercrib::store::digest_hex(&now))
+    );
+
+    let mut stranger = now.clone();
+    stranger.push(b'\n');
+    put(&path, &stranger);
+    note(&mut document, 2, "two");
+    let fault = file.save_job(&mut document).unwrap().run().unwrap_err();
+    assert!(matches!(fault, StoreFault::ChangedOutside { .. }), "{fault}");
+    assert!(fault.to_string().contains("Save under another name"), "{fault}");
+    assert_eq!(fs::read(&path).unwrap(), stranger);
+
+    // Touched, but with the same content: that is no change.
+    put(&path, &now);
+    file.save_job(&mut document).unwrap().run().unwrap();
+    assert_eq!(note_of(&open_for_reading(&path).document, 2), "two");
+}
+
+/// Opens a project while this test still holds its lock.
+fn open_for_reading(path: &Path) -> Opened {
+    let opened = open(path);
+    assert!(opened.file.read_only().is_some());
+    opened
+}
+
+#[test]
+fn a_save_that_fails_leaves_the_file_and_keeps_the_changes_in_the_journal() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let before = fs::read(&path).unwrap();
+    let Opened {
+        mut document, file, ..
+    } = open(&path);
+    note(&mut document, 1, "kept");
+    let job = file.save_job(&mut document).unwrap();
+    // A folder in the place of the copy of the previous file makes that step fail, after the mark was written.
+    fs::remove_file(folder.path().join("crib.ron.bak")).unwrap();
+    fs::create_dir_all(folder.path().join("crib.ron.bak/x")).unwrap();
+    let text = job.run().unwrap_err().to_string();
+    assert!(
+        text.contains("keep the previous file as .bak") && text.contains("unchanged"),
+        "{text}"
+    );
+    assert_eq!(fs::read(&path).unwrap(), before);
+    assert_eq!(document.unsaved_events(), 1);
+    drop(file);
+    let left: Vec<String> = names(folder.path())
+        .into_iter()
+        .filter(|name| name.contains(".writing-"))
+        .collect();
+    assert_eq!(left, Vec::<String>::new(), "no temporary file stays");
+    assert_eq!(note_of(&open(&path).document, 1), "kept");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_journal_that_cannot_be_written_keeps_the_changes_waiting_in_order() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let journal = folder.path().join("crib.ron.journal");
+    let aside = folder.path().join("aside");
+    let Opened {
+        mut document, file, ..
+    } = open(&path);
+    fs::rename(&journal, &aside).unwrap();
+    fs::create_dir(&journal).unwrap();
+    note(&mut document, 1, "first");
+    let text = file.flush(&mut document).unwrap_err().to_string();
+    assert!(
+        text.contains("journal") && text.ends_with("crib.ron.journal"),
+        "{text}"
+    );
+    note(&mut document, 2, "second");
+    assert!(file.flush(&mut document).is_err());
+    assert!(!file.all_on_disk());
+    fs::remove_dir(&journal).unwrap();
+    fs::rename(&aside, &journal).unwrap();
+    file.flush(&mut document).unwrap();
+    assert!(file.all_on_disk());
+    drop(file);
+    let Opened { document, notes, .. } = open(&path);
+    assert_eq!(
+        (note_of(&document, 1).as_str(), note_of(&document, 2).as_str()),
+        ("first", "second")
+    );
+    assert_eq!(
+        notes,
+        ["2 changes made after the last save were replayed from the journal."]
+    );
+}
+
+#[test]
+fn a_copy_under_another_name_takes_the_history_along() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let Opened {
+        mut document, file, ..
+    } = open(&path);
+    note(&mut document, 1, "before the copy");
+    file.flush(&mut document).unwrap();
+    let copy = folder.path().join("copy.ron");
+    let mut notes = Vec::new();
+    let second = file.save_as(&copy, &mut document, ME, &mut notes).unwrap();
+    assert_eq!(document.unsaved_events(), 0);
+    drop(file);
+    note(&mut document, 1, "after the copy");
+    second.flush(&mut document).unwrap();
+    drop(second);
+    let Opened {
+        mut document, notes, ..
+    } = open(&copy);
+    assert_eq!(
+        notes,
+        ["1 change made after the last save was replayed from the journal."]
+    );
+    for expected in ["after the copy", "before the copy", ""] {
+        assert_eq!(note_of(&document, 1), expected);
+        document.undo(&stamp()).unwrap();
+    }
+    assert_eq!(note_of(&open(&path).document, 1), "before the copy");
+}
+
+#[test]
+fn saving_over_a_project_that_is_open_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let Opened {
+        mut document, file, ..
+    } = open(&path);
+    let text = file
+        .save_as(&path, &mut document, ME, &mut Vec::new())
+        .unwrap_err()
+        .to_string();
+    assert!(text.contains("is open (a test has it open)"), "{text}");
+    let text = project_file::create(&path, empty(), ME).unwrap_err().to_string();
+    assert!(text.contains("There is a file of this name already"), "{text}");
+}
+
+#[test]
+fn a_new_project_sets_aside_the_journal_of_one_that_is_gone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let old_journal = fs::read(folder.path().join("crib.ron.journal")).unwrap();
+    fs::remove_file(&path).unwrap();
+    let Opened {
+        mut document, file, ..
+    } = project_file::create(&path, empty(), ME).unwrap();
+    harvest(&mut document);
+    document.run(&add_ears([20]), &stamp()).unwrap();
+    file.flush(&mut document).unwrap();
+    drop(file);
+    assert_eq!(
+        fs::read(folder.path().join("crib.ron.journal.set-aside")).unwrap(),
+        old_journal
+    );
+    assert_eq!(open(&path).document.project().ears.len(), 13);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_project_opened_through_a_link_is_saved_where_it_lies() {
+    let folder = tempfile::tempdir().unwrap();
+    let home = folder.path().join("home");
+    fs::create_dir(&home).unwrap();
+    let path = saved_project(&home);
+    let link = folder.path().join("link.ron");
+    std::os::unix::fs::symlink(&path, &link).unwrap();
+    let Opened {
+        mut document, file, ..
+    } = open(&link);
+    assert!(open(&path).file.read_only().is_some(), "both names have one lock");
+    note(&mut document, 1, "through the link");
+    file.save_job(&mut document).unwrap().run().unwrap();
+    assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
+    assert!(fs::read_to_string(&path).unwrap().contains("through the link"));
+    assert_eq!(names(folder.path()), ["home", "link.ron"]);
+}
+
+// ---- one writer --------------------------------------------------------------------------------------------------
+
+#[test]
+fn the_second_window_reads_says_who_has_it_and_writes_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let Opened {
+        mut document, file, ..
+    } = project_file::open(&path, "the kitchen laptop").unwrap();
+    note(&mut document, 1, "from the first window");
+    file.flush(&mut document).unwrap();
+    let before: Vec<Vec<u8>> = names(folder.path())
+        .iter()
+        .map(|name| fs::read(folder.path().join(name)).unwrap())
+        .collect();
+
+    let Opened {
+        document: mut second,
+        file: second_file,
+        ..
+    } = open(&path);
+    assert_eq!(second_file.read_only(), Some("the kitchen laptop has it open"));
+    assert_eq!(
+        note_of(&second, 1),
+        "from the first window",
+        "it sees what the first has done"
+    );
+    note(&mut second, 2, "from the second");
+    for text in [
+        second_file.flush(&mut second).unwrap_err().to_string(),
+        second_file.save_job(&mut second).unwrap_err().to_string(),
+    ] {
+        assert!(
+            text.contains("reading only: the kitchen laptop has it open"),
+            "{text}"
+        );
+    }
+    let after: Vec<Vec<u8>> = names(folder.path())
+        .iter()
+        .map(|name| fs::read(folder.path().join(name)).unwrap())
+        .collect();
+    assert_eq!(after, before);
+
+    let copy = folder.path().join("copy.ron");
+    let third = second_file
+        .save_as(&copy, &mut second, ME, &mut Vec::new())
+        .unwrap();
+    drop(third);
+    assert_eq!(
+        note_of(&open(&copy).document, 2),
+        "from the second",
+        "a copy keeps what was done while reading"
+    );
+}
+
+#[test]
+fn a_file_marked_read_only_is_read_and_not_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let mut rights = fs::metadata(&path).unwrap().permissions();
+    rights.set_readonly(true);
+    fs::set_permissions(&path, rights).unwrap();
+    let Opened { file, .. } = open(&path);
+    assert_eq!(file.read_only(), Some("the file is marked read-only"));
+}
+
+#[cfg(unix)]
+#[test]
+fn a_folder_that_cannot_be_written_opens_for_reading() {
+    use std::os::unix::fs::PermissionsExt as _;
+    let folder = tempfile::tempdir().unwrap();
+    let home = folder.path().join("home");
+    fs::create_dir(&home).unwrap();
+    let path = home.join("crib.ron");
+    put(&path, text_of(&empty()).as_bytes());
+    fs::set_permissions(&home, fs::Permissions::from_mode(0o555)).unwrap();
+    if File::create(home.join("probe")).is_ok() {
+        eprintln!(
+            "SKIPPED: this user may write into read-only folders (root), so the refusal cannot be seen"
+        );
+        return;
+    }
+    let Opened { file, .. } = open(&path);
+    let why = file.read_only().unwrap_or_default().to_owned();
+    assert!(why.contains("nothing can be written in its folder"), "{why}");
+    fs::set_permissions(&home, fs::Permissions::from_mode(0o755)).unwrap();
+}
+
+// ---- bad files ---------------------------------------------------------------------------------------------------
+
+#[test]
+fn bad_files_give_a_sentence_and_stay_as_they_are() {
+    let good = text_of(whole_job().project());
+    let utf16: Vec<u8> = good.encode_utf16().flat_map(u16::to_le_bytes).collect();
+    let marked_utf16: Vec<u8> = [0xFF, 0xFE].into_iter().chain(utf16.iter().copied()).collect();
+    let second_ear_first = good.replacen(
+        "(id: 2, season: 1, number: 2,",
+        "(id: 1, season: 1, number: 2,",
+        1,
+    );
+    assert_ne!(second_ear_first, good);
+    let deep = format!(
+        "(format: 1, app: \"0.1.0\", project: {}",
+        "(about: ".repeat(100_000)
+    );
+    let newer = "(format: 2, app: \"9.8.7\", mood: Sunny, project: (pods: [(1)]))".to_owned();
+    let cases: Vec<(Vec<u8>, Vec<&str>)> = vec![
+        (
+            newer.into(),
+            vec![
+                "format 2",
+                "written by version 9.8.7",
+                "this is version 0.1.0",
+                "untouched",
+            ],
+        ),
+        (
+            good.replacen("format: 1", "format: 4000000000", 1).into(),
+            vec!["format 4000000000", "version 0.1.0 or newer"],
+        ),
+        (
+            good.replacen("format: 1", "format: 0", 1).into(),
+            vec!["format 0, which never was"],
+        ),
+        (
+            good.replacen("format: 1, ", "", 1)
+                .replacen("format: 1,", "", 1)
+                .into(),
+            vec!["format must come before the project"],
+        ),
+        (
+            good.replacen("number: 2,", "nummer: 2,", 1).into(),
+            vec!["Line ", "column ", "`nummer`", "The line is: "],
+        ),
+        (
+            good.replacen("number: 2,", "number: \"two\",", 1).into(),
+            vec!["Line ", "column ", "\"two\""],
+        ),
+        (
+            good.replacen("number: 2,", "number: -2,", 1).into(),
+            vec!["Line ", "column ", "-2"],
+        ),
+        (
+            good.replacen("2026-05-09", "2026-02-30", 1).into(),
+            vec!["Line ", "2026-02-30"],
+        ),
+        (
+            second_ear_first.into(),
+            vec!["Line ", "two records of the kind 'ear' have the id 1"],
+        ),
+        (good[..good.len() / 2].into(), vec!["Line ", "The line is: "]),
+        (format!("{good}(more)").into(), vec!["Line ", "(more)"]),
+        (deep.into(), vec!["Line 1"]),
+        (b"".to_vec(), vec!["The file is empty", ".bak"]),
+        (b" \n".to_vec(), vec!["The file is empty"]),
+        (utf16, vec!["UTF-16"]),
+        (marked_utf16, vec!["UTF-16"]),
+        (b"\x89PNG\r\n\x1a\n".to_vec(), vec!["not text", "byte 1"]),
+        (b"(format: 1, \0".to_vec(), vec!["not text", "byte 13"]),
+        (
+            b"code,kernels\nA,3\n".to_vec(),
+            vec!["does not begin as a project does", "code,kernels"],
+        ),
+    ];
+    for (bytes, words) in cases {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("crib.ron");
+        put(&path, &bytes);
+        let text = refusal(&path);
+        for word in words {
+            assert!(text.contains(word), "'{word}' is not in: {text}");
+        }
+        assert!(text.ends_with("crib.ron"), "{text}");
+        assert!(text.len() < 1000, "a sentence, not {} bytes", text.len());
+        assert_eq!(fs::read(&path).unwrap(), bytes);
+        assert_eq!(
+            names(folder.path()),
+            ["crib.ron"],
+            "nothing is left beside a file that is no project"
+        );
+    }
+}
+
+#[test]
+fn a_fault_names_the_very_place() {
+    let text = "(format: 1, app: \"0.1.0\", project: (\n  about: (name: \"DEMO\", prefix: \"DE\", id: \"x\"),\n  seasons: [\n    (id: 1, year: 2026, remnant: 20, plant_each: 30, retired: 3),\n  ],\n))";
+    let Err(FormatFault::At {
+        line, column, text, ..
+    }) = format::read(text.as_bytes())
+    else {
+        panic!("it was read")
+    };
+    assert_eq!(line, 4);
+    assert!((54..=62).contains(&column), "{column}");
+    assert!(text.contains("retired: 3"), "{text}");
+}
+
+#[test]
+fn editors_may_leave_a_mark_and_windows_line_ends() {
+    let good = text_of(whole_job().project());
+    let edited = format!("\u{FEFF}{}", good.replace('\n', "\r\n"));
+    assert_eq!(&format::read(edited.as_bytes()).unwrap(), whole_job().project());
+}
+
+#[test]
+fn broken_rules_are_named_with_their_line_and_nothing_is_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("crib.ron");
+    let good = text_of(whole_job().project());
+    let broken = good.replacen(
+        "(id: 2, season: 1, number: 2,",
+        "(id: 2, season: 9, number: 2,",
+        1,
+    );
+    assert_ne!(broken, good);
+    put(&path, broken.as_bytes());
+    let Opened {
+        mut document,
+        file,
+        problems,
+        ..
+    } = open(&path);
+    let ear = problems
+        .iter()
+        .find(|one| one.problem.place == Place::Ear(EarId(2)))
+        .unwrap();
+    assert!(
+        ear.problem.to_string().contains("season 9, which does not exist"),
+        "{}",
+        ear.problem
+    );
+    let line = broken.lines().nth(ear.line.unwrap() - 1).unwrap();
+    assert!(line.contains("season: 9, number: 2"), "{line}");
+    assert!(
+        file.read_only().unwrap().contains("breaks"),
+        "{:?}",
+        file.read_only()
+    );
+    assert!(matches!(
+        file.save_job(&mut document),
+        Err(StoreFault::ReadOnly { .. })
+    ));
+    assert_eq!(fs::read_to_string(&path).unwrap(), broken);
+}
+
+#[test]
+fn a_frozen_list_that_was_tampered_with_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("crib.ron");
+    let good = text_of(whole_job().project());
+    let broken = good.replacen("plant: 30, keep: 20", "plant: 31, keep: 20", 1);
+    assert_ne!(broken, good);
+    put(&path, broken.as_bytes());
+    let Opened { problems, .. } = open(&path);
+    assert!(
+        problems[0].problem.to_string().contains("is not what was frozen"),
+        "{problems:?}"
+    );
+    assert!(problems[0].line.is_some());
+}
+
+#[test]
+fn a_path_that_is_no_file_gives_a_sentence() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = refusal(&folder.path().join("none.ron"));
+    assert!(text.contains("Check that the folder is still there"), "{text}");
+    assert!(refusal(folder.path()).contains("this one is a folder"));
+}

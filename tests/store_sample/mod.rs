@@ -1,0 +1,45 @@
+//! A small harvest, made through commands, for the tests of the store.
+#![expect(clippy::unwrap_used, reason = "a test's helper fails the test by panicking")]
+
+use wintercrib::model::{About, Command, Document, EarDraft, Existing, Project, SeasonId, Stamp};
+
+/// Who and when, for all changes of a test.
+pub fn stamp() -> Stamp {
+    Stamp {
+        at: jiff::civil::date(2026, 11, 25).at(19, 30, 0, 0),
+        by: "the tester".to_owned(),
+    }
+}
+
+/// An empty project.
+pub fn empty() -> Project {
+    Project::new(About::new("DEMO small crib", "sample-1"))
+}
+
+/// A command that adds ears by their numbers.
+pub fn add_ears(numbers: impl IntoIterator<Item = u32>) -> Command {
+    let draft = |number: u32| EarDraft {
+        number: Some(number),
+        row: Some(format!("r{}", number % 3 + 1)),
+        maturity_days: Some(80 + number as u16 % 20),
+        kernels: Some(300),
+        note: (number == 2).then(|| "says \"früh\", \\ and so on".to_owned()),
+        ..EarDraft::default()
+    };
+    Command::AddEars {
+        season: SeasonId(1),
+        drafts: numbers.into_iter().map(draft).collect(),
+        existing: Existing::Refuse,
+    }
+}
+
+/// Begins season 2026 with ears 1 to 12.
+pub fn harvest(document: &mut Document) {
+    let season = Command::AddSeason {
+        year: 2026,
+        planted: Some(jiff::civil::date(2026, 5, 9)),
+    };
+    for command in [season, add_ears(1..=12)] {
+        document.run(&command, &stamp()).unwrap();
+    }
+}
