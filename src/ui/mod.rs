@@ -1,5 +1,8 @@
 //! The window: shell, theme, widgets that know no domain, one module for each pane.
 
+pub mod app;
+pub mod context;
 pub mod fonts;
+pub mod panes;
 pub mod tokens;
 pub mod widgets;

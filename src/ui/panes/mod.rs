@@ -1,0 +1,9 @@
+//! One module for each pane. A pane reads the document and asks for changes through its context; it never
+//! changes anything itself.
+
+pub mod harvest;
+pub mod planting;
+pub mod scoring;
+pub mod seasons;
+pub mod selection;
+pub mod trays;
