@@ -12,16 +12,20 @@ use crate::model::{ListEntry, PlantingList};
 /// The PDF writer refuses, or a font of the program is damaged.
 pub fn planting_list_pdf(list: &PlantingList, paper: Paper) -> Result<Vec<u8>, PrintFault> {
     let fonts = Fonts::new()?;
-    let title = title(list);
+    let year_and_version = format!("{}, version {}", list.year, list.version);
     let settings = PrintSettings {
         author: list.frozen_by.clone(),
         date: Some(list.frozen_on),
+        // What names the list comes first: a long project name is cut off at its end.
         head: format!(
-            "{} \u{b7} {title} \u{b7} digest {}",
-            list.project,
-            list.short_digest()
+            "Planting list {year_and_version} \u{b7} digest {} \u{b7} {}",
+            list.short_digest(),
+            list.project
         ),
-        ..PrintSettings::new(paper, format!("{}: {title}", list.project))
+        ..PrintSettings::new(
+            paper,
+            format!("{}: planting list {year_and_version}", list.project),
+        )
     };
     let mut flow = Flow::new(&fonts, &settings);
     opening(&mut flow, list);
@@ -31,10 +35,6 @@ pub fn planting_list_pdf(list: &PlantingList, paper: Paper) -> Result<Vec<u8>, P
     });
     closing(&mut flow, list);
     write_pdf(&fonts, &settings, &flow.into_pages())
-}
-
-fn title(list: &PlantingList) -> String {
-    format!("planting list {}, version {}", list.year, list.version)
 }
 
 fn opening(flow: &mut Flow, list: &PlantingList) {
@@ -92,18 +92,17 @@ fn counted(number: u64, what: &str) -> String {
     }
 }
 
-/// 527 points on Letter and 510 on A4, of which the reason takes what is left.
 fn columns() -> Vec<Column> {
     vec![
-        Column::text("Done", Width::Points(32.0)),
-        Column::number("Ear", Width::Points(46.0)).set_in(15.0, Weight::Bold),
-        Column::text("Ear code", Width::Points(76.0)),
+        Column::text("Done", Width::Fit),
+        Column::number("Ear", Width::Fit).set_in(15.0, Weight::Bold),
+        Column::text("Ear code", Width::Fit),
         Column::text("Mother row", Width::Points(54.0)),
-        Column::number("Kernels to plant", Width::Points(44.0)).set_in(13.0, Weight::Bold),
-        Column::number("To keep back", Width::Points(40.0)),
-        Column::number("Germinated", Width::Points(56.0)),
-        Column::number("Likely %", Width::Points(36.0)),
-        Column::number("Maturity days", Width::Points(44.0)),
+        Column::number("Kernels to plant", Width::Fit).set_in(13.0, Weight::Bold),
+        Column::number("To keep back", Width::Fit),
+        Column::number("Germinated", Width::Fit),
+        Column::number("Likely %", Width::Fit),
+        Column::number("Maturity days", Width::Fit),
         Column::text("Why", Width::Share(1.0)).set_in(9.0, Weight::Regular),
     ]
 }

@@ -31,7 +31,9 @@ pub enum Align {
 pub enum Width {
     /// So many points.
     Points(f32),
-    /// So many parts of what the columns in points leave.
+    /// As its widest cell, so that nothing in it is ever broken into lines but its header.
+    Fit,
+    /// So many parts of what the other columns leave.
     Share(f32),
 }
 
@@ -169,7 +171,7 @@ impl<'a> Flow<'a> {
 
     /// Sets a table with a header on every page. A row stays on one page unless it is taller than a page.
     pub fn table(&mut self, table: &Table) {
-        let edges = self.column_edges(&table.columns);
+        let edges = self.column_edges(table);
         let header = self.header_lines(&table.columns, &edges);
         let header_height = row_height(&header);
         let first = table.rows.first().map_or(0.0, |row| {
@@ -261,40 +263,56 @@ impl<'a> Flow<'a> {
     }
 
     /// Left and right edge of every column.
-    fn column_edges(&self, columns: &[Column]) -> Vec<(f32, f32)> {
-        let fixed: f32 = columns
+    fn column_edges(&self, table: &Table) -> Vec<(f32, f32)> {
+        let widths: Vec<Width> = table
+            .columns
             .iter()
-            .map(|c| {
-                if let Width::Points(points) = c.width {
-                    points
-                } else {
-                    0.0
-                }
-            })
-            .sum();
-        let shares: f32 = columns
-            .iter()
-            .map(|c| {
-                if let Width::Share(share) = c.width {
-                    share
-                } else {
-                    0.0
-                }
-            })
-            .sum();
-        let part = (self.right - self.left - fixed).max(0.0) / shares.max(f32::EPSILON);
+            .enumerate()
+            .map(|(at, _)| self.fitted(table, at))
+            .collect();
+        let points = |width: &Width| {
+            if let Width::Points(points) = width {
+                *points
+            } else {
+                0.0
+            }
+        };
+        let shares = |width: &Width| {
+            if let Width::Share(share) = width {
+                *share
+            } else {
+                0.0
+            }
+        };
+        let left_over = (self.right - self.left - widths.iter().map(points).sum::<f32>()).max(0.0);
+        let part = left_over / widths.iter().map(shares).sum::<f32>().max(f32::EPSILON);
         let mut x = self.left;
-        columns
+        let edges = |width: &Width| {
+            let left = x;
+            x += points(width) + shares(width) * part;
+            (left, x)
+        };
+        widths.iter().map(edges).collect()
+    }
+
+    /// The width of a column, in points where it is that of its widest cell.
+    fn fitted(&self, table: &Table, at: usize) -> Width {
+        let column = &table.columns[at];
+        if column.width != Width::Fit {
+            return column.width;
+        }
+        let words = column.title.split_whitespace();
+        let titles = words.map(|word| self.fonts.width(word, HEADER_SIZE, Weight::Bold));
+        let cells = table
+            .rows
             .iter()
-            .map(|column| {
-                let left = x;
-                x += match column.width {
-                    Width::Points(points) => points,
-                    Width::Share(share) => share * part,
-                };
-                (left, x)
-            })
-            .collect()
+            .filter_map(|row| row.get(at))
+            .map(|cell| match cell {
+                Cell::Text(text) => self.fonts.width(text, column.size, column.weight),
+                Cell::TickBox => BOX,
+            });
+        // A little more than measured, so that rounding never breaks the widest cell.
+        Width::Points(titles.chain(cells).fold(0.0, f32::max) + 2.0 * CELL_SIDE + 0.1)
     }
 
     fn header_lines(&self, columns: &[Column], edges: &[(f32, f32)]) -> Vec<CellLines> {

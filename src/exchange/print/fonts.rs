@@ -5,7 +5,9 @@
 
 use std::ops::Range;
 
+use skrifa::charmap::Charmap;
 use skrifa::instance::{LocationRef, Size};
+use skrifa::metrics::GlyphMetrics;
 use skrifa::{FontRef, MetadataProvider};
 
 use super::PrintFault;
@@ -30,12 +32,13 @@ pub enum Weight {
 /// One font, ready to measure and to draw.
 struct Face {
     drawn: krilla::text::Font,
-    letters: FontRef<'static>,
+    letters: Charmap<'static>,
+    metrics: GlyphMetrics<'static>,
 }
 
 impl Face {
     fn new(bytes: &'static [u8], name: &'static str) -> Result<Self, PrintFault> {
-        let letters = FontRef::new(bytes).map_err(|error| PrintFault::Font {
+        let font = FontRef::new(bytes).map_err(|error| PrintFault::Font {
             name,
             why: error.to_string(),
         })?;
@@ -43,16 +46,18 @@ impl Face {
             name,
             why: "it cannot be embedded".to_owned(),
         })?;
-        Ok(Self { drawn, letters })
+        let metrics = font.glyph_metrics(Size::unscaled(), LocationRef::default());
+        Ok(Self {
+            drawn,
+            letters: font.charmap(),
+            metrics,
+        })
     }
 
     /// Glyph and advance (in ems) of a character, where the font has it.
     fn glyph(&self, letter: char) -> Option<(u32, f32)> {
-        let glyph = self.letters.charmap().map(letter)?;
-        let advance = self
-            .letters
-            .glyph_metrics(Size::new(1.0), LocationRef::default())
-            .advance_width(glyph)?;
+        let glyph = self.letters.map(letter)?;
+        let advance = self.metrics.advance_width(glyph)? / self.drawn.units_per_em();
         Some((glyph.to_u32(), advance))
     }
 }
@@ -98,6 +103,19 @@ impl Fonts {
             .map(|letter| self.find(letter, weight).2)
             .sum::<f32>()
             * size
+    }
+
+    /// Shortens a text to one line of at most `width` points; a shortened text ends in `…`.
+    pub fn shorten(&self, text: &str, size: f32, weight: Weight, width: f32) -> String {
+        if self.width(text, size, weight) <= width {
+            return text.to_owned();
+        }
+        let mut room = width - self.width("\u{2026}", size, weight);
+        let fits = |letter: &char| {
+            room -= self.find(*letter, weight).2 * size;
+            room >= 0.0
+        };
+        text.chars().take_while(fits).chain(['\u{2026}']).collect()
     }
 
     /// Breaks a text into lines of at most `width` points: at line ends, then at spaces, and inside a word only where
@@ -212,6 +230,18 @@ mod tests {
         );
         // Narrower than a letter: one letter a line, no endless loop.
         assert_eq!(fonts.wrap("abc", 10.0, Weight::Bold, 1.0), ["a", "b", "c"]);
+    }
+
+    #[test]
+    fn a_text_too_long_for_its_line_is_shortened_visibly() {
+        let fonts = Fonts::new().unwrap();
+        let short = fonts.shorten("a rather long name of a project", 10.0, Weight::Regular, 80.0);
+        assert!(
+            short.starts_with("a rather") && short.ends_with('\u{2026}'),
+            "{short}"
+        );
+        assert!(fonts.width(&short, 10.0, Weight::Regular) <= 80.0);
+        assert_eq!(fonts.shorten("short", 10.0, Weight::Regular, 80.0), "short");
     }
 
     #[test]

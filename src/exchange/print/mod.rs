@@ -80,9 +80,9 @@ pub struct PrintSettings {
     pub author: String,
     /// Date in the document's properties; none leaves it out.
     pub date: Option<Date>,
-    /// One line at the top of every page; may be empty.
+    /// One line at the top of every page, shortened at its end where it is too long; may be empty.
     pub head: String,
-    /// One line at the foot of every page, beside `page i of n`.
+    /// One line at the foot of every page, beside `page i of n`, shortened like the head.
     pub foot: String,
 }
 

@@ -84,11 +84,21 @@ fn edges(fonts: &Fonts, settings: &PrintSettings, number: usize, count: usize) -
             to: (right, rule),
             thickness: 0.5,
         },
-        line(left, foot, &settings.foot),
+        line(
+            left,
+            foot,
+            &fonts.shorten(
+                &settings.foot,
+                EDGE_SIZE,
+                Weight::Regular,
+                page_left - left - EDGE_SIZE,
+            ),
+        ),
         line(page_left, foot, &page),
     ];
     if !settings.head.is_empty() {
-        marks.push(line(left, settings.margin + EDGE_SIZE, &settings.head));
+        let head = fonts.shorten(&settings.head, EDGE_SIZE, Weight::Regular, right - left);
+        marks.push(line(left, settings.margin + EDGE_SIZE, &head));
     }
     marks
 }
