@@ -3,6 +3,7 @@
 pub mod app;
 pub mod context;
 pub mod fonts;
+pub mod icon;
 pub mod panes;
 pub mod tokens;
 pub mod widgets;

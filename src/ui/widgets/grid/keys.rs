@@ -19,13 +19,18 @@ pub(super) struct Pass<'a> {
 /// Takes the events that are the grid's out of the input, in order.
 ///
 /// While a cell is edited these are the first key that closes it and everything typed after that key.
-pub(super) fn take(events: &mut Vec<Event>, edit: Option<&Edit>) -> Vec<Event> {
-    let from = match edit {
+/// Escape is left to others when there is nothing to cancel.
+pub(super) fn take(events: &mut Vec<Event>, state: &GridState) -> Vec<Event> {
+    let from = match &state.edit {
         Some(edit) => events.iter().position(|event| closes(event, edit.quick)),
         None => Some(0),
     };
     let Some(from) = from else { return Vec::new() };
-    let (ours, others) = events.split_off(from).into_iter().partition(is_ours);
+    let can_cancel = state.can_cancel() || events.iter().any(|event| matches!(event, Event::Text(_)));
+    let (ours, others) = events.split_off(from).into_iter().partition(|event| match event {
+        Event::Key { key: Key::Escape, .. } => can_cancel,
+        event => is_ours(event),
+    });
     events.extend::<Vec<Event>>(others);
     ours
 }

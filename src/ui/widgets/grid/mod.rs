@@ -256,7 +256,7 @@ impl Grid {
             return Vec::new();
         }
         ui.memory_mut(|m| m.set_focus_lock_filter(self.id, ALL_KEYS));
-        let taken = ui.input_mut(|input| keys::take(&mut input.events, pass.state.edit.as_ref()));
+        let taken = ui.input_mut(|input| keys::take(&mut input.events, pass.state));
         if taken.is_empty() {
             return taken;
         }

@@ -131,6 +131,12 @@ impl GridState {
         }
     }
 
+    /// Whether Escape has anything to do here.
+    pub(super) fn can_cancel(&self) -> bool {
+        let (rows, cols) = self.selection();
+        self.edit.is_some() || self.note.is_some() || rows.len() * cols.len() > 1
+    }
+
     pub(super) fn size(&self) -> (usize, usize) {
         (self.rows, self.cols)
     }
