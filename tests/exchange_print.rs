@@ -170,11 +170,12 @@ fn list(ears: u32, version: u16) -> PlantingList {
             String::new()
         },
         frozen_on: date(2026, 3, 14),
-        frozen_by: "Iva Tremmel".to_owned(),
+        frozen_by: "Grower A".to_owned(),
         cutoffs: Cutoffs {
             maturity_days: Some(105.0),
             ..Cutoffs::default()
         },
+        rules: "cold germination at least 70 %; maturity at most 105 days; sureness 0.7".to_owned(),
         entries: (1..=ears).map(entry).collect(),
         digest: String::new(),
     };
@@ -200,7 +201,7 @@ fn the_print_shows_everything_that_is_fixed() {
         let all = pages.concat();
         for words in [
             "Planting list 2026, version 2",
-            "Frozen on 2026-03-14 by Iva Tremmel.",
+            "Frozen on 2026-03-14 by Grower A.",
             "Replaces version 1. Reason: two packets were damp",
             "cold germination at least 70 %; maturity at most 105 days",
             "In all: 60 ears, 8 mother rows, 1800 kernels to plant, 3030 kernels to keep back.",

@@ -1089,6 +1089,7 @@ fn freeze(project: &Project, draft: &ListDraft, stamp: &Stamp) -> Result<Transac
         frozen_on: stamp.at.date(),
         frozen_by: draft.by.trim().to_owned(),
         cutoffs: draft.cutoffs.clone(),
+        rules: project.cutoffs_text(&draft.cutoffs),
         entries,
         digest: String::new(),
     };

@@ -59,6 +59,8 @@ pub struct PlantingList {
     pub frozen_by: String,
     /// The cutoffs in force.
     pub cutoffs: Cutoffs,
+    /// The cutoffs in words, with the names that traits had then.
+    pub rules: String,
     /// The ears, by number.
     pub entries: Vec<ListEntry>,
     /// SHA-256 of [`PlantingList::text`], in hexadecimal digits.
@@ -85,7 +87,7 @@ impl PlantingList {
         if !self.reason.is_empty() {
             line("replaces the version before because", &self.reason);
         }
-        line("cutoffs", &self.cutoffs_text());
+        line("cutoffs", &self.rules);
         line("ears", &self.entries.len().to_string());
         line("mothers", &self.mothers().to_string());
         line("kernels to plant", &self.kernels().to_string());
@@ -115,32 +117,9 @@ impl PlantingList {
         text
     }
 
-    /// Says the cutoffs in one line.
-    pub fn cutoffs_text(&self) -> String {
-        let cutoffs = &self.cutoffs;
-        let mut parts = Vec::new();
-        if let Some(percent) = cutoffs.germination_percent {
-            parts.push(format!("cold germination at least {percent} %"));
-        }
-        if let Some(days) = cutoffs.maturity_days {
-            parts.push(format!("maturity at most {days} days"));
-        }
-        if let Some(vigor) = cutoffs.vigor {
-            parts.push(format!("vigor at least {vigor}"));
-        }
-        for (id, limits) in &cutoffs.traits {
-            if let Some(least) = limits.least {
-                parts.push(format!("trait {id} at least {least}"));
-            }
-            if let Some(most) = limits.most {
-                parts.push(format!("trait {id} at most {most}"));
-            }
-        }
-        if let Some(cap) = cutoffs.cap_per_mother {
-            parts.push(format!("at most {cap} ears of one mother row"));
-        }
-        parts.push(format!("sureness {}", cutoffs.sureness));
-        parts.join("; ")
+    /// Says the cutoffs in one line, as they were frozen.
+    pub fn cutoffs_text(&self) -> &str {
+        &self.rules
     }
 
     /// Computes the SHA-256 of the text in small hexadecimal digits.
@@ -176,6 +155,7 @@ impl PlantingList {
         check_text("the name of the person", &self.frozen_by)?;
         check_text("the reason", &self.reason)?;
         check_text("the project's name", &self.project)?;
+        check_text("the cutoffs in words", &self.rules)?;
         if self.frozen_by.trim().is_empty() {
             return Err(Fault::NoPerson);
         }

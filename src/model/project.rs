@@ -11,7 +11,7 @@ use super::packet::{LedgerReason, Packet};
 use super::planting_list::PlantingList;
 use super::problem::{Fault, Place, Problem, check_name, check_text};
 use super::season::{Row, RowSource, Season};
-use super::selection::Selection;
+use super::selection::{Cutoffs, Selection};
 use super::table::{Record, Table};
 use super::test::{Cell, CellContent, Test, Tray};
 use jiff::civil::Date;
@@ -1045,6 +1045,30 @@ impl Project {
     /// Gives a list by id.
     pub fn list(&self, id: ListId) -> Option<&PlantingList> {
         self.lists.get(id)
+    }
+
+    /// Says cutoffs in one line, traits by name.
+    pub fn cutoffs_text(&self, cutoffs: &Cutoffs) -> String {
+        let mut parts = Vec::new();
+        if let Some(percent) = cutoffs.germination_percent {
+            parts.push(format!("cold germination at least {percent} %"));
+        }
+        if let Some(days) = cutoffs.maturity_days {
+            parts.push(format!("maturity at most {days} days"));
+        }
+        if let Some(vigor) = cutoffs.vigor {
+            parts.push(format!("vigor at least {vigor}"));
+        }
+        for (id, limits) in &cutoffs.traits {
+            let name = self.traits.get(*id).map_or("trait", |known| known.name.as_str());
+            parts.extend(limits.least.map(|least| format!("{name} at least {least}")));
+            parts.extend(limits.most.map(|most| format!("{name} at most {most}")));
+        }
+        if let Some(cap) = cutoffs.cap_per_mother {
+            parts.push(format!("at most {cap} ears of one mother row"));
+        }
+        parts.push(format!("sureness {}", cutoffs.sureness));
+        parts.join("; ")
     }
 
     /// Gives the trait with this name, whatever its capitals.

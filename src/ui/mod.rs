@@ -6,4 +6,5 @@ pub mod fonts;
 pub mod icon;
 pub mod panes;
 pub mod tokens;
+pub mod user_actions;
 pub mod widgets;
