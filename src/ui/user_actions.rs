@@ -41,8 +41,14 @@ pub enum UserAction {
 
 impl UserAction {
     /// The actions of the menu 'Project'.
-    pub const PROJECT: [Self; 6] =
-        [Self::NewProject, Self::OpenProject, Self::Save, Self::SaveAs, Self::ProjectFacts, Self::Quit];
+    pub const PROJECT: [Self; 6] = [
+        Self::NewProject,
+        Self::OpenProject,
+        Self::Save,
+        Self::SaveAs,
+        Self::ProjectFacts,
+        Self::Quit,
+    ];
     /// The actions of the menu 'Edit'.
     pub const EDIT: [Self; 3] = [Self::Undo, Self::Redo, Self::Find];
     /// The actions of the menu 'View', before the panes.
@@ -82,8 +88,12 @@ impl UserAction {
     /// Gives the keys that do it.
     pub fn shortcut(self) -> Option<KeyboardShortcut> {
         let ctrl = |key| Some(KeyboardShortcut::new(Modifiers::COMMAND, key));
-        let ctrl_shift =
-            |key| Some(KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), key));
+        let ctrl_shift = |key| {
+            Some(KeyboardShortcut::new(
+                Modifiers::COMMAND.plus(Modifiers::SHIFT),
+                key,
+            ))
+        };
         let plain = |key| Some(KeyboardShortcut::new(Modifiers::NONE, key));
         match self {
             Self::NewProject => ctrl(Key::N),
