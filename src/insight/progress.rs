@@ -1,0 +1,345 @@
+//! How far the scoring of a test has come, and a tray as it lies.
+
+use super::words::plural;
+use crate::model::{Cell, CellContent, CellId, Count, CountId, EarId, Pass, Project, Tally, TestId, TrayId};
+
+/// How far one tray has come.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TrayProgress {
+    /// The tray.
+    pub tray: TrayId,
+    /// Its number within the test.
+    pub number: u16,
+    /// Cells to count: those that hold an ear or the check lot.
+    pub cells: usize,
+    /// Cells with an early count.
+    pub early: usize,
+    /// Cells with a final count.
+    pub last: usize,
+    /// The next cell without an early count, in reading order.
+    pub next_early: Option<CellId>,
+    /// The next cell without a final count, in reading order.
+    pub next_last: Option<CellId>,
+}
+
+impl TrayProgress {
+    /// Gives the number of cells that have a count of this pass; passes between are not followed.
+    pub fn counted(&self, pass: Pass) -> usize {
+        match pass {
+            Pass::Early => self.early,
+            Pass::Final => self.last,
+            Pass::Between(_) => 0,
+        }
+    }
+
+    /// Gives the next cell to score in this pass, in reading order.
+    pub fn next(&self, pass: Pass) -> Option<CellId> {
+        match pass {
+            Pass::Early => self.next_early,
+            Pass::Final => self.next_last,
+            Pass::Between(_) => None,
+        }
+    }
+}
+
+/// How far a test has come.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Progress {
+    /// The test.
+    pub test: TestId,
+    /// Its trays by number.
+    pub trays: Vec<TrayProgress>,
+    /// Cells to count in all trays.
+    pub cells: usize,
+    /// Cells with an early count.
+    pub early: usize,
+    /// Cells with a final count.
+    pub last: usize,
+}
+
+impl Progress {
+    /// Gives the next tray and cell to score in a pass, tray by tray in reading order.
+    pub fn next(&self, pass: Pass) -> Option<(TrayId, CellId)> {
+        self.trays
+            .iter()
+            .find_map(|tray| tray.next(pass).map(|cell| (tray.tray, cell)))
+    }
+
+    /// Gives a tray's progress.
+    pub fn of(&self, tray: TrayId) -> Option<&TrayProgress> {
+        self.trays.iter().find(|one| one.tray == tray)
+    }
+
+    /// Says the progress in one line, such as `212 of 258 cells counted (final)`.
+    pub fn sentence(&self, pass: Pass) -> String {
+        let counted: usize = self.trays.iter().map(|tray| tray.counted(pass)).sum();
+        format!("{counted} of {} counted ({pass})", plural(self.cells, "cell"))
+    }
+}
+
+pub(super) fn progress(project: &Project, test: TestId) -> Progress {
+    let trays: Vec<TrayProgress> = project
+        .trays_of(test)
+        .map(|tray| {
+            let mut found = TrayProgress {
+                tray: tray.id,
+                number: tray.number,
+                cells: 0,
+                early: 0,
+                last: 0,
+                next_early: None,
+                next_last: None,
+            };
+            for cell in project.cells_of(tray.id).filter(|cell| cell.content.is_counted()) {
+                found.cells += 1;
+                if project.count_in_force(cell.id, Pass::Early).is_some() {
+                    found.early += 1;
+                } else {
+                    found.next_early = found.next_early.or(Some(cell.id));
+                }
+                if project.count_in_force(cell.id, Pass::Final).is_some() {
+                    found.last += 1;
+                } else {
+                    found.next_last = found.next_last.or(Some(cell.id));
+                }
+            }
+            found
+        })
+        .collect();
+    let sum = |of: fn(&TrayProgress) -> usize| trays.iter().map(of).sum();
+    Progress {
+        test,
+        cells: sum(|tray| tray.cells),
+        early: sum(|tray| tray.early),
+        last: sum(|tray| tray.last),
+        trays,
+    }
+}
+
+/// A count in force, as a tray shows it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CountView {
+    /// The count.
+    pub count: CountId,
+    /// The kernels by category.
+    pub tally: Tally,
+    /// Germinated kernels by the project's rule.
+    pub germinated: u32,
+    /// Counted kernels: all but the missing.
+    pub counted: u32,
+    /// Grade of growth from 0 to 9.
+    pub vigor: Option<u8>,
+    /// Whether there was mould.
+    pub mould: bool,
+    /// Whether it corrects an earlier count.
+    pub is_correction: bool,
+}
+
+impl CountView {
+    fn of(project: &Project, count: &Count) -> Self {
+        Self {
+            count: count.id,
+            tally: count.tally,
+            germinated: count.tally.germinated(project.about.germinated),
+            counted: count.tally.counted(),
+            vigor: count.vigor,
+            mould: count.mould,
+            is_correction: count.corrects.is_some(),
+        }
+    }
+}
+
+/// One cell of a tray.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CellView {
+    /// The cell.
+    pub cell: CellId,
+    /// Row, from 1 at the top.
+    pub row: u16,
+    /// Column, from 1 at the left.
+    pub column: u16,
+    /// Its name, such as `B3`.
+    pub name: String,
+    /// What lies in it.
+    pub content: CellContent,
+    /// What lies in it in words: the ear's number, `check 1`, `landmark` or `spare`.
+    pub label: String,
+    /// The ear in it.
+    pub ear: Option<EarId>,
+    /// Kernels laid, or to be laid.
+    pub sown: u16,
+    /// The early count in force.
+    pub early: Option<CountView>,
+    /// The final count in force.
+    pub last: Option<CountView>,
+    /// The early count of a second scorer.
+    pub second_early: Option<CountView>,
+    /// The final count of a second scorer.
+    pub second_last: Option<CountView>,
+    /// What looks wrong, a sentence each.
+    pub problems: Vec<String>,
+}
+
+impl CellView {
+    /// Gives the count in force of a pass; passes between are not shown in a tray.
+    pub fn count(&self, pass: Pass) -> Option<&CountView> {
+        match pass {
+            Pass::Early => self.early.as_ref(),
+            Pass::Final => self.last.as_ref(),
+            Pass::Between(_) => None,
+        }
+    }
+}
+
+/// A tray as it lies.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TrayView {
+    /// The tray.
+    pub tray: TrayId,
+    /// Its test.
+    pub test: TestId,
+    /// Its number within the test.
+    pub number: u16,
+    /// Rows of cells.
+    pub rows: u16,
+    /// Columns of cells.
+    pub columns: u16,
+    /// All cells in reading order.
+    pub cells: Vec<CellView>,
+    /// What looks wrong with the tray as a whole, a sentence each.
+    pub problems: Vec<String>,
+}
+
+impl TrayView {
+    /// Gives the cell at a row and column, both from 1.
+    pub fn at(&self, row: u16, column: u16) -> Option<&CellView> {
+        self.cells
+            .binary_search_by_key(&(row, column), |cell| (cell.row, cell.column))
+            .ok()
+            .map(|place| &self.cells[place])
+    }
+}
+
+/// Builds the view of a tray; `None` when there is no such tray.
+pub(super) fn tray_view(project: &Project, tray: TrayId) -> Option<TrayView> {
+    let tray = project.trays.get(tray)?;
+    let cells = project
+        .cells_of(tray.id)
+        .map(|cell| cell_view(project, cell))
+        .collect();
+    let problems = shifted_rows(project, tray.id)
+        .into_iter()
+        .map(|(row, _)| {
+            let first = crate::model::cell_name(row, 1);
+            let letters = first.trim_end_matches(|letter: char| letter.is_ascii_digit());
+            format!("Row {letters} looks as if it was read one cell off: several cells had more seedlings early than in the end.")
+        })
+        .collect();
+    Some(TrayView {
+        tray: tray.id,
+        test: tray.test,
+        number: tray.number,
+        rows: tray.rows,
+        columns: tray.columns,
+        cells,
+        problems,
+    })
+}
+
+fn second(project: &Project, cell: CellId, pass: Pass) -> Option<&Count> {
+    project
+        .counts_of(cell)
+        .find(|count| count.pass == pass && count.second && !project.is_corrected(count.id))
+}
+
+/// Names what lies in a cell: the ear's number, `check 1`, `landmark` or `spare`.
+pub(super) fn label(project: &Project, content: CellContent) -> String {
+    match content {
+        CellContent::Ear(ear) => project
+            .ears
+            .get(ear)
+            .map_or_else(String::new, |ear| ear.number.to_string()),
+        CellContent::Check(number) => format!("check {number}"),
+        CellContent::Landmark => "landmark".to_owned(),
+        CellContent::Spare => "spare".to_owned(),
+    }
+}
+
+fn cell_view(project: &Project, cell: &Cell) -> CellView {
+    let view = |count: Option<&Count>| count.map(|count| CountView::of(project, count));
+    let mut problems = Vec::new();
+    if let Some((early, last)) = more_early_than_final(project, cell) {
+        problems.push(format!(
+            "Early, {early} had emerged; in the end only {last} are seedlings or dead."
+        ));
+    }
+    problems.extend(disagreements(project, cell));
+    CellView {
+        cell: cell.id,
+        row: cell.row,
+        column: cell.column,
+        name: cell.name(),
+        content: cell.content,
+        label: label(project, cell.content),
+        ear: match cell.content {
+            CellContent::Ear(ear) => Some(ear),
+            _ => None,
+        },
+        sown: project.sown(cell),
+        early: view(project.count_in_force(cell.id, Pass::Early)),
+        last: view(project.count_in_force(cell.id, Pass::Final)),
+        second_early: view(second(project, cell.id, Pass::Early)),
+        second_last: view(second(project, cell.id, Pass::Final)),
+        problems,
+    }
+}
+
+/// Gives the kernels that had emerged early and those that can have emerged by the final count (seedlings, and
+/// dead ones that may have died since), where the former are more. That cannot be, so one of the counts is wrong.
+pub(super) fn more_early_than_final(project: &Project, cell: &Cell) -> Option<(u32, u32)> {
+    let early = project.count_in_force(cell.id, Pass::Early)?.tally.emerged();
+    let last = project.count_in_force(cell.id, Pass::Final)?.tally;
+    let last = last.emerged() + u32::from(last.dead);
+    (early > last).then_some((early, last))
+}
+
+/// Gives each row of a tray in which several cells had more seedlings early than they can have had, with those
+/// cells. One such cell is a slip; several in one row suggest that it was read one cell off.
+pub(super) fn shifted_rows(project: &Project, tray: TrayId) -> Vec<(u16, Vec<CellId>)> {
+    let mut rows: Vec<(u16, Vec<CellId>)> = Vec::new();
+    for cell in project.cells_of(tray) {
+        if more_early_than_final(project, cell).is_none() {
+            continue;
+        }
+        match rows.last_mut() {
+            Some((row, cells)) if *row == cell.row => cells.push(cell.id),
+            _ => rows.push((cell.row, vec![cell.id])),
+        }
+    }
+    rows.retain(|(_, cells)| cells.len() > 1);
+    rows
+}
+
+/// Says where the first and the second scorer of a cell disagree, a sentence for each pass.
+pub(super) fn disagreements(project: &Project, cell: &Cell) -> Vec<String> {
+    let mut found = Vec::new();
+    for pass in [Pass::Early, Pass::Final] {
+        let (Some(first), Some(second)) = (
+            project.count_in_force(cell.id, pass),
+            second(project, cell.id, pass),
+        ) else {
+            continue;
+        };
+        if first.tally != second.tally || first.vigor != second.vigor {
+            let rule = project.about.germinated;
+            let (one, two) = (first.tally.germinated(rule), second.tally.germinated(rule));
+            let what = if one == two {
+                format!("both counted {one} germinated, but their grades differ")
+            } else {
+                format!("the first counted {one} germinated, the second {two}")
+            };
+            found.push(format!("The two {pass} counts disagree: {what}."));
+        }
+    }
+    found
+}

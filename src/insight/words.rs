@@ -1,0 +1,124 @@
+//! Putting numbers into sentences.
+
+use crate::model::{EarId, Project};
+
+/// How many ears a sentence names one by one.
+const MOST_NAMED: usize = 8;
+
+/// Says `1 ear`, `2 ears`.
+pub fn plural(count: usize, one: &str) -> String {
+    if count == 1 {
+        format!("1 {one}")
+    } else {
+        format!("{count} {one}s")
+    }
+}
+
+/// Writes a percent with one digit after the point, or with none where it is whole.
+pub fn percent(percent: f64) -> String {
+    let tenths = (percent * 10.0).round() / 10.0;
+    format!("{tenths} %")
+}
+
+/// Writes a percent without digits after the point.
+pub fn whole(percent: f64) -> String {
+    format!("{percent:.0} %")
+}
+
+/// Names things one by one and says how many more there are: `3, 7, 9 and 12 more`.
+pub fn some_of<T: ToString>(items: &[T]) -> String {
+    // 'and 1 more' would take as much room as the one thing itself.
+    let named = if items.len() > MOST_NAMED + 1 {
+        MOST_NAMED
+    } else {
+        items.len()
+    };
+    let names: Vec<String> = items[..named].iter().map(ToString::to_string).collect();
+    let rest = items.len() - named;
+    match (names.as_slice(), rest) {
+        ([first @ .., last], 0) if !first.is_empty() => format!("{} and {last}", first.join(", ")),
+        (_, 0) => names.join(", "),
+        _ => format!("{} and {rest} more", names.join(", ")),
+    }
+}
+
+/// Names ears by their numbers: `ear 3`, `ears 3, 7 and 9`.
+pub fn ears(project: &Project, ears: &[EarId]) -> String {
+    let numbers: Vec<u32> = ears
+        .iter()
+        .filter_map(|id| project.ears.get(*id))
+        .map(|ear| ear.number)
+        .collect();
+    let kind = if numbers.len() == 1 { "ear" } else { "ears" };
+    format!("{kind} {}", some_of(&numbers))
+}
+
+/// Compares texts so that numbers inside them count as numbers: 2 before 10, A2 before A10.
+pub fn natural(a: &str, b: &str) -> std::cmp::Ordering {
+    let (mut left, mut right) = (a, b);
+    loop {
+        let (first, second) = match (next_part(&mut left), next_part(&mut right)) {
+            (None, None) => return a.cmp(b),
+            (None, Some(_)) => return std::cmp::Ordering::Less,
+            (Some(_), None) => return std::cmp::Ordering::Greater,
+            (Some(first), Some(second)) => (first, second),
+        };
+        let order = first.cmp(&second);
+        if order.is_ne() {
+            return order;
+        }
+    }
+}
+
+/// A run of digits without its leading zeros, by length and then by digits; or one other letter. Digits come first.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+enum Part<'a> {
+    Digits(usize, &'a str),
+    Letter(char),
+}
+
+fn next_part<'a>(text: &mut &'a str) -> Option<Part<'a>> {
+    let first = text.chars().next()?;
+    if !first.is_ascii_digit() {
+        *text = &text[first.len_utf8()..];
+        return Some(Part::Letter(first.to_lowercase().next().unwrap_or(first)));
+    }
+    let end = text.bytes().take_while(u8::is_ascii_digit).count();
+    let digits = text[..end].trim_start_matches('0');
+    *text = &text[end..];
+    Some(Part::Digits(digits.len(), digits))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn labels_sort_as_a_person_would() {
+        let mut labels = vec!["10", "2", "B2", "a10", "a9", "", "07", "7b", "7"];
+        labels.sort_by(|a, b| natural(a, b));
+        assert_eq!(labels, ["", "2", "07", "7", "7b", "10", "a9", "a10", "B2"]);
+    }
+
+    #[test]
+    fn long_lists_are_cut() {
+        assert_eq!(some_of(&[3]), "3");
+        assert_eq!(some_of(&[3, 7]), "3 and 7");
+        assert_eq!(
+            some_of(&[1, 2, 3, 4, 5, 6, 7, 8, 9]),
+            "1, 2, 3, 4, 5, 6, 7, 8 and 9"
+        );
+        assert_eq!(
+            some_of(&(1..=20).collect::<Vec<_>>()),
+            "1, 2, 3, 4, 5, 6, 7, 8 and 12 more"
+        );
+    }
+
+    #[test]
+    fn percents_show_a_digit_only_where_there_is_one() {
+        assert_eq!(percent(80.0), "80 %");
+        assert_eq!(percent(1100.0 / 15.0), "73.3 %");
+        assert_eq!(plural(1, "ear"), "1 ear");
+        assert_eq!(plural(0, "ear"), "0 ears");
+    }
+}
