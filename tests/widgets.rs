@@ -277,6 +277,23 @@ fn a_dialog_is_answered_by_key_and_gives_the_keyboard_back() {
 }
 
 #[test]
+fn a_dialog_that_is_not_closed_by_its_answer_stays_usable() {
+    let mut harness = on_page(
+        |ui, answers: &mut Vec<DialogAnswer>| {
+            ui.button("Behind").surrender_focus();
+            answers.extend(Dialog::new(Id::unique("stays"), "Name?").show(ui.ctx(), |ui| {
+                ui.label("The name is missing.");
+            }));
+        },
+        Vec::new(),
+    );
+    for count in 1..=3 {
+        key(&mut harness, Key::Enter);
+        assert_eq!(harness.state().len(), count, "every Enter answers once");
+    }
+}
+
+#[test]
 fn a_dialog_is_answered_by_mouse_and_covers_what_lies_behind() {
     let mut harness = ask([true, true]);
     harness.get_by_role_and_label(Role::Dialog, "Delete 3 ears?");

@@ -7,6 +7,7 @@ use std::borrow::Cow;
 use egui::{Event, Id, Key, Modifiers, Role, Theme, pos2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
+use wintercrib::ui::widgets::dialog::Dialog;
 use wintercrib::ui::widgets::grid::{CellMark, Grid, GridColumn, GridEvent, GridSource, GridState};
 
 /// A plain sheet: it does at once what the grid asks, and refuses words in the second column.
@@ -276,6 +277,44 @@ fn a_burst_of_keys_in_one_frame_loses_nothing() {
     }
     harness.run();
     assert_eq!(harness.state().rows_as_text(), ["a1|1||x", "2|2||y", "c|3||z"]);
+}
+
+#[test]
+fn typing_and_escape_in_one_frame_changes_nothing() {
+    let mut harness = harness(Sheet::new(START));
+    for event in [Event::Text("9".into()), key_event("Escape"), key_event("Down")] {
+        harness.input_mut().events.push(event);
+    }
+    harness.run();
+    assert_eq!(harness.state().rows_as_text(), ["a|1||x", "b|2||y", "c|3||z"]);
+    assert_eq!(harness.state().state.cursor(), (1, 0));
+    assert!(harness.get_by_role(Role::Grid).is_focused());
+}
+
+#[test]
+fn keys_under_a_dialog_do_not_reach_the_grid_and_it_gets_them_back() {
+    let mut harness = common::harness([560.0, 300.0], Theme::Light).build_ui_state(
+        |ui, (sheet, asks): &mut (Sheet, bool)| {
+            show(ui, sheet);
+            if *asks {
+                *asks = Dialog::new(Id::unique("ask"), "Sure?")
+                    .risky()
+                    .show(ui.ctx(), |_| {})
+                    .is_none();
+            }
+        },
+        (Sheet::new(START), false),
+    );
+    harness.get_by_role(Role::Grid).focus();
+    harness.run();
+    play(&mut harness, "<Right>");
+    harness.state_mut().1 = true;
+    harness.run();
+    play(&mut harness, "5<Down><Delete><paste x><Escape>");
+    assert_eq!(harness.state().0.rows_as_text(), ["a|1||x", "b|2||y", "c|3||z"]);
+    assert!(!harness.state().1, "the dialog was answered");
+    play(&mut harness, "6<Enter>");
+    assert_eq!(harness.state().0.cells[0][1], "6");
 }
 
 #[test]

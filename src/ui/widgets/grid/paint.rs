@@ -235,7 +235,11 @@ impl<'a> Layout<'a> {
             area = area.scroll_offset(self.offset);
         }
         let mut outer = ui.new_child(UiBuilder::new().id_salt(id).max_rect(self.rect));
+        let style = outer.style().clone();
+        outer.visuals_mut().widgets.inactive.fg_stroke.color = self.t.quiet;
         let output = area.show_viewport(&mut outer, |ui, viewport| {
+            // Only the scroll bars are drawn in the quieter colour.
+            ui.set_style(style);
             ui.set_min_size(content);
             self.offset = viewport.min.to_vec2();
             let view = ui.clip_rect().intersect(self.rect);
