@@ -91,7 +91,8 @@ pub enum Command {
         /// The day.
         on: Date,
     },
-    /// Notes that another number of kernels lies in a cell than the test says.
+    /// Notes that another number of kernels lies in a cell than the test says. If the test was laid, its line in
+    /// the packet's ledger follows. Counts of the cell get corrections in which the difference counts as missing.
     SetLaid {
         /// The cell.
         cell: CellId,
@@ -171,7 +172,10 @@ impl EarDraft {
             EarField::Number => self.number = whole(&value),
             EarField::Planted => self.planted = date(&value),
             EarField::Matured => self.matured = date(&value),
-            EarField::MaturityDays => self.maturity_days = whole(&value).map(|days| days as u16),
+            EarField::MaturityDays => {
+                // More days than there are become days that are refused, never other days.
+                self.maturity_days = whole(&value).map(|days| u16::try_from(days).unwrap_or(u16::MAX));
+            }
             EarField::Kernels => self.kernels = whole(&value),
             EarField::Row | EarField::Location | EarField::Note => {
                 let text = if let EarValue::Text(text) = value {
@@ -342,10 +346,11 @@ impl Command {
             Self::EditRow(row) => {
                 let before = find(&project.rows, row.id)?;
                 let label = format!("Change row {}", before.label);
-                Ok(Transaction::new(
-                    label,
-                    vec![Change::replace(before, row.clone())],
-                ))
+                let after = Row {
+                    label: row.label.trim().to_owned(),
+                    ..row.clone()
+                };
+                Ok(Transaction::new(label, vec![Change::replace(before, after)]))
             }
             Self::RemoveRow(row) => {
                 let row = find(&project.rows, *row)?;
@@ -357,6 +362,7 @@ impl Command {
             Self::AddTrait(known) => {
                 let known = Trait {
                     id: TraitId(project.traits.next_number()),
+                    name: known.name.trim().to_owned(),
                     ..known.clone()
                 };
                 Ok(Transaction::new(
@@ -367,10 +373,11 @@ impl Command {
             Self::EditTrait(known) => {
                 let before = find(&project.traits, known.id)?;
                 let label = format!("Change trait {}", before.name);
-                Ok(Transaction::new(
-                    label,
-                    vec![Change::replace(before, known.clone())],
-                ))
+                let after = Trait {
+                    name: known.name.trim().to_owned(),
+                    ..known.clone()
+                };
+                Ok(Transaction::new(label, vec![Change::replace(before, after)]))
             }
             Self::RemoveTrait(known) => {
                 let known = find(&project.traits, *known)?;
@@ -399,7 +406,7 @@ impl Command {
             } => {
                 let before = find(&project.tests, *test)?;
                 let after = Test {
-                    name: name.clone(),
+                    name: name.trim().to_owned(),
                     recipe: recipe.clone(),
                     check_lot: check_lot.clone(),
                     ..before.clone()
@@ -411,18 +418,10 @@ impl Command {
             Self::RemoveTest(test) => {
                 let test = find(&project.tests, *test)?;
                 let label = format!("Remove test {}", test.name);
-                Ok(Transaction::new(label, test_removal(project, test)))
+                Ok(Transaction::new(label, test_removal(project, test)?))
             }
             Self::LayTest { test, on } => lay_test(project, *test, *on),
-            Self::SetLaid { cell, kernels } => {
-                let before = find(&project.cells, *cell)?;
-                let after = Cell {
-                    laid: *kernels,
-                    ..before.clone()
-                };
-                let label = format!("Note the kernels laid in {}", before.name());
-                Ok(Transaction::new(label, vec![Change::replace(before, after)]))
-            }
+            Self::SetLaid { cell, kernels } => set_laid(project, *cell, *kernels),
             Self::RecordCounts { counts, on, by } => record_counts(project, counts, *on, by),
             Self::SetCutoffs { season, cutoffs } => {
                 find(&project.seasons, *season)?;
@@ -524,6 +523,8 @@ struct EarWork<'a> {
     project: &'a Project,
     today: Date,
     rows: Vec<Row>,
+    /// Rows by season and label: those of the project that were asked for, and the new ones.
+    labels: BTreeMap<(SeasonId, String), RowId>,
     ears: BTreeMap<EarId, Ear>,
     packets: BTreeMap<EarId, Packet>,
     next_ear: u32,
@@ -537,6 +538,7 @@ impl<'a> EarWork<'a> {
             project,
             today: stamp.at.date(),
             rows: Vec::new(),
+            labels: BTreeMap::new(),
             ears: BTreeMap::new(),
             packets: BTreeMap::new(),
             next_ear: project.ears.next_number(),
@@ -555,16 +557,15 @@ impl<'a> EarWork<'a> {
             return Err(Problem::new(Place::Season(season.id), fault));
         }
         let mut next_number = self.project.next_ear_number(season.id);
-        let mut serials: BTreeSet<u32> = season.retired_serials.clone();
-        serials.extend(
-            self.project
-                .ears
-                .iter()
-                .filter(|ear| {
-                    ear.code.year() == EarCode::new(self.project.about.prefix, season.year, 0).year()
-                })
-                .map(|ear| ear.code.serial()),
-        );
+        let code = |serial| EarCode::new(self.project.about.prefix, season.year, serial);
+        let year = code(0).year();
+        // Codes hold two digits of the year, so seasons a century apart share their numbers.
+        let alike = self.project.seasons.iter();
+        let alike = alike.filter(|other| other.year.rem_euclid(100) as u8 == year);
+        let mut serials: BTreeSet<u32> = alike.flat_map(|other| &other.retired_serials).copied().collect();
+        let ears = self.project.ears.iter().map(|ear| ear.code);
+        serials.extend(ears.filter(|code| code.year() == year).map(|code| code.serial()));
+        let mut free = 1;
         let mut numbers: BTreeMap<u32, EarId> = self
             .project
             .ears_of(season.id)
@@ -586,13 +587,13 @@ impl<'a> EarWork<'a> {
                 }
                 continue;
             }
-            let free =
-                || (1..u32::MAX).find(|serial| !serials.contains(serial) && !numbers.contains_key(serial));
-            let serial = if serials.contains(&number) {
-                free().unwrap_or(number)
-            } else {
-                number
-            };
+            let mut serial = number;
+            if serials.contains(&serial) {
+                while serials.contains(&free) || numbers.contains_key(&free) {
+                    free += 1;
+                }
+                serial = free;
+            }
             serials.insert(serial);
             let id = EarId(self.next_ear);
             self.next_ear += 1;
@@ -603,7 +604,7 @@ impl<'a> EarWork<'a> {
                 id,
                 season: season.id,
                 number,
-                code: EarCode::new(self.project.about.prefix, season.year, serial),
+                code: code(serial),
                 row: None,
                 planted: None,
                 matured: None,
@@ -642,6 +643,8 @@ impl<'a> EarWork<'a> {
             let text = "the value does not fit the field; type it again".to_owned();
             Problem::new(Place::Ear(id), Fault::Mismatch(text))
         };
+        // The ear is among those worked on even when only its packet changes.
+        self.ear(id)?;
         match (field, value) {
             (EarField::Number, EarValue::Whole(number)) => self.ear(id)?.number = number,
             (EarField::Row, EarValue::Empty) => self.ear(id)?.row = None,
@@ -662,7 +665,11 @@ impl<'a> EarWork<'a> {
             (EarField::Note, EarValue::Text(note)) => self.ear(id)?.note = note,
             (EarField::Kernels, EarValue::Empty) => self.uncount(id)?,
             (EarField::Kernels, EarValue::Whole(kernels)) => self.count(id, kernels),
-            (EarField::Location, EarValue::Empty) => self.packet(id).location = String::new(),
+            (EarField::Location, EarValue::Empty) => {
+                if self.has_packet(id) {
+                    self.packet(id).location = String::new();
+                }
+            }
             (EarField::Location, EarValue::Text(place)) => self.packet(id).location = place,
             (EarField::Trait(known), EarValue::Empty) => {
                 self.ear(id)?.values.remove(&known);
@@ -679,19 +686,17 @@ impl<'a> EarWork<'a> {
     }
 
     fn row(&mut self, season: SeasonId, label: &str) -> RowId {
-        let label = label.trim();
-        if let Some(row) = self.project.row_labelled(season, label) {
-            return row.id;
+        let key = (season, label.trim().to_owned());
+        if let Some(row) = self.labels.get(&key) {
+            return *row;
         }
-        if let Some(row) = self
-            .rows
-            .iter()
-            .find(|row| row.season == season && row.label == label)
-        {
-            return row.id;
-        }
-        let id = RowId(self.project.rows.next_number() + self.rows.len() as u32);
-        self.rows.push(new_row(id, season, label, RowSource::Unknown));
+        let known = self.project.row_labelled(season, label).map(|row| row.id);
+        let id = known.unwrap_or_else(|| {
+            let id = RowId(self.project.rows.next_number() + self.rows.len() as u32);
+            self.rows.push(new_row(id, season, label, RowSource::Unknown));
+            id
+        });
+        self.labels.insert(key, id);
         id
     }
 
@@ -715,9 +720,11 @@ impl<'a> EarWork<'a> {
     fn count(&mut self, ear: EarId, kernels: u32) {
         let today = self.today;
         let packet = self.packet(ear);
+        // More kernels than there are become a number that is refused, never another number.
+        let whole = |kernels: i64| i32::try_from(kernels).unwrap_or(i32::MAX);
         let line = |kernels: i64, reason| LedgerLine {
             on: Some(today),
-            kernels: kernels as i32,
+            kernels: whole(kernels),
             reason,
             note: String::new(),
         };
@@ -725,7 +732,7 @@ impl<'a> EarWork<'a> {
             [] => packet
                 .ledger
                 .push(line(i64::from(kernels), LedgerReason::Shelled)),
-            [only] if only.reason == LedgerReason::Shelled => only.kernels = kernels as i32,
+            [only] if only.reason == LedgerReason::Shelled => only.kernels = whole(i64::from(kernels)),
             lines => {
                 let sum: i64 = lines.iter().map(|line| i64::from(line.kernels)).sum();
                 let difference = i64::from(kernels) - sum;
@@ -736,11 +743,18 @@ impl<'a> EarWork<'a> {
         }
     }
 
+    fn has_packet(&self, ear: EarId) -> bool {
+        self.packets.contains_key(&ear) || self.project.packets_of(ear).next().is_some()
+    }
+
     fn uncount(&mut self, ear: EarId) -> Result<(), Problem> {
-        if self.project.packets_of(ear).next().is_none() && !self.packets.contains_key(&ear) {
+        if !self.has_packet(ear) {
             return Ok(());
         }
         let packet = self.packet(ear);
+        if !packet.ledger.iter().any(|line| line.reason.is_a_count()) {
+            return Ok(());
+        }
         if packet.ledger.len() > 1 {
             let text = "kernels were taken from this packet, so its number cannot be emptied; type 0 if none are left";
             return Err(Problem::new(
@@ -835,14 +849,18 @@ fn remove_ears(project: &Project, ears: &[EarId]) -> Result<Transaction, Problem
 
 // ---- tests ---------------------------------------------------------------------------------------------
 
-fn test_removal(project: &Project, test: &Test) -> Vec<Change> {
+fn test_removal(project: &Project, test: &Test) -> Result<Vec<Change>, Problem> {
+    if let Some(day) = test.laid {
+        let by = format!("the note that its kernels were laid on {day}");
+        return Err(Problem::new(Place::Test(test.id), Fault::StillNeeded { by }));
+    }
     let mut changes = Vec::new();
     for tray in project.trays_of(test.id) {
         changes.extend(project.cells_of(tray.id).map(Change::remove));
         changes.push(Change::remove(tray));
     }
     changes.push(Change::remove(test));
-    changes
+    Ok(changes)
 }
 
 fn design_test(project: &Project, design: &TestDesign) -> Result<Transaction, Problem> {
@@ -858,10 +876,18 @@ fn design_test(project: &Project, design: &TestDesign) -> Result<Transaction, Pr
     if ears.is_empty() {
         return Err(at(Fault::NoEars("test")));
     }
+    let mut chosen = BTreeSet::new();
+    if let Some(twice) = ears.iter().find(|ear| !chosen.insert(ear.id)) {
+        let text = format!(
+            "ear {} is chosen twice for this test; choose it once and ask for replicates",
+            twice.number
+        );
+        return Err(Problem::new(Place::Ear(twice.id), Fault::Mismatch(text)));
+    }
     let layout = lay_out(&design.plan, design.seed, &ears).map_err(at)?;
     let mut changes = Vec::new();
     if let Some(replaced) = design.replaces {
-        changes.extend(test_removal(project, find(&project.tests, replaced)?));
+        changes.extend(test_removal(project, find(&project.tests, replaced)?)?);
     }
     let test = Test {
         id: TestId(project.tests.next_number()),
@@ -996,6 +1022,48 @@ fn lay_test(project: &Project, test: TestId, on: Date) -> Result<Transaction, Pr
     Ok(Transaction::new(format!("Lay test {}", test.name), changes))
 }
 
+fn set_laid(project: &Project, cell: CellId, kernels: Option<u16>) -> Result<Transaction, Problem> {
+    let before = find(&project.cells, cell)?;
+    if !before.content.is_counted() {
+        return Err(Problem::new(Place::Cell(cell), Fault::NothingToCount));
+    }
+    let after = Cell {
+        laid: kernels,
+        ..before.clone()
+    };
+    let more = i32::from(project.sown(&after)) - i32::from(project.sown(before));
+    let mut changes = vec![Change::replace(before, after)];
+    if let (CellContent::Ear(ear), Some(test)) = (before.content, project.test_of_tray(before.tray)) {
+        let laid = LedgerReason::Test(test.id);
+        let taken_from = project
+            .packets_of(ear)
+            .find_map(|packet| Some((packet, packet.ledger.iter().position(|line| line.reason == laid)?)));
+        if let Some((packet, line)) = taken_from {
+            let mut corrected = packet.clone();
+            corrected.ledger[line].kernels -= more;
+            changes.push(Change::replace(packet, corrected));
+        }
+    }
+    let in_force = project
+        .counts_of(cell)
+        .filter(|count| more != 0 && !project.is_corrected(count.id));
+    for (id, count) in (project.counts.next_number()..).zip(in_force) {
+        // Fewer kernels than were seen: the invariant on sums then refuses the whole, and says so.
+        let missing = (i32::from(count.tally.missing) + more).max(0);
+        changes.push(Change::add(Count {
+            id: CountId(id),
+            tally: Tally {
+                missing: missing as u16,
+                ..count.tally
+            },
+            corrects: Some(count.id),
+            ..count.clone()
+        }));
+    }
+    let label = format!("Note the kernels laid in {}", before.name());
+    Ok(Transaction::new(label, changes))
+}
+
 fn record_counts(
     project: &Project,
     seen: &[Seen],
@@ -1057,8 +1125,20 @@ fn freeze(project: &Project, draft: &ListDraft, stamp: &Stamp) -> Result<Transac
         .map_or(1, |list| list.version.saturating_add(1));
     let mut entries = draft.entries.clone();
     entries.sort_by_key(|entry| entry.number);
+    let mut listed = BTreeSet::new();
     for entry in &mut entries {
         let ear = find(&project.ears, entry.ear)?;
+        if !listed.insert(ear.id) {
+            let text = format!("ear {} is on the list twice; list it once", ear.number);
+            return Err(at(Fault::Mismatch(text)));
+        }
+        if entry.number != ear.number {
+            let text = format!(
+                "the list calls ear {} by the number {}; look at the selection again and repeat the freeze",
+                ear.number, entry.number
+            );
+            return Err(Problem::new(Place::Ear(ear.id), Fault::Mismatch(text)));
+        }
         let wanted = i64::from(entry.plant) + i64::from(entry.keep);
         if let Some(kernels) = project.kernels_of(ear.id)
             && kernels < wanted
@@ -1074,10 +1154,6 @@ fn freeze(project: &Project, draft: &ListDraft, stamp: &Stamp) -> Result<Transac
             .likely_percent
             .map(|percent| (percent * 10.0).round() / 10.0);
         entry.maturity_days = entry.maturity_days.map(f64::round);
-    }
-    if let Some(pair) = entries.windows(2).find(|pair| pair[0].ear == pair[1].ear) {
-        let text = format!("ear {} is on the list twice; list it once", pair[0].number);
-        return Err(at(Fault::Mismatch(text)));
     }
     let mut list = PlantingList {
         id: ListId(project.lists.next_number()),

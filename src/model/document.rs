@@ -203,6 +203,8 @@ impl Document {
     }
 
     /// Does again what a journal says. The event is not given out by [`Document::take_events`] again.
+    ///
+    /// Fails when the event does not fit the project, or takes back or repeats a step that is not known here.
     pub fn replay(&mut self, event: Event) -> Result<(), Problem> {
         match event {
             Event::Commit {
@@ -214,10 +216,10 @@ impl Document {
                 self.commit(transaction, &stamp)?;
             }
             Event::Undo { stamp } => {
-                self.undo(&stamp)?;
+                self.undo(&stamp)?.ok_or_else(unknown_step)?;
             }
             Event::Redo { stamp } => {
-                self.redo(&stamp)?;
+                self.redo(&stamp)?.ok_or_else(unknown_step)?;
             }
         }
         self.events.clear();
@@ -302,4 +304,9 @@ impl Document {
         }
         Ok(())
     }
+}
+
+fn unknown_step() -> Problem {
+    let text = "it takes back or repeats a step that is not known here; restore the file and its journal together from a copy";
+    Problem::new(Place::Project, Fault::Mismatch(text.to_owned()))
 }

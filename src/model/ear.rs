@@ -11,6 +11,9 @@ use std::collections::BTreeMap;
 /// The most days from planting to maturity that are taken for true.
 pub const MOST_MATURITY_DAYS: u16 = 366;
 
+/// The greatest number of an ear within its season; it still fits into an ear code.
+pub const MOST_EAR_NUMBER: u32 = 9_999_999;
+
 /// One harvested ear.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -48,6 +51,8 @@ impl Ear {
         if self.number == 0 {
             return Err(Fault::EarNumberZero);
         }
+        let most = f64::from(MOST_EAR_NUMBER);
+        check_number("the ear number", f64::from(self.number), 1.0, most)?;
         if let Some(days) = self.maturity_days {
             check_number(
                 "maturity days",

@@ -1,6 +1,6 @@
 //! Reading what a grower types, pastes or imports.
 
-use super::ear::MOST_MATURITY_DAYS;
+use super::ear::{MOST_EAR_NUMBER, MOST_MATURITY_DAYS};
 use super::ids::TraitId;
 use super::packet::MOST_KERNELS;
 use super::problem::{Fault, check_number, check_text};
@@ -162,7 +162,7 @@ impl EarField {
         }
         match self {
             Self::Number => {
-                let number = read_whole("the ear number", text, 9_999_999)?;
+                let number = read_whole("the ear number", text, MOST_EAR_NUMBER)?;
                 if number == 0 {
                     Err(Fault::EarNumberZero)
                 } else {

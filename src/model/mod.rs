@@ -21,7 +21,7 @@ pub use change::{Area, Change, Revisions, Stamp, Swap, Transaction};
 pub use command::{Command, EarDraft, EarEdit, Existing, ListDraft, Seen, TestDesign, grid_of, lay_out};
 pub use count::{Count, Germinated, Pass, Tally};
 pub use document::{Committed, Document, Event};
-pub use ear::{Better, Ear, MOST_MATURITY_DAYS, Trait};
+pub use ear::{Better, Ear, MOST_EAR_NUMBER, MOST_MATURITY_DAYS, Trait};
 pub use ear_code::{EarCode, EarCodeFault, Prefix, PrefixFault, check_character};
 pub use entry::{DateOrder, EarField, EarValue, read_date, read_number, read_whole};
 pub use ids::{

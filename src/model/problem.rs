@@ -261,11 +261,20 @@ pub(super) fn check_number(what: &str, value: f64, least: f64, most: f64) -> Res
         return Err(Fault::OutOfRange {
             what: what.to_owned(),
             value: value.to_string(),
-            least: least.to_string(),
-            most: most.to_string(),
+            least: limit(least),
+            most: limit(most),
         });
     }
     Ok(())
+}
+
+/// Writes a limit; the greatest numbers that there are stand for none.
+fn limit(value: f64) -> String {
+    if value.abs() < f64::MAX {
+        value.to_string()
+    } else {
+        "no limit".to_owned()
+    }
 }
 
 /// Refuses a text with control characters.

@@ -556,6 +556,12 @@ impl Project {
             Change::Season(swap) => match &swap.after {
                 Some(after) => {
                     at(Place::Season(after.id), self.check_season(after))?;
+                    // A season's year decides which of its ears may be mothers of which rows.
+                    if swap.before.as_ref().map(|before| before.year) != Some(after.year) {
+                        self.rows
+                            .iter()
+                            .try_for_each(|row| at(Place::Row(row.id), self.check_row(row)))?;
+                    }
                     self.ears_of(after.id)
                         .try_for_each(|ear| at(Place::Ear(ear.id), self.check_ear(ear)))
                 }
@@ -702,9 +708,16 @@ impl Project {
 
     fn check_row(&self, row: &Row) -> Result<(), Fault> {
         row.check()?;
-        exists(&self.seasons, row.season)?;
+        let season = exists(&self.seasons, row.season)?;
         if let RowSource::Ear(mother) = row.source {
-            exists(&self.ears, mother)?;
+            let mother = exists(&self.ears, mother)?;
+            if exists(&self.seasons, mother.season)?.year >= season.year {
+                let text = format!(
+                    "row {} is of season {} and cannot come from ear {}, which was not harvested before; choose an ear of an earlier season",
+                    row.label, season.year, mother.code
+                );
+                return Err(Fault::Mismatch(text));
+            }
         }
         if self
             .rows_of(row.season)
@@ -839,7 +852,7 @@ impl Project {
             return Err(Fault::NothingToCount);
         }
         let (sum, sown) = (count.tally.sum(), self.sown(cell));
-        if sum != u32::from(sown) {
+        if sum != u32::from(sown) && !self.is_corrected(count.id) {
             return Err(Fault::SumNotSown { sum, sown });
         }
         if let Some(corrected) = count.corrects {

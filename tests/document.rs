@@ -1,0 +1,537 @@
+//! Any sequence of commands keeps a project sound, is undone without a trace and can be replayed.
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
+use jiff::civil::{Date, date};
+use proptest::prelude::*;
+use proptest::test_runner::TestRunner;
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use wintercrib::model::*;
+use wintercrib::store::format;
+
+/// One random thing to do: what, and four numbers that choose the details.
+type Op = (u8, [u16; 4]);
+
+const KINDS: u8 = 26;
+
+fn stamp(step: usize) -> Stamp {
+    Stamp {
+        at: date(2026, 1, 15).at(8, (step / 60 % 60) as i8, (step % 60) as i8, 0),
+        by: "Grower A".to_owned(),
+    }
+}
+
+fn text(project: &Project) -> String {
+    format::write(project).unwrap()
+}
+
+fn pick<T: Copy>(all: &[T], number: u16) -> Option<T> {
+    (!all.is_empty()).then(|| all[usize::from(number) % all.len()])
+}
+
+/// Picks one that exists, or now and then one that does not.
+fn pick_id<T: Copy + From<u32>>(all: &[T], number: u16) -> T {
+    let missing = number % 23 == 22;
+    pick(all, number).filter(|_| !missing).unwrap_or(T::from(99_999))
+}
+
+struct Ids {
+    seasons: Vec<SeasonId>,
+    rows: Vec<RowId>,
+    traits: Vec<TraitId>,
+    ears: Vec<EarId>,
+    tests: Vec<TestId>,
+    cells: Vec<CellId>,
+}
+
+impl Ids {
+    fn of(project: &Project) -> Self {
+        Self {
+            seasons: project.seasons.iter().map(|one| one.id).collect(),
+            rows: project.rows.iter().map(|one| one.id).collect(),
+            traits: project.traits.iter().map(|one| one.id).collect(),
+            ears: project.ears.iter().map(|one| one.id).collect(),
+            tests: project.tests.iter().map(|one| one.id).collect(),
+            cells: project.cells.iter().map(|one| one.id).collect(),
+        }
+    }
+}
+
+fn day(number: u16) -> Date {
+    date(2026, 5, 1).saturating_add(jiff::Span::new().days(i64::from(number % 160)))
+}
+
+fn a_trait(number: u16, shape: u16) -> Trait {
+    let range = [(None, None), (Some(0.0), Some(40.0)), (Some(-5.0), None)][usize::from(shape % 3)];
+    Trait {
+        id: TraitId(0),
+        name: format!("Trait {}", number % 4),
+        unit: ["", "in", "°C"][usize::from(number % 3)].to_owned(),
+        least: range.0,
+        most: range.1,
+        better: [Better::Higher, Better::Lower, Better::Neither][usize::from(shape % 3)],
+        decimals: (shape % 8) as u8,
+        anchors: BTreeMap::from([(1, "first".to_owned())]),
+    }
+}
+
+fn an_edit(ids: &Ids, [a, b, c, d]: [u16; 4]) -> EarEdit {
+    let field = match b % 9 {
+        8 => EarField::Trait(pick_id(&ids.traits, c)),
+        fixed => EarField::FIXED[usize::from(fixed)],
+    };
+    let value = match (d % 10, field) {
+        (0, _) => EarValue::Empty,
+        (1, _) => EarValue::Whole(u32::from(d) * 65_537),
+        (2, _) => EarValue::Text("two\nlines".to_owned()),
+        (_, EarField::Number) => EarValue::Whole(u32::from(c % 25)),
+        (_, EarField::Planted | EarField::Matured) => EarValue::Date(day(c)),
+        (_, EarField::MaturityDays) => EarValue::Whole(u32::from(c % 130)),
+        (_, EarField::Kernels) => EarValue::Whole(u32::from(c % 300)),
+        (_, EarField::Row) => EarValue::Text(format!(" {}", c % 7)),
+        (_, EarField::Location | EarField::Note) => EarValue::Text(format!("place {c}")),
+        (_, EarField::Trait(_)) => EarValue::Number(f64::from(c % 500) / 8.0 - 10.0),
+    };
+    EarEdit {
+        ear: pick_id(&ids.ears, a),
+        field,
+        value,
+    }
+}
+
+fn a_draft(ids: &Ids, index: u16, [_, b, c, d]: [u16; 4]) -> EarDraft {
+    let number = (c % 3 > 0).then(|| u32::from(c % 20 + index));
+    let mut draft = EarDraft {
+        number,
+        row: (b % 2 == 0).then(|| format!("{} ", (b + index) % 6)),
+        planted: (d % 5 == 0).then(|| day(d)),
+        matured: (d % 7 == 0).then(|| day(d + 70)),
+        maturity_days: (d % 4 == 0).then_some(70 + d % 40),
+        kernels: (c % 5 > 0).then(|| u32::from(c % 200)),
+        location: (d % 6 == 0).then(|| "box 1".to_owned()),
+        note: (d % 11 == 0).then(|| "a note".to_owned()),
+        values: BTreeMap::new(),
+    };
+    if let Some(known) = pick(&ids.traits, c)
+        && b % 3 == 0
+    {
+        draft.values.insert(known, f64::from(d % 45));
+    }
+    draft
+}
+
+fn a_design(ids: &Ids, project: &Project, [a, b, c, d]: [u16; 4]) -> TestDesign {
+    let season = pick_id(&ids.seasons, a);
+    TestDesign {
+        season,
+        replaces: (b % 4 == 0).then(|| pick_id(&ids.tests, c)),
+        name: format!("Test {}", b % 3),
+        plan: TrayPlan {
+            width_mm: 200.0,
+            height_mm: 160.0,
+            cell_width_mm: 50.0,
+            cell_height_mm: 50.0,
+            kernels: c % 12,
+            replicates: 1 + c % 3,
+            checks: d % 3,
+            landmarks: d / 3 % 3,
+            margin_mm: f64::from(d % 2) * 4.0,
+        },
+        recipe: Recipe {
+            early_day: (d % 2 == 0).then_some(6),
+            ..Recipe::default()
+        },
+        check_lot: "Check lot 1".to_owned(),
+        seed: u64::from(d),
+        ears: (d % 3 == 0).then(|| project.ears_of(season).step_by(2).map(|ear| ear.id).collect()),
+    }
+}
+
+fn a_count(ids: &Ids, project: &Project, index: u16, [a, b, c, d]: [u16; 4]) -> Seen {
+    let counted: Vec<CellId> = ids
+        .cells
+        .iter()
+        .copied()
+        .filter(|id| d % 9 == 0 || project.cells.get(*id).unwrap().content.is_counted())
+        .collect();
+    let cell = pick_id(&counted, a % 12 + index);
+    let sown = project.cells.get(cell).map_or(10, |cell| project.sown(cell));
+    let strong = b % (sown + 1);
+    let weak = c % (sown - strong + 1);
+    Seen {
+        cell,
+        pass: [Pass::Early, Pass::Final, Pass::Final, Pass::Between(9)][usize::from(d % 4)],
+        second: d % 5 == 0,
+        tally: Tally {
+            strong,
+            weak,
+            dead: sown - strong - weak + u16::from(c % 8 == 7),
+            ..Tally::default()
+        },
+        mould: c % 6 == 0,
+        vigor: (c % 2 == 0).then_some((b % 11) as u8),
+        note: String::new(),
+    }
+}
+
+fn a_list(ids: &Ids, project: &Project, [a, b, c, d]: [u16; 4]) -> ListDraft {
+    let season = pick_id(&ids.seasons, a);
+    let entries = project
+        .ears_of(season)
+        .filter(|ear| !(ear.number + u32::from(b)).is_multiple_of(3))
+        .map(|ear| ListEntry {
+            ear: ear.id,
+            code: ear.code,
+            number: ear.number,
+            mother: project.mother_label(ear).to_owned(),
+            germinated: project
+                .final_tally(ear.id)
+                .map(|tally| (tally.germinated(Germinated::StrongAndWeak), tally.counted())),
+            likely_percent: (c % 2 == 0).then_some(f64::from(c % 1000) / 11.0),
+            maturity_days: project.maturity_days(ear).map(f64::from),
+            plant: u32::from(d % 9),
+            keep: u32::from(c % 5),
+            why: "cutoffs".to_owned(),
+        })
+        .collect();
+    ListDraft {
+        season,
+        by: if d % 10 == 9 { " " } else { "Grower A" }.to_owned(),
+        reason: if c % 3 == 0 {
+            ""
+        } else {
+            "two ears were lost to mice"
+        }
+        .to_owned(),
+        cutoffs: Cutoffs::default(),
+        entries,
+    }
+}
+
+fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
+    let ids = Ids::of(project);
+    let [a, b, c, d] = numbers;
+    match kind {
+        0 => Command::AddSeason {
+            year: 2024 + (a % 4) as i16,
+            planted: (b % 2 == 0).then(|| day(b % 20)),
+        },
+        1 => Command::AddRow {
+            season: pick_id(&ids.seasons, a),
+            label: format!(" {} ", ["", "1", "2", "3", "4", "5", "6"][usize::from(b % 7)]),
+            source: match c % 5 {
+                0 | 1 => RowSource::Ear(pick_id(&ids.ears, d)),
+                2 => RowSource::Bulk("bulk of all".to_owned()),
+                3 => RowSource::CheckLot("Check lot 1".to_owned()),
+                _ => RowSource::Unknown,
+            },
+        },
+        2..=4 => Command::AddEars {
+            season: pick_id(&ids.seasons, a),
+            drafts: (0..=b % 6).map(|index| a_draft(&ids, index, numbers)).collect(),
+            existing: [Existing::Refuse, Existing::Skip, Existing::Update][usize::from(d % 3)],
+        },
+        5..=8 => Command::EditEars(
+            (0..=u16::from(a % 4 == 0))
+                .map(|index| an_edit(&ids, [a + index, b, c + index, d]))
+                .collect(),
+        ),
+        9 => Command::RemoveEars(vec![pick_id(&ids.ears, a)]),
+        10 => Command::AddTrait(a_trait(a, b)),
+        11 => match pick_id(&ids.traits, a) {
+            id if c % 2 == 0 => Command::EditTrait(Trait { id, ..a_trait(b, d) }),
+            id => Command::RemoveTrait(id),
+        },
+        12 | 13 => Command::DesignTest(a_design(&ids, project, numbers)),
+        14 if b % 2 == 0 => Command::RemoveTest(pick_id(&ids.tests, a)),
+        14 => Command::EditTest {
+            test: pick_id(&ids.tests, a),
+            name: format!("Test {} ", c % 3),
+            recipe: Recipe {
+                final_day: d % 15,
+                ..Recipe::default()
+            },
+            check_lot: String::new(),
+        },
+        15 => Command::LayTest {
+            test: pick_id(&ids.tests, a),
+            on: day(b),
+        },
+        16 => Command::SetLaid {
+            cell: pick_id(&ids.cells, a % 12),
+            kernels: (b % 3 > 0).then_some(c % 14),
+        },
+        17..=19 => Command::RecordCounts {
+            counts: (0..=b % 3)
+                .map(|index| a_count(&ids, project, index, [a, b, c + index, d]))
+                .collect(),
+            on: (d % 2 == 0).then(|| day(c)),
+            by: "Grower A".to_owned(),
+        },
+        20 => Command::SetCutoffs {
+            season: pick_id(&ids.seasons, a % 2),
+            cutoffs: Cutoffs {
+                germination_percent: (b % 3 > 0).then_some(f64::from(b % 120)),
+                traits: pick(&ids.traits, c)
+                    .filter(|_| d % 4 == 0)
+                    .map(|id| (id, Limits::default()))
+                    .into_iter()
+                    .collect(),
+                cap_per_mother: (d % 3 == 0).then_some(d % 9),
+                ..Cutoffs::default()
+            },
+        },
+        21 => Command::SetWord {
+            season: pick_id(&ids.seasons, a),
+            ears: vec![pick_id(&ids.ears, b)],
+            word: (c % 3 > 0).then(|| Word {
+                kind: [WordKind::Always, WordKind::Never][usize::from(c % 2)],
+                reason: if d % 4 == 0 { " " } else { "the only red ear" }.to_owned(),
+            }),
+        },
+        22 => Command::Freeze(a_list(&ids, project, numbers)),
+        23 => Command::Describe(About {
+            grower: format!("Grower {}", a % 3),
+            germinated: [Germinated::StrongAndWeak, Germinated::StrongOnly][usize::from(b % 2)],
+            ..project.about.clone()
+        }),
+        24 => match project.seasons.get(pick_id(&ids.seasons, a)) {
+            Some(season) => Command::EditSeason(Season {
+                year: if b % 3 == 0 {
+                    2024 + (b % 5) as i16
+                } else {
+                    season.year
+                },
+                planted: (c % 3 > 0).then(|| day(c)),
+                remnant: u32::from(d % 50),
+                retired_serials: [7].into(),
+                ..season.clone()
+            }),
+            None => Command::AddSeason {
+                year: 0,
+                planted: None,
+            },
+        },
+        _ => match project.rows.get(pick_id(&ids.rows, a)) {
+            Some(row) if b % 2 == 0 => Command::EditRow(Row {
+                label: format!("{} ", c % 7),
+                season: pick_id(&ids.seasons, d),
+                planted: (d % 2 == 0).then(|| day(d)),
+                ..row.clone()
+            }),
+            _ => Command::RemoveRow(pick_id(&ids.rows, a)),
+        },
+    }
+}
+
+/// A refusal is a sentence that a grower can read.
+fn is_a_sentence(message: &str) -> bool {
+    message.split_whitespace().count() >= 5
+        && (20..400).contains(&message.len())
+        && message.contains([';', ':', ','])
+        && !message.contains(['{', '\n', '_'])
+        && !message.contains("000000000")
+}
+
+struct Session {
+    document: Document,
+    start: Project,
+    events: Vec<Event>,
+    /// The project as it was saved last, and the events until then.
+    saved: Option<(Project, usize)>,
+}
+
+impl Session {
+    fn step(&mut self, number: usize, (kind, numbers): Op, seen: &RefCell<BTreeMap<u8, [u32; 2]>>) {
+        let stamp = stamp(number);
+        let document = &mut self.document;
+        let (before, revisions) = (text(document.project()), *document.revisions());
+        let result = match kind {
+            KINDS => document.undo(&stamp).map(|done| done.is_some()),
+            27 => document.redo(&stamp).map(|done| done.is_some()),
+            28 => {
+                document.close_step();
+                return;
+            }
+            29 => {
+                let snapshot = document.snapshot();
+                document.mark_saved(&snapshot, document.unsaved_events());
+                assert_eq!(document.unsaved_events(), 0);
+                self.saved = Some((Project::clone(&snapshot), self.events.len()));
+                return;
+            }
+            _ => {
+                let command = a_command(document.project(), kind, numbers);
+                document.run(&command, &stamp).map(|_| true)
+            }
+        };
+        *seen
+            .borrow_mut()
+            .entry(kind)
+            .or_default()
+            .get_mut(usize::from(result.is_err()))
+            .unwrap() += 1;
+        match result {
+            Ok(_) => {}
+            Err(problem) => {
+                let message = problem.to_string();
+                assert!(is_a_sentence(&message), "{message}");
+                assert_eq!(text(document.project()), before, "after {message}");
+                assert_eq!(*document.revisions(), revisions);
+            }
+        }
+        assert_eq!(document.project().validate(), []);
+        let after = text(document.project());
+        assert!(after == before || *document.revisions() != revisions);
+        assert_eq!(&format::read(after.as_bytes()).unwrap(), document.project());
+        self.events.extend(document.take_events());
+    }
+
+    fn finish(mut self) {
+        let end = text(self.document.project());
+        let labels = undo_labels(self.document.clone());
+        // Through RON and back, on the project as it was at the start.
+        let written: Vec<String> = self
+            .events
+            .iter()
+            .map(|event| ron::to_string(event).unwrap())
+            .collect();
+        let read: Vec<Event> = written.iter().map(|line| ron::from_str(line).unwrap()).collect();
+        assert_eq!(read, self.events);
+        if self.saved.is_none() {
+            let mut replayed = Document::new(self.start.clone());
+            for event in read.clone() {
+                replayed.replay(event).unwrap();
+            }
+            assert_eq!(replayed.project(), self.document.project());
+            assert_eq!(replayed.unsaved_events(), self.document.unsaved_events());
+            assert_eq!(replayed.take_events(), []);
+            assert_eq!(undo_labels(replayed), labels);
+        }
+        // From the file that was saved last, with its history.
+        if let Some((saved, until)) = self.saved.take() {
+            let mut reopened = Document::with_history(saved, read[..until].to_vec());
+            for event in read[until..].to_vec() {
+                reopened.replay(event).unwrap();
+            }
+            assert_eq!(reopened.project(), self.document.project());
+            assert_eq!(undo_labels(reopened), labels);
+        }
+        // Nothing is left of what was done, as far as undo reaches.
+        let mut steps = 0;
+        let stopped = loop {
+            match self.document.undo(&stamp(0)) {
+                Ok(Some(_)) => steps += 1,
+                Ok(None) => break false,
+                Err(problem) => {
+                    assert!(matches!(problem.fault, Fault::Frozen(_)), "{problem}");
+                    break true;
+                }
+            }
+            assert_eq!(self.document.project().validate(), []);
+        };
+        if !stopped {
+            assert_eq!(text(self.document.project()), text(&self.start));
+            assert_eq!(self.document.project(), &self.start);
+        }
+        for _ in 0..steps {
+            assert!(self.document.redo(&stamp(0)).unwrap().is_some());
+        }
+        assert_eq!(text(self.document.project()), end);
+    }
+}
+
+/// The names of all steps that undo can take back, and how it ends.
+fn undo_labels(mut document: Document) -> Vec<String> {
+    let mut labels = Vec::new();
+    loop {
+        labels.extend(document.undo_label().map(str::to_owned));
+        match document.undo(&stamp(0)) {
+            Ok(Some(_)) => {}
+            Ok(None) => return labels,
+            Err(problem) => {
+                labels.push(problem.to_string());
+                return labels;
+            }
+        }
+    }
+}
+
+fn prepared() -> Project {
+    let mut document = Document::new(Project::new(About::new("Small Patch", "a-project")));
+    let season = SeasonId(1);
+    let drafts = (0..8)
+        .map(|ear| EarDraft {
+            row: Some((ear / 3 + 1).to_string()),
+            kernels: Some(120),
+            ..EarDraft::default()
+        })
+        .collect();
+    for command in [
+        Command::AddSeason {
+            year: 2025,
+            planted: Some(date(2025, 5, 3)),
+        },
+        Command::AddTrait(a_trait(0, 0)),
+        Command::AddEars {
+            season,
+            drafts,
+            existing: Existing::Refuse,
+        },
+        Command::DesignTest(TestDesign {
+            season,
+            replaces: None,
+            name: "Cold".to_owned(),
+            plan: TrayPlan::default(),
+            recipe: Recipe::default(),
+            check_lot: String::new(),
+            seed: 1,
+            ears: None,
+        }),
+    ] {
+        document.run(&command, &stamp(0)).unwrap();
+    }
+    document.project().clone()
+}
+
+#[test]
+fn any_sequence_of_commands_is_sound_undone_without_a_trace_and_replayed() {
+    let config = ProptestConfig {
+        cases: 256,
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    };
+    let ops = prop::collection::vec((0..KINDS + 4, prop::array::uniform4(0..60_000u16)), 1..45);
+    let seen = RefCell::new(BTreeMap::new());
+    TestRunner::new(config)
+        .run(&(any::<bool>(), ops), |(is_empty, ops)| {
+            let start = if is_empty {
+                Project::new(About::new("Small Patch", "a-project"))
+            } else {
+                prepared()
+            };
+            let mut session = Session {
+                document: Document::new(start.clone()),
+                start,
+                events: Vec::new(),
+                saved: None,
+            };
+            for (number, op) in ops.into_iter().enumerate() {
+                session.step(number, op, &seen);
+            }
+            session.finish();
+            Ok(())
+        })
+        .unwrap();
+    // The sequences are worth something only when every kind of command was taken, and nearly every refused.
+    let seen = seen.into_inner();
+    println!("{seen:?}");
+    for (kind, [taken, refused]) in &seen {
+        assert!(*taken > 20, "kind {kind} was taken {taken} times only");
+        assert!(
+            *refused > 0 || [23, 26, 27].contains(kind),
+            "kind {kind} was never refused"
+        );
+    }
+    assert_eq!(seen.len(), usize::from(KINDS) + 2);
+}
