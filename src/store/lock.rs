@@ -35,17 +35,22 @@ pub enum LockOutcome {
 #[derive(Debug)]
 pub struct LockGuard {
     owner_path: PathBuf,
-    _file: File,
+    file: File,
 }
 
 impl Drop for LockGuard {
     fn drop(&mut self) {
-        // The owner's text only helps a person; the lock itself ends when the file closes, right after this.
         if let Err(error) = fs::remove_file(&self.owner_path) {
+            // The text only helps a person.
             tracing::warn!(
                 "could not remove the lock's owner text ({error}): {}",
                 self.owner_path.display()
             );
+        }
+        // Closing the file alone would leave the lock to a program that is being started just now and, for a moment,
+        // has a copy of every open file.
+        if let Err(error) = self.file.unlock() {
+            tracing::warn!("could not give the lock back ({error})");
         }
     }
 }
@@ -88,10 +93,7 @@ pub fn acquire(project: &Path, owner: &str) -> LockOutcome {
             owner_path.display()
         );
     }
-    LockOutcome::Held(LockGuard {
-        owner_path,
-        _file: file,
-    })
+    LockOutcome::Held(LockGuard { owner_path, file })
 }
 
 /// One line about this process for [`acquire`]: its number and the computer's name, since when is the caller's to add.

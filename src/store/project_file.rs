@@ -67,11 +67,11 @@ pub enum StoreFault {
         /// The file that is there.
         path: PathBuf,
     },
-    /// A project would be saved over a file that a window has open.
-    #[error("This file is open ({owner}). Close it there, or choose another name: {}", path.display())]
-    OpenElsewhere {
-        /// Who has it.
-        owner: String,
+    /// A project cannot be saved under a name: a window has that file open, or it or its folder cannot be written.
+    #[error("Cannot save under this name: {why}. Choose another name or folder: {}", path.display())]
+    Refused {
+        /// Why.
+        why: String,
         /// The file.
         path: PathBuf,
     },
@@ -241,6 +241,7 @@ pub struct ProjectFile {
 
 /// A save that is ready to run, on the worker.
 #[derive(Debug)]
+#[must_use = "a save does nothing until it is run"]
 pub struct SaveJob {
     path: PathBuf,
     snapshot: Arc<Project>,
@@ -516,8 +517,8 @@ fn write_new(
     notes: &mut Vec<String>,
 ) -> Result<ProjectFile, StoreFault> {
     let (lock, read_only) = lock_for(&path, owner, notes);
-    if let Some(owner) = read_only {
-        return Err(StoreFault::OpenElsewhere { owner, path });
+    if let Some(why) = read_only {
+        return Err(StoreFault::Refused { why, path });
     }
     let shared = Arc::new(Mutex::new(Shared {
         journal_path: companion(&path, "", ".journal"),
@@ -574,7 +575,10 @@ impl<'a> Plan<'a> {
         for (index, line) in contents.lines.iter().enumerate() {
             match as_mark(&line.payload) {
                 None => events.push(index),
-                Some((digest, contained)) if digest == file_digest => through = Some(contained),
+                // A mark that counts more events than are before it was made by hand.
+                Some((digest, contained)) if digest == file_digest && contained <= events.len() => {
+                    through = Some(contained);
+                }
                 Some(_) => {}
             }
         }
@@ -587,11 +591,11 @@ impl<'a> Plan<'a> {
     }
 
     fn carry_out(&self, project: Project, journal: &Path, notes: &mut Vec<String>) -> (Document, Ready) {
-        let Some(through) = self.through else {
+        let Some(contained) = self.through else {
             notes.extend(self.unknown_note(journal));
             let cut = Cut {
                 length: 0,
-                keep_copy: !self.contents.lines.is_empty(),
+                keep_copy: !self.contents.lines.is_empty() || self.contents.cut().keep_copy,
             };
             return (
                 Document::new(project),
@@ -603,8 +607,6 @@ impl<'a> Plan<'a> {
             );
         };
         let total = self.events.len();
-        // More than there are: the journal was torn after the save. The file has them, so only the number is wrong.
-        let contained = through.min(total);
         let past = self.history(contained);
         let mut document = Document::with_history(project, past);
         for (done, &index) in self.events[contained..].iter().enumerate() {
@@ -612,8 +614,8 @@ impl<'a> Plan<'a> {
             if let Err(why) = replay(&mut document, line) {
                 notes.extend(replayed_note(done));
                 notes.push(format!(
-                    "The change in line {} of the journal could not be replayed ({why}), so it and the {} after it were \
-                     left out. With your next change the whole journal is kept as {}.",
+                    "The change in line {} of the journal could not be replayed ({why}), so it was left out, and the {} \
+                     after it too. With your next change the whole journal is kept as {}.",
                     line.number,
                     total - contained - done - 1,
                     journal::set_aside_name(journal).display()
@@ -633,16 +635,11 @@ impl<'a> Plan<'a> {
             }
         }
         notes.extend(replayed_note(total - contained));
-        let first = if through > total {
-            vec![self.mark(total)]
-        } else {
-            Vec::new()
-        };
         (
             document,
             Ready {
                 cut: self.contents.cut(),
-                first,
+                first: Vec::new(),
                 events: total,
             },
         )
@@ -705,9 +702,9 @@ impl<'a> Plan<'a> {
                 None => Some(()),
             });
         let lost = match since.count() {
-            0 => "The journal had no change that the last save lacked, but undo does not reach back before now."
-                .to_owned(),
-            number => format!("{number} changes in the journal after its last save were not replayed onto it."),
+            0 => "The journal had no change that its last save lacked, but undo does not reach back before now.".to_owned(),
+            1 => "The 1 change in the journal after its last save was not replayed onto it.".to_owned(),
+            number => format!("The {number} changes in the journal after its last save were not replayed onto it."),
         };
         Some(format!(
             "The file was changed by something else since this program saved it, and is shown as it is. {lost} \
@@ -746,6 +743,14 @@ fn replayed_note(number: usize) -> Option<String> {
 
 fn replay(document: &mut Document, line: &Line) -> Result<(), String> {
     let event = parse_event(line)?;
+    let has_step = match &event {
+        Event::Commit { .. } => true,
+        Event::Undo { .. } => document.undo_label().is_some(),
+        Event::Redo { .. } => document.redo_label().is_some(),
+    };
+    if !has_step {
+        return Err("the step that it takes back or does again is not known".to_owned());
+    }
     document.replay(event).map_err(|problem| problem.to_string())
 }
 
