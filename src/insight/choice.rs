@@ -1,7 +1,7 @@
 //! Where each ear stands under a set of cutoffs, and what the choice costs and buys.
 
 use super::estimates::{Estimate, Estimates};
-use super::words::{percent, plural};
+use super::words::{are, percent, plural};
 use crate::model::{Cutoffs, EarId, Limits, Project, RowId, SeasonId, Stand, TraitId, Word, WordKind};
 use crate::stats::{Cutoff, effective_number};
 use std::collections::BTreeMap;
@@ -167,7 +167,7 @@ impl Reason {
                         .trait_of(*id)
                         .map_or_else(|| value.to_string(), |known| known.format(*value)),
                     Limit::MaturityAtMost(_) => value.to_string(),
-                    Limit::VigorAtLeast(_) => format!("{:.1}", value),
+                    Limit::VigorAtLeast(_) => format!("{value:.1}"),
                 };
                 format!(
                     "Its {} is {value}; the cutoff is {}.",
@@ -268,11 +268,11 @@ impl Alone {
                 format!("at most {} of one mother row", plural(usize::from(most), "ear"))
             }
         };
-        let mut text = format!("{cutoff}: leaves out {}", plural(self.left_out, "ear"));
-        if self.undecided > 0 {
-            text.push_str(&format!(", cannot tell for {}", self.undecided));
+        let text = format!("{cutoff}: leaves out {}", plural(self.left_out, "ear"));
+        match self.undecided {
+            0 => text,
+            undecided => format!("{text}, cannot tell for {undecided}"),
         }
-        text
     }
 }
 
@@ -387,10 +387,6 @@ impl Summary {
         }
         remarks
     }
-}
-
-fn are(count: usize, one: &str) -> String {
-    format!("{} {}", plural(count, one), if count == 1 { "is" } else { "are" })
 }
 
 /// Where all ears of a season stand under a set of cutoffs.

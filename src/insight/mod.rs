@@ -5,22 +5,34 @@
 //! view is out of date.
 
 mod choice;
+mod ear_card;
 mod estimates;
+mod find;
 mod harvest;
 mod memo;
+mod planting;
 mod progress;
+mod todo;
 mod words;
 
 pub use choice::{
     Alone, Choice, CutoffKind, KeptAndAll, Limit, Point, Points, Reason, Standing, Summary, Vertical,
 };
+pub use ear_card::{
+    CellCard, CountCard, DaughterCard, EarCard, LedgerCard, ListCard, MotherCard, PacketCard,
+};
 pub use estimates::{Estimate, Estimates, PercentRange};
+pub use find::{Finds, Found, MOST_FOUND};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
 pub use memo::Memo;
+pub use planting::{ListProposal, revision};
 pub use progress::{CellView, CountView, Progress, TrayProgress, TrayView};
+pub use todo::{NOTHING, Pane, Todo, Urgency};
 
-use crate::model::{Area, Cutoffs, Document, SeasonId, TestId, TrayId};
+use crate::model::{Area, Cutoffs, Document, EarId, ListId, Revisions, SeasonId, TestId, TrayId};
 use choice::{Fact, Given};
+use jiff::civil::Date;
+use std::cell::Cell;
 use std::sync::Arc;
 
 /// The areas that a view of a season's ears and their figures reads.
@@ -49,6 +61,14 @@ pub struct Insight {
     harvest: Memo<(SeasonId, HarvestQuery, [u64; 5]), HarvestView>,
     progress: Memo<(TestId, [u64; 3]), Progress>,
     trays: Memo<(TrayId, [u64; 6]), Option<TrayView>>,
+    todo: Memo<(Date, Revisions), Vec<Todo>>,
+    is_sound: Cell<bool>,
+    to_harvest: Memo<(SeasonId, [u64; 8]), Vec<Todo>>,
+    to_score: Memo<(SeasonId, [u64; 6]), Vec<Todo>>,
+    finds: Memo<(String, [u64; 8]), Finds>,
+    cards: Memo<(EarId, Revisions), Option<EarCard>>,
+    proposals: Memo<ChoiceKey, ListProposal>,
+    since: Memo<(ListId, FactsKey, [u64; 2]), Vec<String>>,
 }
 
 impl Insight {
@@ -128,6 +148,115 @@ impl Insight {
         ];
         self.trays.get((tray, doc.revision_key(areas)), || {
             progress::tray_view(doc.project(), tray)
+        })
+    }
+
+    /// Gives what needs attention on this day, the most urgent first; empty when nothing does, which
+    /// [`NOTHING`] says. What is missing and due is looked for in the latest season only.
+    pub fn todo(&self, doc: &Document, today: Date) -> Arc<Vec<Todo>> {
+        self.todo.get((today, *doc.revisions()), || {
+            let project = doc.project();
+            let mut found = self.broken(doc);
+            let Some(season) = project.latest_season() else {
+                found.push(todo::first_step());
+                return found;
+            };
+            let progress: Vec<Progress> = project
+                .tests_of(season.id)
+                .map(|test| Progress::clone(&self.progress(doc, test.id)))
+                .collect();
+            found.extend(todo::calendar(project, season.id, &progress, today));
+            let scoring = [
+                Area::About,
+                Area::Season,
+                Area::Test,
+                Area::Tray,
+                Area::Cell,
+                Area::Count,
+            ];
+            let scoring = self.to_score.get((season.id, doc.revision_key(scoring)), || {
+                todo::scoring(project, season.id, &progress)
+            });
+            found.extend(scoring.iter().cloned());
+            if let Some(list) = project.list_in_force(season.id) {
+                found.extend(todo::changed_since(list, &self.since_frozen(doc, list.id)));
+            }
+            let harvest = [
+                Area::Season,
+                Area::Row,
+                Area::Ear,
+                Area::Packet,
+                Area::Test,
+                Area::Tray,
+                Area::Cell,
+                Area::List,
+            ];
+            let harvest = self.to_harvest.get((season.id, doc.revision_key(harvest)), || {
+                todo::harvest(project, season)
+            });
+            found.extend(harvest.iter().cloned());
+            found.sort_by_key(|todo| todo.urgency);
+            found
+        })
+    }
+
+    /// Names the invariants that the project breaks. Only a file that was edited by hand can break one: no command
+    /// does. So a project found sound once stays sound and is not looked through again.
+    fn broken(&self, doc: &Document) -> Vec<Todo> {
+        if self.is_sound.get() {
+            return Vec::new();
+        }
+        let found = todo::broken(doc.project());
+        self.is_sound.set(found.is_empty());
+        found
+    }
+
+    /// Finds what a text names: an ear by number or code, a packet by its place, a tray or cell such as `3 B4`, a
+    /// row by its label, or a note that contains the text.
+    pub fn find(&self, doc: &Document, text: &str) -> Arc<Finds> {
+        let areas = [
+            Area::About,
+            Area::Season,
+            Area::Row,
+            Area::Ear,
+            Area::Packet,
+            Area::Test,
+            Area::Tray,
+            Area::Cell,
+        ];
+        let key = (text.trim().to_owned(), doc.revision_key(areas));
+        self.finds.get(key, || find::find(doc.project(), text))
+    }
+
+    /// Gives everything that is known of an ear; `None` when there is no such ear.
+    pub fn ear_card(&self, doc: &Document, ear: EarId) -> Arc<Option<EarCard>> {
+        self.cards.get((ear, *doc.revisions()), || {
+            let ear = doc.project().ears.get(ear)?;
+            let choice = self.choice(doc, ear.season, &self.cutoffs(doc, ear.season));
+            Some(ear_card::compute(doc.project(), ear, &choice))
+        })
+    }
+
+    /// Gives the planting list that would be frozen under these cutoffs, and what is short or should be known.
+    pub fn list_draft(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<ListProposal> {
+        self.proposals.get(choice_key(doc, season, cutoffs), || {
+            planting::propose(doc.project(), &self.choice(doc, season, cutoffs))
+        })
+    }
+
+    /// Says what has changed in the data since a list was frozen, a sentence each; empty when nothing has.
+    pub fn since_frozen(&self, doc: &Document, list: ListId) -> Arc<Vec<String>> {
+        let season = doc.project().list(list).map_or(SeasonId(0), |list| list.season);
+        let key = (
+            list,
+            (season, doc.revision_key(FACTS)),
+            doc.revision_key([Area::Selection, Area::List]),
+        );
+        self.since.get(key, || {
+            doc.project().list(list).map_or_else(Vec::new, |list| {
+                let now = self.choice(doc, list.season, &list.cutoffs);
+                planting::since_frozen(doc.project(), list, &now)
+            })
         })
     }
 }

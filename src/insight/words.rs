@@ -14,6 +14,19 @@ pub fn plural(count: usize, one: &str) -> String {
     }
 }
 
+/// Says `1 ear is`, `2 ears are`.
+pub fn are(count: usize, one: &str) -> String {
+    format!("{} {}", plural(count, one), if count == 1 { "is" } else { "are" })
+}
+
+/// Writes a text with a capital first letter.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// Writes a percent with one digit after the point, or with none where it is whole.
 pub fn percent(percent: f64) -> String {
     let tenths = (percent * 10.0).round() / 10.0;

@@ -1,0 +1,382 @@
+//! Everything that is known of one ear.
+
+use super::choice::Choice;
+use super::estimates::Estimate;
+use super::harvest::EarColumn;
+use crate::model::{
+    Cell, CellId, Count, CountId, Ear, EarCode, EarId, LedgerReason, ListId, Packet, PacketId, Pass, Project,
+    Row, RowId, RowSource, SeasonId, Stand, Tally, TestId, TrayId, Word,
+};
+use jiff::civil::Date;
+
+/// Everything that is known of one ear.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EarCard {
+    /// The ear.
+    pub ear: EarId,
+    /// Its number within the season.
+    pub number: u32,
+    /// Its permanent code.
+    pub code: EarCode,
+    /// The season of its harvest.
+    pub season: SeasonId,
+    /// The season's year.
+    pub year: i16,
+    /// Its mother row; `None` when it is not known.
+    pub mother: Option<MotherCard>,
+    /// The headings and texts of what was measured on it and is known: days and traits.
+    pub figures: Vec<(String, String)>,
+    /// The free note.
+    pub note: String,
+    /// Its packets.
+    pub packets: Vec<PacketCard>,
+    /// Kernels in all packets; `None` when they were never counted.
+    pub kernels: Option<i64>,
+    /// The cells in which it lies or lay, oldest first.
+    pub cells: Vec<CellCard>,
+    /// Its figures, if it was scored.
+    pub estimate: Option<Estimate>,
+    /// The figures in one sentence, or why there are none.
+    pub estimate_sentence: String,
+    /// Where it stands under the cutoffs that are set.
+    pub stand: Stand,
+    /// The probability that it reaches the cold germination cutoff, 0 to 1.
+    pub probability: Option<f64>,
+    /// Why it stands there, a sentence each.
+    pub why: Vec<String>,
+    /// The grower's own word about it.
+    pub word: Option<Word>,
+    /// The frozen planting lists that it is on.
+    pub lists: Vec<ListCard>,
+    /// The rows planted from it.
+    pub daughters: Vec<DaughterCard>,
+}
+
+/// The mother row of an ear.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MotherCard {
+    /// The row.
+    pub row: RowId,
+    /// Its label.
+    pub label: String,
+    /// Where its seed came from, in words.
+    pub source: String,
+    /// The ear that it was planted from, if one.
+    pub ear: Option<EarId>,
+}
+
+/// One packet with its ledger.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PacketCard {
+    /// The packet.
+    pub packet: PacketId,
+    /// Where it lies.
+    pub location: String,
+    /// Kernels in it; `None` when they were never counted.
+    pub balance: Option<i64>,
+    /// The lines of its ledger, oldest first.
+    pub lines: Vec<LedgerCard>,
+}
+
+/// One line of a ledger.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LedgerCard {
+    /// The day, if known.
+    pub on: Option<Date>,
+    /// Kernels in (positive) or out (negative).
+    pub kernels: i32,
+    /// Why, in words; a test is named.
+    pub reason: String,
+    /// The free note.
+    pub note: String,
+    /// The sum of this and all earlier lines.
+    pub balance: i64,
+}
+
+/// One cell in which the ear lies.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CellCard {
+    /// The cell.
+    pub cell: CellId,
+    /// Its test.
+    pub test: TestId,
+    /// The test's name.
+    pub test_name: String,
+    /// Its tray.
+    pub tray: TrayId,
+    /// The tray's number.
+    pub tray_number: u16,
+    /// The cell's name, such as `B3`.
+    pub name: String,
+    /// Kernels laid, or to be laid.
+    pub sown: u16,
+    /// All its counts, also those corrected later, oldest first.
+    pub counts: Vec<CountCard>,
+}
+
+/// One count of a cell.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CountCard {
+    /// The count.
+    pub count: CountId,
+    /// When in the test.
+    pub pass: Pass,
+    /// The day, if known.
+    pub on: Option<Date>,
+    /// Who counted.
+    pub by: String,
+    /// Whether it is the count of a second scorer.
+    pub is_second: bool,
+    /// The kernels by category.
+    pub tally: Tally,
+    /// Germinated kernels.
+    pub germinated: u32,
+    /// Counted kernels: all but the missing.
+    pub counted: u32,
+    /// Grade of growth from 0 to 9.
+    pub vigor: Option<u8>,
+    /// Whether there was mould.
+    pub mould: bool,
+    /// The free note.
+    pub note: String,
+    /// The count that it corrects.
+    pub corrects: Option<CountId>,
+    /// Whether a later count corrects it, so that it is no longer in force.
+    pub is_corrected: bool,
+}
+
+/// A frozen planting list that an ear is on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ListCard {
+    /// The list.
+    pub list: ListId,
+    /// The season's year.
+    pub year: i16,
+    /// The list's version.
+    pub version: u16,
+    /// Whether it is the one in force.
+    pub is_in_force: bool,
+    /// Kernels to plant.
+    pub plant: u32,
+    /// Kernels to keep back.
+    pub keep: u32,
+    /// Why it is on the list.
+    pub why: String,
+}
+
+/// A row planted from an ear.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DaughterCard {
+    /// The row.
+    pub row: RowId,
+    /// Its label.
+    pub label: String,
+    /// The row's season.
+    pub season: SeasonId,
+    /// The season's year.
+    pub year: i16,
+    /// Ears harvested from it.
+    pub ears: usize,
+}
+
+/// Builds the card of an ear. `choice` is the one under the cutoffs that are set.
+pub(super) fn compute(project: &Project, ear: &Ear, choice: &Choice) -> EarCard {
+    let standing = choice.of(ear.id);
+    let estimate = standing.and_then(|standing| standing.estimate);
+    let cells: Vec<CellCard> = project
+        .cells_of_ear(ear.id)
+        .filter_map(|cell| cell_card(project, cell))
+        .collect();
+    EarCard {
+        ear: ear.id,
+        number: ear.number,
+        code: ear.code,
+        season: ear.season,
+        year: year(project, ear.season),
+        mother: ear
+            .row
+            .and_then(|row| project.rows.get(row))
+            .map(|row| mother_card(project, row)),
+        figures: figures(project, ear),
+        note: ear.note.clone(),
+        packets: project
+            .packets_of(ear.id)
+            .map(|packet| packet_card(project, packet))
+            .collect(),
+        kernels: project.kernels_of(ear.id),
+        estimate,
+        estimate_sentence: estimate.map_or_else(|| why_not_scored(&cells), |estimate| estimate.sentence()),
+        stand: standing.map_or(Stand::NotScored, |standing| standing.stand),
+        probability: standing.and_then(|standing| standing.probability),
+        why: standing.map_or_else(Vec::new, |standing| {
+            standing
+                .why
+                .iter()
+                .map(|reason| reason.sentence(project))
+                .collect()
+        }),
+        word: project
+            .selection_of(ear.season)
+            .and_then(|selection| selection.words.get(&ear.id))
+            .cloned(),
+        lists: lists(project, ear.id),
+        daughters: project
+            .rows
+            .iter()
+            .filter(|row| row.source == RowSource::Ear(ear.id))
+            .map(|row| DaughterCard {
+                row: row.id,
+                label: row.label.clone(),
+                season: row.season,
+                year: year(project, row.season),
+                ears: project.ears_of_row(row.id).count(),
+            })
+            .collect(),
+        cells,
+    }
+}
+
+fn year(project: &Project, season: SeasonId) -> i16 {
+    project.seasons.get(season).map_or(0, |season| season.year)
+}
+
+fn mother_card(project: &Project, row: &Row) -> MotherCard {
+    let (source, ear) = match &row.source {
+        RowSource::Unknown => ("seed of unknown origin".to_owned(), None),
+        RowSource::Ear(id) => match project.ears.get(*id) {
+            Some(ear) => {
+                let year = year(project, ear.season);
+                (
+                    format!("planted from ear {} of {year} ({})", ear.number, ear.code),
+                    Some(*id),
+                )
+            }
+            None => ("planted from an ear that is not in the project".to_owned(), None),
+        },
+        RowSource::Bulk(name) => (format!("planted from the bulk {name}"), None),
+        RowSource::CheckLot(name) => (format!("planted from the check lot {name}"), None),
+    };
+    MotherCard {
+        row: row.id,
+        label: row.label.clone(),
+        source,
+        ear,
+    }
+}
+
+fn figures(project: &Project, ear: &Ear) -> Vec<(String, String)> {
+    EarColumn::all(project)
+        .into_iter()
+        .filter(|column| {
+            matches!(
+                column,
+                EarColumn::Planted | EarColumn::Matured | EarColumn::MaturityDays | EarColumn::Trait(_)
+            )
+        })
+        .map(|column| (column.title(project), column.text(project, ear).into_owned()))
+        .filter(|(_, text)| !text.is_empty())
+        .collect()
+}
+
+fn packet_card(project: &Project, packet: &Packet) -> PacketCard {
+    let mut sum = 0;
+    let lines = packet
+        .ledger
+        .iter()
+        .map(|line| {
+            sum += i64::from(line.kernels);
+            let reason = match line.reason {
+                LedgerReason::Test(test) => project.tests.get(test).map_or_else(
+                    || line.reason.name().to_owned(),
+                    |test| format!("{}: {}", line.reason.name(), test.name),
+                ),
+                other => other.name().to_owned(),
+            };
+            LedgerCard {
+                on: line.on,
+                kernels: line.kernels,
+                reason,
+                note: line.note.clone(),
+                balance: sum,
+            }
+        })
+        .collect();
+    PacketCard {
+        packet: packet.id,
+        location: packet.location.clone(),
+        balance: packet.balance(),
+        lines,
+    }
+}
+
+fn cell_card(project: &Project, cell: &Cell) -> Option<CellCard> {
+    let tray = project.trays.get(cell.tray)?;
+    let test = project.tests.get(tray.test)?;
+    Some(CellCard {
+        cell: cell.id,
+        test: test.id,
+        test_name: test.name.clone(),
+        tray: tray.id,
+        tray_number: tray.number,
+        name: cell.name(),
+        sown: project.sown(cell),
+        counts: project
+            .counts_of(cell.id)
+            .map(|count| count_card(project, count))
+            .collect(),
+    })
+}
+
+fn count_card(project: &Project, count: &Count) -> CountCard {
+    CountCard {
+        count: count.id,
+        pass: count.pass,
+        on: count.on,
+        by: count.by.clone(),
+        is_second: count.second,
+        tally: count.tally,
+        germinated: count.tally.germinated(project.about.germinated),
+        counted: count.tally.counted(),
+        vigor: count.vigor,
+        mould: count.mould,
+        note: count.note.clone(),
+        corrects: count.corrects,
+        is_corrected: project.is_corrected(count.id),
+    }
+}
+
+fn why_not_scored(cells: &[CellCard]) -> String {
+    let has_final = |cell: &CellCard| {
+        cell.counts
+            .iter()
+            .any(|count| count.pass == Pass::Final && !count.is_second)
+    };
+    if cells.is_empty() {
+        "Not scored: it is in no test.".to_owned()
+    } else if cells.iter().any(has_final) {
+        "Not scored: all its kernels were missing.".to_owned()
+    } else {
+        "Not scored: it has no final count yet.".to_owned()
+    }
+}
+
+fn lists(project: &Project, ear: EarId) -> Vec<ListCard> {
+    let mut found = Vec::new();
+    for list in project.lists.iter() {
+        let Some(entry) = list.entries.iter().find(|entry| entry.ear == ear) else {
+            continue;
+        };
+        found.push(ListCard {
+            list: list.id,
+            year: list.year,
+            version: list.version,
+            is_in_force: project
+                .list_in_force(list.season)
+                .is_some_and(|last| last.id == list.id),
+            plant: entry.plant,
+            keep: entry.keep,
+            why: entry.why.clone(),
+        });
+    }
+    found
+}

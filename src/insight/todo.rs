@@ -1,0 +1,455 @@
+//! What needs attention.
+
+use super::harvest::{Stock, stock};
+use super::progress::{Progress, disagreements, more_early_than_final, shifted_rows};
+use super::words::{are, ears, plural, some_of};
+use crate::model::{Cell, CellId, Ear, EarId, Pass, Place, Project, Season, SeasonId, Test, Tray, cell_name};
+use jiff::civil::Date;
+use jiff::{Span, Unit};
+
+/// The six panes in the order of the year.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Pane {
+    /// Ears, packets, traits.
+    Harvest,
+    /// The design of a test.
+    Trays,
+    /// Counting.
+    Scoring,
+    /// Cutoffs and the choice.
+    Selection,
+    /// Frozen lists.
+    Planting,
+    /// All seasons.
+    Seasons,
+}
+
+impl Pane {
+    /// All panes.
+    pub const ALL: [Self; 6] = [
+        Self::Harvest,
+        Self::Trays,
+        Self::Scoring,
+        Self::Selection,
+        Self::Planting,
+        Self::Seasons,
+    ];
+
+    /// Names the pane.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Harvest => "Harvest",
+            Self::Trays => "Trays",
+            Self::Scoring => "Scoring",
+            Self::Selection => "Selection",
+            Self::Planting => "Planting",
+            Self::Seasons => "Seasons",
+        }
+    }
+
+    /// Gives the pane that shows a place.
+    pub fn of(place: Place) -> Self {
+        match place {
+            Place::Ear(_) | Place::Packet(_) | Place::Trait(_) => Self::Harvest,
+            Place::Test(_) | Place::Tray(_) => Self::Trays,
+            Place::Cell(_) | Place::Count(_) => Self::Scoring,
+            Place::Selection(_) => Self::Selection,
+            Place::List(_) => Self::Planting,
+            Place::Project | Place::Season(_) | Place::Row(_) => Self::Seasons,
+        }
+    }
+}
+
+/// How soon something needs attention, the most urgent first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Urgency {
+    /// Something cannot be right.
+    Wrong,
+    /// Something is due today or overdue.
+    Due,
+    /// Something was begun and is not finished.
+    Open,
+    /// Something is missing.
+    Missing,
+    /// The next step.
+    Next,
+}
+
+/// One thing that needs attention.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Todo {
+    /// How soon.
+    pub urgency: Urgency,
+    /// Where to go: the first of several places.
+    pub place: Place,
+    /// The pane where it is put right.
+    pub pane: Pane,
+    /// The ears that it is about, if it is about ears.
+    pub ears: Vec<EarId>,
+    /// What it is, in a sentence.
+    pub sentence: String,
+}
+
+impl Todo {
+    fn new(urgency: Urgency, pane: Pane, place: Place, sentence: String) -> Self {
+        Self {
+            urgency,
+            place,
+            pane,
+            ears: Vec::new(),
+            sentence,
+        }
+    }
+}
+
+/// What is shown when nothing needs attention.
+pub const NOTHING: &str = "Nothing needs attention";
+
+/// Names the invariants that the project breaks.
+pub(super) fn broken(project: &Project) -> Vec<Todo> {
+    project
+        .validate()
+        .into_iter()
+        .map(|problem| {
+            let place = problem.place;
+            let sentence = format!("{}: {}.", name_of(project, place), problem.fault);
+            Todo::new(Urgency::Wrong, Pane::of(place), place, sentence)
+        })
+        .collect()
+}
+
+fn name_of(project: &Project, place: Place) -> String {
+    let found = match place {
+        Place::Project => Some("Project".to_owned()),
+        Place::Season(id) => project
+            .seasons
+            .get(id)
+            .map(|season| format!("Season {}", season.year)),
+        Place::Row(id) => project.rows.get(id).map(|row| format!("Row {}", row.label)),
+        Place::Ear(id) => project.ears.get(id).map(|ear| format!("Ear {}", ear.number)),
+        Place::Packet(id) => project.packets.get(id).map(|_| format!("Packet {id}")),
+        Place::Trait(id) => project
+            .traits
+            .get(id)
+            .map(|known| format!("Trait {}", known.name)),
+        Place::Test(id) => project.tests.get(id).map(|test| format!("Test {}", test.name)),
+        Place::Tray(id) => project.trays.get(id).map(|tray| format!("Tray {}", tray.number)),
+        Place::Cell(id) => project.cells.get(id).map(|cell| full_name(project, cell)),
+        Place::Count(id) => project
+            .counts
+            .get(id)
+            .and_then(|count| project.cells.get(count.cell))
+            .map(|cell| format!("Count of {}", full_name(project, cell))),
+        Place::Selection(id) => project.selections.get(id).map(|one| one.name.clone()),
+        Place::List(id) => project
+            .lists
+            .get(id)
+            .map(|list| format!("Planting list {}", list.version)),
+    };
+    found.unwrap_or_else(|| "A record".to_owned())
+}
+
+fn full_name(project: &Project, cell: &Cell) -> String {
+    let tray = project.trays.get(cell.tray).map_or(0, |tray| tray.number);
+    format!("tray {tray} cell {}", cell.name())
+}
+
+// ---- harvest -------------------------------------------------------------------------------------------
+
+/// Names what is missing of the ears of a season. Once its planting list is frozen, nothing is asked for any more.
+pub(super) fn harvest(project: &Project, season: &Season) -> Vec<Todo> {
+    let mut found = Vec::new();
+    if project.ears_of(season.id).next().is_none() {
+        let sentence = format!("Season {} has no ears yet; enter its harvest.", season.year);
+        found.push(Todo::new(
+            Urgency::Next,
+            Pane::Harvest,
+            Place::Season(season.id),
+            sentence,
+        ));
+        return found;
+    }
+    if project.list_in_force(season.id).is_some() {
+        return found;
+    }
+    let has_test = project.tests_of(season.id).next().is_some();
+    let which = |wanted: &dyn Fn(&Ear) -> bool| -> Vec<EarId> {
+        let all = project.ears_of(season.id);
+        all.filter(|ear| wanted(ear)).map(|ear| ear.id).collect()
+    };
+    let stocks: Vec<(EarId, Stock)> = project
+        .ears_of(season.id)
+        .map(|ear| (ear.id, stock(project, ear)))
+        .collect();
+    let stocked = |wanted: fn(Stock) -> bool| -> Vec<EarId> {
+        let fitting = stocks.iter().filter(|(_, stock)| wanted(*stock));
+        fitting.map(|(ear, _)| *ear).collect()
+    };
+    let mut note = |pane, ears_: Vec<EarId>, singular: &str, plural_: &str| {
+        let Some(first) = ears_.first().copied() else {
+            return;
+        };
+        let what = if ears_.len() == 1 { singular } else { plural_ };
+        let sentence = format!(
+            "{} {what}: {}.",
+            plural(ears_.len(), "ear"),
+            ears(project, &ears_)
+        );
+        found.push(Todo {
+            ears: ears_,
+            ..Todo::new(Urgency::Missing, pane, Place::Ear(first), sentence)
+        });
+    };
+    note(
+        Pane::Harvest,
+        stocked(|stock| stock == Stock::NoPacket),
+        "has no packet",
+        "have no packet",
+    );
+    note(
+        Pane::Harvest,
+        stocked(|stock| stock == Stock::Uncounted),
+        "is in a packet that was never counted",
+        "are in packets that were never counted",
+    );
+    let few = format!(
+        "too few kernels for a test that is not laid yet and {} to keep back",
+        season.remnant
+    );
+    note(
+        Pane::Harvest,
+        stocked(|stock| matches!(stock, Stock::Few { .. })),
+        &format!("has {few}"),
+        &format!("have {few}"),
+    );
+    note(
+        Pane::Harvest,
+        which(&|ear| ear.row.is_none()),
+        "has no mother row",
+        "have no mother row",
+    );
+    note(
+        Pane::Harvest,
+        which(&|ear| project.maturity_days(ear).is_none()),
+        "has no maturity days",
+        "have no maturity days",
+    );
+    if has_test {
+        note(
+            Pane::Trays,
+            which(&|ear| project.cells_of_ear(ear.id).next().is_none()),
+            "is in no test",
+            "are in no test",
+        );
+    } else {
+        let sentence = format!(
+            "No test is designed for the {} of season {}.",
+            plural(project.ears_of(season.id).count(), "ear"),
+            season.year
+        );
+        found.push(Todo::new(
+            Urgency::Next,
+            Pane::Trays,
+            Place::Season(season.id),
+            sentence,
+        ));
+    }
+    found
+}
+
+/// Names the first step of a project in which there is nothing.
+pub(super) fn first_step() -> Todo {
+    let sentence = "There is no season yet; begin one, then enter its harvest.".to_owned();
+    Todo::new(Urgency::Next, Pane::Seasons, Place::Project, sentence)
+}
+
+// ---- scoring -------------------------------------------------------------------------------------------
+
+/// Names what looks wrong in the counts of a season, and the cells left out in trays that were begun.
+pub(super) fn scoring(project: &Project, season: SeasonId, progress: &[Progress]) -> Vec<Todo> {
+    let mut found = Vec::new();
+    for test in project.tests_of(season) {
+        for tray in project.trays_of(test.id) {
+            suspicious(project, test, tray, &mut found);
+        }
+    }
+    for test in progress {
+        for tray in &test.trays {
+            // A tray without any count is named by the day when its count is due.
+            let open = |pass: Pass| {
+                let counted = tray.counted(pass);
+                (0 < counted && counted < tray.cells).then(|| (tray.cells - counted, tray.next(pass)))
+            };
+            let passes = if tray.last == 0 {
+                [Some(Pass::Early), None]
+            } else {
+                [None, Some(Pass::Final)]
+            };
+            for pass in passes.into_iter().flatten() {
+                let Some((left, next)) = open(pass) else { continue };
+                let verb = if left == 1 { "has" } else { "have" };
+                let sentence = format!(
+                    "Tray {}: {} of {} {verb} no {pass} count.",
+                    tray.number,
+                    left,
+                    plural(tray.cells, "cell")
+                );
+                let place = next.map_or(Place::Tray(tray.tray), Place::Cell);
+                found.push(Todo::new(Urgency::Open, Pane::Scoring, place, sentence));
+            }
+        }
+    }
+    found
+}
+
+fn suspicious(project: &Project, test: &Test, tray: &Tray, found: &mut Vec<Todo>) {
+    let names = |cells: &[CellId]| {
+        let names: Vec<String> = cells
+            .iter()
+            .filter_map(|id| project.cells.get(*id))
+            .map(Cell::name)
+            .collect();
+        some_of(&names)
+    };
+    let mut wrong = |urgency, cell: CellId, sentence: String| {
+        found.push(Todo::new(urgency, Pane::Scoring, Place::Cell(cell), sentence));
+    };
+    let shifted = shifted_rows(project, tray.id);
+    for (row, cells) in &shifted {
+        let first = cell_name(*row, 1);
+        wrong(
+            Urgency::Wrong,
+            cells[0],
+            format!(
+                "Tray {} row {}: cells {} had more seedlings early than in the end. The row looks as if it was read one cell off.",
+                tray.number,
+                first.trim_end_matches('1'),
+                names(cells)
+            ),
+        );
+    }
+    let mut disagreeing = Vec::new();
+    for cell in project.cells_of(tray.id).filter(|cell| cell.content.is_counted()) {
+        if !shifted.iter().any(|(row, _)| *row == cell.row)
+            && let Some((early, last)) = more_early_than_final(project, cell)
+        {
+            wrong(
+                Urgency::Wrong,
+                cell.id,
+                format!(
+                    "Tray {} cell {}: {early} had emerged early, but in the end only {last} are seedlings or dead; one of the counts is wrong.",
+                    tray.number,
+                    cell.name()
+                ),
+            );
+        }
+        if !disagreements(project, cell).is_empty() {
+            disagreeing.push(cell.id);
+        }
+    }
+    if let Some(first) = disagreeing.first() {
+        let kind = if disagreeing.len() == 1 { "cell" } else { "cells" };
+        wrong(
+            Urgency::Open,
+            *first,
+            format!(
+                "Tray {} of test {}: the two scorers disagree in {kind} {}.",
+                tray.number,
+                test.name,
+                names(&disagreeing)
+            ),
+        );
+    }
+}
+
+/// Names the tests that are to be laid and the counts that are due on this day or were before.
+pub(super) fn calendar(project: &Project, season: SeasonId, progress: &[Progress], today: Date) -> Vec<Todo> {
+    let mut found = Vec::new();
+    for test in project.tests_of(season) {
+        let Some(progress) = progress.iter().find(|one| one.test == test.id) else {
+            continue;
+        };
+        let Some(laid) = test.laid else {
+            let sentence = if progress.early + progress.last == 0 {
+                format!("Test {} is designed but not laid.", test.name)
+            } else {
+                format!(
+                    "Test {} has counts, but the day when it was laid is not noted.",
+                    test.name
+                )
+            };
+            found.push(Todo::new(
+                Urgency::Open,
+                Pane::Trays,
+                Place::Test(test.id),
+                sentence,
+            ));
+            continue;
+        };
+        let due = |day: u16| laid.checked_add(Span::new().days(i64::from(day))).ok();
+        let is_final_due = due(test.recipe.final_day).is_some_and(|day| day <= today);
+        if is_final_due && progress.last < progress.cells {
+            let open = progress.cells - progress.last;
+            found.extend(due_count(
+                test,
+                progress,
+                Pass::Final,
+                due(test.recipe.final_day),
+                open,
+                today,
+            ));
+        } else if !is_final_due && progress.last == 0 && progress.early < progress.cells {
+            let open = progress.cells - progress.early;
+            let day = test.recipe.early_day.and_then(due);
+            found.extend(due_count(test, progress, Pass::Early, day, open, today));
+        }
+    }
+    found
+}
+
+fn due_count(
+    test: &Test,
+    progress: &Progress,
+    pass: Pass,
+    day: Option<Date>,
+    open: usize,
+    today: Date,
+) -> Option<Todo> {
+    let day = day.filter(|day| *day <= today)?;
+    let late = today.since((Unit::Day, day)).ok()?.get_days();
+    let when = match late {
+        0 => "is due today".to_owned(),
+        1 => "was due yesterday".to_owned(),
+        _ => format!("was due on {day}, {late} days ago"),
+    };
+    let sentence = format!(
+        "The {pass} count of test {} {when}: {} left.",
+        test.name,
+        are(open, "cell")
+    );
+    let place = progress
+        .next(pass)
+        .map_or(Place::Test(test.id), |(_, cell)| Place::Cell(cell));
+    Some(Todo::new(Urgency::Due, Pane::Scoring, place, sentence))
+}
+
+/// Says that data changed since the list in force was frozen.
+pub(super) fn changed_since(list: &crate::model::PlantingList, changes: &[String]) -> Option<Todo> {
+    let first = changes.first()?;
+    let sentence = match changes.len() {
+        1 => format!(
+            "Since planting list {} was frozen, something changed. {first}",
+            list.version
+        ),
+        more => format!(
+            "Since planting list {} was frozen, {more} things changed. The first: {first}",
+            list.version
+        ),
+    };
+    Some(Todo::new(
+        Urgency::Open,
+        Pane::Planting,
+        Place::List(list.id),
+        sentence,
+    ))
+}
