@@ -280,6 +280,32 @@ fn a_burst_of_keys_in_one_frame_loses_nothing() {
 }
 
 #[test]
+fn one_key_a_frame_loses_nothing() {
+    // A button after the grid would take the focus if egui moved it by the same Tab or arrow.
+    let mut harness = common::harness([560.0, 300.0], Theme::Light).build_ui_state(
+        |ui, sheet: &mut Sheet| {
+            egui::Panel::bottom("foot").show(ui, |ui| ui.button("After"));
+            show(ui, sheet);
+        },
+        Sheet::new(START),
+    );
+    harness.get_by_role(Role::Grid).focus();
+    harness.run();
+    for event in [
+        "p", "<Tab>", "5", "<Down>", "6", "<Tab>", "q", "<Right>", "<F2>", "<Tab>", "<Up>", "<Tab>",
+    ] {
+        let event = event.strip_prefix('<').map_or_else(
+            || Event::Text(event.to_owned()),
+            |key| key_event(key.trim_end_matches('>')),
+        );
+        harness.input_mut().events.push(event);
+        harness.step();
+    }
+    assert_eq!(harness.state().rows_as_text(), ["p|5||x", "b|6|q|y", "c|3||z"]);
+    assert!(harness.get_by_role(Role::Grid).is_focused());
+}
+
+#[test]
 fn typing_and_escape_in_one_frame_changes_nothing() {
     let mut harness = harness(Sheet::new(START));
     for event in [Event::Text("9".into()), key_event("Escape"), key_event("Down")] {
