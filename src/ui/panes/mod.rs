@@ -6,4 +6,5 @@ pub mod planting;
 pub mod scoring;
 pub mod seasons;
 pub mod selection;
+mod tray_drawing;
 pub mod trays;

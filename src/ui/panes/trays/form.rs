@@ -1,0 +1,579 @@
+//! The design of a test as it is being typed.
+
+use super::measure::{Measured, read_length, read_temperature, write_length, write_temperature};
+use crate::model::{
+    LengthUnit, MOST_KERNELS_PER_CELL, Recipe, TemperatureUnit, Test, TrayPlan, Units, read_whole,
+};
+use crate::ui::tokens::Tokens;
+use crate::ui::widgets::segmented::segmented;
+use egui::{Id, Response, RichText, Role, TextEdit, Ui, WidgetInfo, vec2};
+
+/// A field of the form.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Field {
+    Name,
+    Width,
+    Depth,
+    CellWidth,
+    CellHeight,
+    Margin,
+    Kernels,
+    Replicates,
+    Checks,
+    Landmarks,
+    Seed,
+    Temperature,
+    Early,
+    Final,
+}
+
+/// What stands in the form.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Draft {
+    pub name: String,
+    width: Measured,
+    depth: Measured,
+    cell_width: Measured,
+    cell_height: Measured,
+    margin: Measured,
+    kernels: String,
+    replicates: String,
+    check_lot: String,
+    checks: String,
+    landmarks: String,
+    seed: String,
+    temperature: Measured,
+    early: String,
+    last: String,
+    medium: String,
+    units: Units,
+}
+
+/// A design that can be made.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Design {
+    pub name: String,
+    pub plan: TrayPlan,
+    pub recipe: Recipe,
+    pub check_lot: String,
+    pub seed: u64,
+}
+
+impl Design {
+    /// Gives the design of a recorded test.
+    pub fn of(test: &Test) -> Self {
+        Self {
+            name: test.name.clone(),
+            plan: test.plan.clone(),
+            recipe: test.recipe.clone(),
+            check_lot: test.check_lot.clone(),
+            seed: test.seed,
+        }
+    }
+
+    /// Says whether both give the same trays for the same ears.
+    pub fn has_same_trays(&self, other: &Self) -> bool {
+        self.plan == other.plan && self.seed == other.seed
+    }
+}
+
+/// What a form says.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Reading {
+    /// The design, when all fields can be read.
+    pub design: Option<Design>,
+    /// A sentence for each field that cannot.
+    pub faults: Vec<(Field, String)>,
+}
+
+/// What was asked for beside typing.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Asked {
+    /// Other units for the whole project.
+    pub units: Option<Units>,
+}
+
+impl Draft {
+    /// Fills a form with a design.
+    pub fn new(design: &Design, units: Units) -> Self {
+        let Design { plan, recipe, .. } = design;
+        let length = |millimetres| Measured::new(write_length(millimetres, units.length), millimetres);
+        Self {
+            name: design.name.clone(),
+            width: length(plan.width_mm),
+            depth: length(plan.height_mm),
+            cell_width: length(plan.cell_width_mm),
+            cell_height: length(plan.cell_height_mm),
+            margin: length(plan.margin_mm),
+            kernels: plan.kernels.to_string(),
+            replicates: plan.replicates.to_string(),
+            check_lot: design.check_lot.clone(),
+            checks: plan.checks.to_string(),
+            landmarks: plan.landmarks.to_string(),
+            seed: design.seed.to_string(),
+            temperature: Measured::new(write_temperature(recipe.cold_c, units.temperature), recipe.cold_c),
+            early: recipe.early_day.map_or_else(String::new, |day| day.to_string()),
+            last: recipe.final_day.to_string(),
+            medium: recipe.medium.clone(),
+            units,
+        }
+    }
+
+    /// Writes all lengths and temperatures in other units; what cannot be read stays as it was typed.
+    pub fn convert(&mut self, units: Units) {
+        let before = std::mem::replace(&mut self.units, units);
+        if before.length != units.length {
+            for field in [
+                &mut self.width,
+                &mut self.depth,
+                &mut self.cell_width,
+                &mut self.cell_height,
+                &mut self.margin,
+            ] {
+                if let Some(value) = field.read(|text| read_length(text, before.length)) {
+                    *field = Measured::new(write_length(value, units.length), value);
+                }
+            }
+        }
+        if before.temperature != units.temperature
+            && let Some(value) = self
+                .temperature
+                .read(|text| read_temperature(text, before.temperature))
+        {
+            self.temperature = Measured::new(write_temperature(value, units.temperature), value);
+        }
+    }
+
+    /// Gives the form another seed, which follows from the one it has. It has at most eight figures, so that it can
+    /// be typed again.
+    pub fn draw_again(&mut self) {
+        let old = self.seed.trim().parse::<u64>().unwrap_or(0);
+        // Knuth's multiplicative generator (MMIX); its upper bits are the good ones.
+        let mixed = old
+            .wrapping_add(1)
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        let new = (mixed >> 32) % 100_000_000;
+        self.seed = if new == old {
+            (new + 1).to_string()
+        } else {
+            new.to_string()
+        };
+    }
+
+    /// Reads the form.
+    pub fn read(&self) -> Reading {
+        let mut reader = Reader {
+            units: self.units,
+            faults: Vec::new(),
+        };
+        let design = self.read_with(&mut reader);
+        Reading {
+            design: if reader.faults.is_empty() { design } else { None },
+            faults: reader.faults,
+        }
+    }
+
+    fn read_with(&self, reader: &mut Reader) -> Option<Design> {
+        if self.name.trim().is_empty() {
+            reader.fault(Field::Name, "The test needs a name; type one.".to_owned());
+        }
+        let width = reader.length(Field::Width, &self.width, "The container's width", 10.0, 10_000.0);
+        let depth = reader.length(Field::Depth, &self.depth, "The container's depth", 10.0, 10_000.0);
+        let cell_width = reader.length(
+            Field::CellWidth,
+            &self.cell_width,
+            "The cell's width",
+            5.0,
+            10_000.0,
+        );
+        let cell_height = reader.length(
+            Field::CellHeight,
+            &self.cell_height,
+            "The cell's height",
+            5.0,
+            10_000.0,
+        );
+        let margin = reader.length(Field::Margin, &self.margin, "The margin", 0.0, 1_000.0);
+        let most_kernels = u32::from(MOST_KERNELS_PER_CELL);
+        let kernels = reader.whole(Field::Kernels, &self.kernels, "kernels per cell", 1, most_kernels);
+        let replicates = reader.whole(Field::Replicates, &self.replicates, "replicates", 1, 20);
+        let checks = reader.whole(Field::Checks, &self.checks, "checks per tray", 0, 100);
+        let landmarks = reader.whole(Field::Landmarks, &self.landmarks, "landmarks per tray", 0, 100);
+        let seed = self.seed.trim().parse::<u64>().ok();
+        if seed.is_none() {
+            let text = format!(
+                "'{}' is not a seed; type a whole number from 0 up.",
+                self.seed.trim()
+            );
+            reader.fault(Field::Seed, text);
+        }
+        let cold_c = reader.temperature(&self.temperature);
+        let final_day = reader.whole(Field::Final, &self.last, "the day of the final count", 1, 90);
+        let early_day = if self.early.trim().is_empty() {
+            Some(None)
+        } else {
+            let most = final_day.map_or(90, u32::from);
+            let what = "the day of the early count";
+            reader.whole(Field::Early, &self.early, what, 1, most).map(Some)
+        };
+        let plan = TrayPlan {
+            width_mm: width?,
+            height_mm: depth?,
+            margin_mm: margin?,
+            cell_width_mm: cell_width?,
+            cell_height_mm: cell_height?,
+            kernels: kernels?,
+            replicates: replicates?,
+            checks: checks?,
+            landmarks: landmarks?,
+        };
+        reader.room(&plan);
+        Some(Design {
+            name: self.name.trim().to_owned(),
+            plan,
+            recipe: Recipe {
+                cold_c: cold_c?,
+                early_day: early_day?,
+                final_day: final_day?,
+                medium: self.medium.trim().to_owned(),
+            },
+            check_lot: self.check_lot.trim().to_owned(),
+            seed: seed?,
+        })
+    }
+
+    /// Draws the form.
+    pub fn ui(&mut self, ui: &mut Ui, faults: &[(Field, String)]) -> Asked {
+        let mut asked = Asked::default();
+        row(ui, "Name", |ui| {
+            field(ui, "Name of the test", &mut self.name, 176.0);
+        });
+        said(ui, faults, &[Field::Name]);
+        row(ui, "Units", |ui| asked.units = unit_switches(ui, self.units));
+        let length = self.units.length.sign();
+        row(ui, "Container", |ui| {
+            field(ui, "Container width", &mut self.width.text, 60.0);
+            ui.label("×");
+            field(ui, "Container depth", &mut self.depth.text, 60.0);
+            quiet(ui, length);
+        });
+        said(ui, faults, &[Field::Width, Field::Depth]);
+        row(ui, "Cell", |ui| {
+            field(ui, "Cell width", &mut self.cell_width.text, 60.0);
+            ui.label("×");
+            field(ui, "Cell height", &mut self.cell_height.text, 60.0);
+            quiet(ui, length);
+        });
+        said(ui, faults, &[Field::CellWidth, Field::CellHeight]);
+        row(ui, "Margin", |ui| {
+            field(ui, "Margin on each side", &mut self.margin.text, 60.0);
+            quiet(ui, &format!("{length} on each side"));
+        });
+        said(ui, faults, &[Field::Margin]);
+        row(ui, "Kernels", |ui| {
+            field(ui, "Kernels per cell", &mut self.kernels, 60.0);
+            quiet(ui, "per cell");
+        });
+        said(ui, faults, &[Field::Kernels]);
+        row(ui, "Replicates", |ui| {
+            field(ui, "Replicates", &mut self.replicates, 60.0);
+            quiet(ui, "cells of each ear");
+        });
+        said(ui, faults, &[Field::Replicates]);
+        row(ui, "Check lot", |ui| {
+            field(ui, "Check lot name", &mut self.check_lot, 176.0);
+        });
+        row(ui, "Checks", |ui| {
+            field(ui, "Checks per tray", &mut self.checks, 60.0);
+            quiet(ui, "cells per tray");
+        });
+        said(ui, faults, &[Field::Checks]);
+        row(ui, "Landmarks", |ui| {
+            field(ui, "Landmarks per tray", &mut self.landmarks, 60.0);
+            quiet(ui, "cells per tray");
+        });
+        said(ui, faults, &[Field::Landmarks]);
+        row(ui, "Seed", |ui| {
+            field(ui, "Seed", &mut self.seed, 84.0);
+            let hint = "Another seed, which follows from this one. The same seed gives the same trays.";
+            if ui.button("Draw again").on_hover_text(hint).clicked() {
+                self.draw_again();
+            }
+        });
+        said(ui, faults, &[Field::Seed]);
+        row(ui, "Cold", |ui| {
+            field(ui, "Temperature", &mut self.temperature.text, 60.0);
+            quiet(ui, self.units.temperature.sign());
+        });
+        said(ui, faults, &[Field::Temperature]);
+        row(ui, "Counts", |ui| {
+            quiet(ui, "day");
+            let hint = "Days after laying. Leave it empty for a test without an early count.";
+            field(ui, "Day of the early count", &mut self.early, 52.0).on_hover_text(hint);
+            quiet(ui, "early,");
+            field(ui, "Day of the final count", &mut self.last, 52.0);
+            quiet(ui, "final");
+        });
+        said(ui, faults, &[Field::Early, Field::Final]);
+        row(ui, "Medium", |ui| {
+            field(ui, "Medium", &mut self.medium, 176.0)
+                .on_hover_text("What the kernels lie on, such as two wet cloths.");
+        });
+        asked
+    }
+}
+
+struct Reader {
+    units: Units,
+    faults: Vec<(Field, String)>,
+}
+
+impl Reader {
+    fn fault(&mut self, field: Field, text: String) {
+        self.faults.push((field, text));
+    }
+
+    fn length(&mut self, field: Field, typed: &Measured, what: &str, least: f64, most: f64) -> Option<f64> {
+        let unit = self.units.length;
+        let example = match unit {
+            LengthUnit::Inches => "1 1/4 or 1.25",
+            LengthUnit::Centimetres => "3.2",
+        };
+        let Some(value) = typed.read(|text| read_length(text, unit)) else {
+            let text = typed.text.trim();
+            let sentence = if text.is_empty() {
+                format!(
+                    "{what} is empty; type a length in {} such as {example}.",
+                    unit.sign()
+                )
+            } else {
+                format!(
+                    "'{text}' is not a length; type it in {} such as {example}.",
+                    unit.sign()
+                )
+            };
+            self.fault(field, sentence);
+            return None;
+        };
+        if !(least..=most).contains(&value) {
+            let bound = |millimetres: f64| {
+                crate::ui::widgets::number_field::written(millimetres / unit.millimetres(), 1)
+            };
+            let sentence = format!(
+                "{what} must be from {} to {} {}; correct it.",
+                bound(least),
+                bound(most),
+                unit.sign()
+            );
+            self.fault(field, sentence);
+            return None;
+        }
+        Some(value)
+    }
+
+    fn whole(&mut self, field: Field, typed: &str, what: &str, least: u32, most: u32) -> Option<u16> {
+        let number = read_whole(what, typed, most)
+            .ok()
+            .filter(|number| *number >= least);
+        let Some(number) = number else {
+            let text = typed.trim();
+            let sentence = format!("'{text}' cannot be {what}; type a whole number from {least} to {most}.");
+            self.fault(field, sentence);
+            return None;
+        };
+        u16::try_from(number).ok()
+    }
+
+    fn temperature(&mut self, typed: &Measured) -> Option<f64> {
+        let unit = self.units.temperature;
+        let value = typed.read(|text| read_temperature(text, unit));
+        let value = value.filter(|celsius| (-5.0..=45.0).contains(celsius));
+        if value.is_none() {
+            let sentence = format!(
+                "'{}' cannot be the temperature; type a number from {} to {} {}.",
+                typed.text.trim(),
+                write_temperature(-5.0, unit),
+                write_temperature(45.0, unit),
+                unit.sign()
+            );
+            self.fault(Field::Temperature, sentence);
+        }
+        value
+    }
+
+    /// Says in the grower's unit when not one cell fits.
+    fn room(&mut self, plan: &TrayPlan) {
+        let unit = self.units.length;
+        if 2.0 * plan.margin_mm >= plan.width_mm.min(plan.height_mm) {
+            let sentence = "The margins leave no room for cells; use a smaller margin or a larger container.";
+            self.fault(Field::Margin, sentence.to_owned());
+            return;
+        }
+        let sides = [
+            (
+                Field::CellWidth,
+                plan.width_mm,
+                plan.cell_width_mm,
+                "wide",
+                "width",
+            ),
+            (
+                Field::CellHeight,
+                plan.height_mm,
+                plan.cell_height_mm,
+                "high",
+                "depth",
+            ),
+        ];
+        for (field, container, cell, how, side) in sides {
+            let room = container - 2.0 * plan.margin_mm;
+            if cell > room * 1.000_001 {
+                let sentence = format!(
+                    "A cell {} {sign} {how} does not fit into the {} {sign} of {side} between the margins; use a smaller cell or a larger container.",
+                    write_length(cell, unit),
+                    crate::ui::widgets::number_field::written(room / unit.millimetres(), 2),
+                    sign = unit.sign(),
+                );
+                self.fault(field, sentence);
+            }
+        }
+    }
+}
+
+fn row(ui: &mut Ui, label: &str, content: impl FnOnce(&mut Ui)) {
+    ui.horizontal(|ui| {
+        let (rect, _) =
+            ui.allocate_exact_size(vec2(84.0, ui.spacing().interact_size.y), egui::Sense::hover());
+        let t = Tokens::of(ui);
+        let at = rect.left_center();
+        ui.painter()
+            .text(at, egui::Align2::LEFT_CENTER, label, t.body_font(), t.text);
+        content(ui);
+    });
+}
+
+fn field(ui: &mut Ui, name: &str, text: &mut String, width: f32) -> Response {
+    let edit = TextEdit::singleline(text)
+        .id(Id::unique(("trays form", name)))
+        .desired_width(width);
+    ui.add(edit).accessible_name(name)
+}
+
+fn quiet(ui: &mut Ui, text: &str) {
+    let t = Tokens::of(ui);
+    ui.label(RichText::new(text).color(t.quiet));
+}
+
+/// Says what is wrong with the fields of a row.
+fn said(ui: &mut Ui, faults: &[(Field, String)], fields: &[Field]) {
+    for (_, text) in faults.iter().filter(|(field, _)| fields.contains(field)) {
+        alert(ui, text);
+    }
+}
+
+/// A sentence about something that is wrong.
+pub(super) fn alert(ui: &mut Ui, text: &str) {
+    let t = Tokens::of(ui);
+    let said = ui.label(RichText::new(format!("⚠ {text}")).color(t.bad));
+    said.widget_info(|| WidgetInfo::labeled(Role::Alert, true, text));
+}
+
+fn unit_switches(ui: &mut Ui, units: Units) -> Option<Units> {
+    let lengths = [LengthUnit::Inches, LengthUnit::Centimetres];
+    let temperatures = [TemperatureUnit::Fahrenheit, TemperatureUnit::Celsius];
+    let length = usize::from(units.length == LengthUnit::Centimetres);
+    let temperature = usize::from(units.temperature == TemperatureUnit::Celsius);
+    let id = Id::unique("trays units");
+    let new_length = segmented(
+        ui,
+        id.with("length"),
+        "Unit of lengths",
+        &lengths.map(LengthUnit::sign),
+        length,
+    );
+    let new_temperature = segmented(
+        ui,
+        id.with("temperature"),
+        "Unit of temperatures",
+        &temperatures.map(TemperatureUnit::sign),
+        temperature,
+    );
+    if new_length.is_none() && new_temperature.is_none() {
+        return None;
+    }
+    Some(Units {
+        length: new_length.map_or(units.length, |new| lengths[new]),
+        temperature: new_temperature.map_or(units.temperature, |new| temperatures[new]),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn draft() -> Draft {
+        let design = Design {
+            name: "Test 1".to_owned(),
+            plan: TrayPlan::default(),
+            recipe: Recipe::default(),
+            check_lot: String::new(),
+            seed: 7,
+        };
+        Draft::new(&design, Units::default())
+    }
+
+    #[test]
+    fn a_form_gives_back_the_design_it_was_filled_with_in_any_units() {
+        let mut draft = draft();
+        let before = draft.read().design.unwrap();
+        for length in [LengthUnit::Centimetres, LengthUnit::Inches] {
+            for temperature in [TemperatureUnit::Celsius, TemperatureUnit::Fahrenheit] {
+                draft.convert(Units { length, temperature });
+                assert_eq!(draft.read().design.as_ref(), Some(&before));
+            }
+        }
+        assert_eq!(before.plan, TrayPlan::default());
+        assert_eq!(before.recipe, Recipe::default());
+    }
+
+    #[test]
+    fn what_cannot_be_read_is_said_for_its_field() {
+        let mut draft = draft();
+        draft.width.text = "wide".to_owned();
+        draft.kernels = "0".to_owned();
+        draft.early = "13".to_owned();
+        let reading = draft.read();
+        assert_eq!(reading.design, None);
+        let fields: Vec<Field> = reading.faults.iter().map(|(field, _)| *field).collect();
+        assert_eq!(fields, [Field::Width, Field::Kernels, Field::Early]);
+        assert!(
+            reading.faults[0].1.starts_with("'wide' is not a length"),
+            "{reading:?}"
+        );
+    }
+
+    #[test]
+    fn a_cell_larger_than_the_container_is_refused_in_the_grower_s_unit() {
+        let mut draft = draft();
+        draft.cell_height.text = "13".to_owned();
+        let reading = draft.read();
+        let sentence = "A cell 13 in high does not fit into the 12 in of depth between the margins; use a smaller cell or a larger container.";
+        assert_eq!(reading.faults, [(Field::CellHeight, sentence.to_owned())]);
+        assert_eq!(reading.design, None);
+    }
+
+    #[test]
+    fn drawing_again_gives_another_seed_that_can_be_repeated() {
+        let (mut one, mut two) = (draft(), draft());
+        let mut seen = std::collections::BTreeSet::from([one.seed.clone()]);
+        for _ in 0..1000 {
+            one.draw_again();
+            two.draw_again();
+            assert_eq!(one.seed, two.seed);
+            assert!(one.seed.len() <= 8);
+            seen.insert(one.seed.clone());
+        }
+        assert!(seen.len() > 990, "{} different seeds", seen.len());
+    }
+}

@@ -1,0 +1,859 @@
+//! The design of a germination test and its trays.
+
+mod figures;
+mod form;
+mod measure;
+
+use super::tray_drawing::{Drawing, Pointed, paint_tray};
+use crate::model::{
+    About, Area, Command, DateOrder, Document, Ear, Fault, Place, Project, Recipe, SeasonId, Test,
+    TestDesign, TestId, TrayPlan, grid_of, lay_out, read_date,
+};
+use crate::stats::{Confidence, Counts, wilson};
+use crate::ui::context::{Pane, PaneCtx, Ticket, Tone};
+use crate::ui::tokens::Tokens;
+use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
+use crate::ui::widgets::parts::{empty_state, primary_button_enabled};
+use crate::ui::widgets::segmented::segmented;
+use egui::{
+    Button, EventFilter, Frame, Id, Key, Margin, Modifiers, Panel, Rect, RichText, Role, ScrollArea, Sense,
+    Stroke, TextEdit, Ui, WidgetInfo, vec2,
+};
+use figures::Figures;
+use form::{Design, Draft, Reading, alert};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// What the pane remembers between frames.
+#[derive(Debug, Default)]
+pub struct Trays {
+    wanted: Option<Place>,
+    /// The season for which a test was last picked.
+    season: Option<SeasonId>,
+    /// The test that is shown; none for one that is yet to be designed.
+    shown: Option<TestId>,
+    drafts: BTreeMap<(SeasonId, Option<TestId>), Kept>,
+    drawn: Option<(DrawnFrom, Arc<Drawn>)>,
+    facts: Option<((TestId, [u64; 3]), Facts)>,
+    /// Tray and cell under the keyboard's cursor.
+    cursor: (usize, usize),
+    reveal: bool,
+    designing: Option<Ticket>,
+    laying: Option<Laying>,
+    removing: Option<(TestId, Option<Ticket>)>,
+    /// Why the last request was refused.
+    refusal: Option<String>,
+}
+
+/// A form, and the test as it was when the form was filled.
+#[derive(Debug, Clone)]
+struct Kept {
+    draft: Draft,
+    filled_from: Option<Test>,
+}
+
+/// What a drawing was made from.
+#[derive(Debug, Clone, PartialEq)]
+struct DrawnFrom {
+    source: Source,
+    revisions: [u64; 5],
+}
+
+#[derive(Debug, Clone, PartialEq)]
+enum Source {
+    Test(TestId),
+    Proposal(SeasonId, TrayPlan, u64),
+}
+
+/// A drawing with its figures, or why there is none.
+#[derive(Debug)]
+struct Drawn(Result<(Drawing, Figures), String>);
+
+/// What is known about a recorded test.
+#[derive(Debug, Clone, Copy, Default)]
+struct Facts {
+    is_counted: bool,
+    /// Ears of the season that are not in it.
+    left_out: usize,
+}
+
+/// The dialog that asks for the day of laying.
+#[derive(Debug)]
+struct Laying {
+    test: TestId,
+    date: String,
+    ticket: Option<Ticket>,
+    refusal: Option<String>,
+}
+
+/// What the main button would do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Step {
+    /// Nothing is to be done.
+    Nothing,
+    /// Design a test, in place of another one.
+    Design { replaces: Option<TestId> },
+    /// Change name and recipe of a test, not its trays.
+    Edit(TestId),
+}
+
+impl Trays {
+    /// Draws the pane.
+    pub fn ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>) {
+        let document = ctx.document;
+        let project = document.project();
+        let Some(season) = ctx.season.filter(|season| project.seasons.contains(*season)) else {
+            let what =
+                "A test is of the ears of one season. Begin a season and enter its ears in the Harvest pane.";
+            if empty_state(ui, "There is no season yet", what, Some("Go to Harvest")) {
+                ctx.act(crate::ui::context::Action::Show(Pane::Harvest));
+            }
+            return;
+        };
+        let has_tests = project.tests_of(season).next().is_some();
+        if project.ears_of(season).next().is_none() && !has_tests {
+            let what = "Enter the ears of this season first; then their trays can be designed here.";
+            if empty_state(ui, "There are no ears to test", what, Some("Go to Harvest")) {
+                ctx.act(crate::ui::context::Action::Show(Pane::Harvest));
+            }
+            return;
+        }
+        self.follow_outcomes(ctx, season);
+        self.pick(project, season);
+        let reading = self.form_of(project, season).read();
+        let step = self.step(document, season, &reading);
+        let drawn = self.drawn(document, season, &reading, step);
+        Panel::left("trays form")
+            .resizable(false)
+            .exact_size(330.0)
+            .frame(Frame::new().inner_margin(Margin {
+                right: 10,
+                ..Margin::ZERO
+            }))
+            .show(ui, |ui| self.left(ui, ctx, season, &reading, step));
+        let room = Frame::new().inner_margin(Margin {
+            left: 12,
+            ..Margin::ZERO
+        });
+        egui::CentralPanel::no_frame().frame(room).show(ui, |ui| {
+            self.test_switch(ui, project, season);
+            self.right(ui, ctx, &reading, step, &drawn);
+        });
+        self.dialogs(ui, ctx, &drawn);
+    }
+
+    /// Shows a place of the project that belongs to this pane, in the next frame.
+    pub fn go(&mut self, place: Place) {
+        self.wanted = Some(place);
+    }
+
+    // ---- what is shown -----------------------------------------------------------------------------------
+
+    fn pick(&mut self, project: &Project, season: SeasonId) {
+        match self.wanted.take() {
+            Some(Place::Test(test)) if project.tests.contains(test) => self.show_test(Some(test)),
+            Some(Place::Tray(tray)) => {
+                if let Some(tray) = project.trays.get(tray) {
+                    self.show_test(Some(tray.test));
+                    let before = project
+                        .trays_of(tray.test)
+                        .take_while(|other| other.id != tray.id);
+                    self.cursor = (before.count(), 0);
+                    self.reveal = true;
+                }
+            }
+            _ => {}
+        }
+        let gone = self
+            .shown
+            .is_some_and(|test| project.tests.get(test).is_none_or(|test| test.season != season));
+        if self.season != Some(season) && (gone || self.shown.is_none()) || gone {
+            self.show_test(project.tests_of(season).last().map(|test| test.id));
+        }
+        self.season = Some(season);
+    }
+
+    fn show_test(&mut self, test: Option<TestId>) {
+        if self.shown != test {
+            self.refusal = None;
+            self.cursor = (0, 0);
+        }
+        self.shown = test;
+    }
+
+    /// Gives the form of what is shown; a form whose test has changed since is filled anew.
+    fn form_of(&mut self, project: &Project, season: SeasonId) -> &mut Draft {
+        let test = self.shown.and_then(|test| project.tests.get(test));
+        let units = project.about.units;
+        let fresh = || Kept {
+            draft: Draft::new(&test.map_or_else(|| proposal(project, season), Design::of), units),
+            filled_from: test.cloned(),
+        };
+        let kept = self.drafts.entry((season, self.shown)).or_insert_with(fresh);
+        if kept.filled_from.as_ref() != test {
+            *kept = fresh();
+        }
+        kept.draft.convert(units);
+        &mut kept.draft
+    }
+
+    fn facts(&mut self, document: &Document, test: TestId) -> Facts {
+        let key = (test, document.revision_key([Area::Count, Area::Cell, Area::Ear]));
+        if let Some((known, facts)) = &self.facts
+            && *known == key
+        {
+            return *facts;
+        }
+        let project = document.project();
+        let mut facts = Facts::default();
+        let Some(record) = project.tests.get(test) else {
+            return facts;
+        };
+        let cells = project.trays_of(test).flat_map(|tray| project.cells_of(tray.id));
+        facts.is_counted = cells
+            .into_iter()
+            .any(|cell| project.counts_of(cell.id).next().is_some());
+        let is_in = |ear: &Ear| {
+            let mut cells = project.cells_of_ear(ear.id);
+            cells.any(|cell| project.trays.get(cell.tray).is_some_and(|tray| tray.test == test))
+        };
+        facts.left_out = project.ears_of(record.season).filter(|ear| !is_in(ear)).count();
+        self.facts = Some((key, facts));
+        facts
+    }
+
+    fn step(&mut self, document: &Document, season: SeasonId, reading: &Reading) -> Step {
+        let project = document.project();
+        let Some(test) = self.shown.and_then(|test| project.tests.get(test)) else {
+            return Step::Design { replaces: None };
+        };
+        let facts = self.facts(document, test.id);
+        let is_fixed = test.laid.is_some() || facts.is_counted;
+        let Some(design) = &reading.design else {
+            return Step::Nothing;
+        };
+        let recorded = Design::of(test);
+        let may_grow = !is_fixed && facts.left_out > 0 && project.ears_of(season).next().is_some();
+        if !design.has_same_trays(&recorded) || may_grow {
+            let replaces = (!is_fixed).then_some(test.id);
+            return Step::Design { replaces };
+        }
+        if *design == recorded {
+            Step::Nothing
+        } else {
+            Step::Edit(test.id)
+        }
+    }
+
+    fn drawn(&mut self, document: &Document, season: SeasonId, reading: &Reading, step: Step) -> Arc<Drawn> {
+        let areas = [Area::Ear, Area::Packet, Area::Test, Area::Tray, Area::Cell];
+        let source = match (&reading.design, self.shown, step) {
+            (Some(design), _, Step::Design { .. }) => {
+                Source::Proposal(season, design.plan.clone(), design.seed)
+            }
+            (_, Some(test), _) => Source::Test(test),
+            (_, None, _) => {
+                let text = "Correct what is marked ⚠ in the form; then the trays are drawn here.";
+                return Arc::new(Drawn(Err(text.to_owned())));
+            }
+        };
+        let key = DrawnFrom {
+            source,
+            revisions: document.revision_key(areas),
+        };
+        if let Some((known, drawn)) = &self.drawn
+            && *known == key
+        {
+            return Arc::clone(drawn);
+        }
+        let drawn = Arc::new(Drawn(draw(document.project(), &key.source)));
+        self.drawn = Some((key, Arc::clone(&drawn)));
+        drawn
+    }
+
+    fn follow_outcomes(&mut self, ctx: &mut PaneCtx<'_>, season: SeasonId) {
+        if let Some(outcome) = self.designing.and_then(|ticket| ctx.outcome(ticket)) {
+            self.designing = None;
+            match outcome {
+                Ok(committed) => {
+                    let made = committed.places.iter().rev().find_map(|place| match place {
+                        Place::Test(test) if ctx.document.project().tests.contains(*test) => Some(*test),
+                        _ => None,
+                    });
+                    self.drafts.remove(&(season, self.shown));
+                    self.show_test(made);
+                    self.refusal = None;
+                }
+                Err(problem) => self.refusal = Some(sentence(&problem.to_string())),
+            }
+        }
+        if let Some(laying) = &mut self.laying
+            && let Some(outcome) = laying.ticket.and_then(|ticket| ctx.outcome(ticket))
+        {
+            laying.ticket = None;
+            match outcome {
+                Ok(_) => {
+                    let text = format!("The trays are noted as laid on {}.", laying.date.trim());
+                    self.laying = None;
+                    ctx.notice(Tone::Well, text);
+                }
+                Err(problem) => laying.refusal = Some(sentence(&problem.to_string())),
+            }
+        }
+        if let Some((_, Some(ticket))) = self.removing
+            && let Some(outcome) = ctx.outcome(ticket)
+        {
+            self.removing = None;
+            if let Err(problem) = outcome {
+                self.refusal = Some(sentence(&problem.to_string()));
+            }
+        }
+    }
+
+    // ---- drawing -----------------------------------------------------------------------------------------
+
+    fn test_switch(&mut self, ui: &mut Ui, project: &Project, season: SeasonId) {
+        let tests: Vec<&Test> = project.tests_of(season).collect();
+        let mut names: Vec<&str> = tests.iter().map(|test| test.name.as_str()).collect();
+        names.push("New test");
+        let chosen = tests
+            .iter()
+            .position(|test| Some(test.id) == self.shown)
+            .unwrap_or(tests.len());
+        if tests.is_empty() {
+            return;
+        }
+        ui.add_space(3.0);
+        ScrollArea::horizontal().id_salt("trays tests").show(ui, |ui| {
+            let id = Id::unique("trays test switch");
+            if let Some(new) = segmented(ui, id, "Test", &names, chosen) {
+                self.show_test(tests.get(new).map(|test| test.id));
+            }
+        });
+    }
+
+    fn left(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, reading: &Reading, step: Step) {
+        let project = ctx.document.project();
+        Panel::bottom("trays buttons")
+            .frame(Frame::new().inner_margin(Margin {
+                top: 8,
+                bottom: 4,
+                ..Margin::ZERO
+            }))
+            .show(ui, |ui| self.buttons(ui, ctx, season, reading, step));
+        ScrollArea::vertical()
+            .id_salt("trays form")
+            .auto_shrink(false)
+            .show(ui, |ui| {
+                let asked = self.form_of(project, season).ui(ui, &reading.faults);
+                if let Some(units) = asked.units {
+                    let about = About {
+                        units,
+                        ..project.about.clone()
+                    };
+                    ctx.run(Command::Describe(about));
+                }
+            });
+    }
+
+    fn buttons(
+        &mut self,
+        ui: &mut Ui,
+        ctx: &mut PaneCtx<'_>,
+        season: SeasonId,
+        reading: &Reading,
+        step: Step,
+    ) {
+        let t = Tokens::of(ui);
+        let project = ctx.document.project();
+        let test = self.shown.and_then(|test| project.tests.get(test));
+        let facts = self
+            .shown
+            .map(|test| self.facts(ctx.document, test))
+            .unwrap_or_default();
+        let is_fixed = test.is_some_and(|test| test.laid.is_some() || facts.is_counted);
+        if let Some(refusal) = &self.refusal {
+            alert(ui, refusal);
+        }
+        let name_is_taken = reading.design.as_ref().is_some_and(|design| {
+            let replaced = match step {
+                Step::Design { replaces } => replaces,
+                Step::Edit(test) => Some(test),
+                Step::Nothing => self.shown,
+            };
+            let mut tests = project.tests_of(season);
+            tests.any(|other| other.name == design.name && Some(other.id) != replaced)
+        });
+        if let Some(design) = &reading.design
+            && name_is_taken
+        {
+            let name = &design.name;
+            let text = match (test, is_fixed) {
+                (Some(test), true) if test.name == *name => format!(
+                    "{name} is {} and its trays stay as they are, so this design becomes a new test; type another name for it.",
+                    if test.laid.is_some() { "laid" } else { "counted" }
+                ),
+                _ => format!("There is a test named {name} already; type another name."),
+            };
+            alert(ui, &text);
+        }
+        if facts.left_out > 0 {
+            let ears = if facts.left_out == 1 {
+                "1 ear is".to_owned()
+            } else {
+                format!("{} ears are", facts.left_out)
+            };
+            let text = if is_fixed {
+                format!("{ears} not in this test.")
+            } else {
+                format!("{ears} not in this test yet; design it again to lay them too.")
+            };
+            ui.label(RichText::new(text).color(t.quiet));
+        }
+        if let Some(why) = ctx.read_only {
+            ui.label(RichText::new(why).color(t.warn));
+        }
+        let is_free = ctx.read_only.is_none();
+        let can = is_free && step != Step::Nothing && reading.design.is_some() && !name_is_taken;
+        let word = if matches!(step, Step::Edit(_)) {
+            "Keep name and recipe"
+        } else {
+            "Design the test"
+        };
+        ui.horizontal_wrapped(|ui| {
+            if primary_button_enabled(ui, can, word).clicked()
+                && let Some(design) = reading.design.clone()
+            {
+                self.carry_out(ctx, season, design, step);
+            }
+            let Some(test) = test else { return };
+            let is_as_drawn = !matches!(step, Step::Design { .. });
+            let can_lay = is_free && test.laid.is_none() && is_as_drawn;
+            let lay = ui.add_enabled(can_lay, Button::new("Lay the trays"));
+            let why = if is_as_drawn {
+                "This test is laid already."
+            } else {
+                "Design the test first."
+            };
+            if lay.on_disabled_hover_text(why).clicked() {
+                self.laying = Some(Laying {
+                    test: test.id,
+                    date: ctx.today.to_string(),
+                    ticket: None,
+                    refusal: None,
+                });
+            }
+            let remove = ui.add_enabled(is_free && !is_fixed, Button::new("Remove the test"));
+            let why = "A test that was laid or counted stays: its kernels and counts belong to it.";
+            if remove.on_disabled_hover_text(why).clicked() {
+                self.removing = Some((test.id, None));
+            }
+        });
+    }
+
+    fn carry_out(&mut self, ctx: &mut PaneCtx<'_>, season: SeasonId, design: Design, step: Step) {
+        let command = match step {
+            Step::Nothing => return,
+            Step::Design { replaces } => Command::DesignTest(TestDesign {
+                season,
+                replaces,
+                name: design.name,
+                plan: design.plan,
+                recipe: design.recipe,
+                check_lot: design.check_lot,
+                seed: design.seed,
+                ears: None,
+            }),
+            Step::Edit(test) => {
+                ctx.act(crate::ui::context::Action::CloseStep);
+                Command::EditTest {
+                    test,
+                    name: design.name,
+                    recipe: design.recipe,
+                    check_lot: design.check_lot,
+                }
+            }
+        };
+        self.designing = Some(ctx.run_for(command));
+    }
+
+    fn right(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, reading: &Reading, step: Step, drawn: &Drawn) {
+        let t = Tokens::of(ui);
+        let (drawing, figures) = match &drawn.0 {
+            Ok(both) => both,
+            Err(problem) => {
+                ui.add_space(t.space.large);
+                alert(ui, problem);
+                return;
+            }
+        };
+        let project = ctx.document.project();
+        let test = self.shown.and_then(|test| project.tests.get(test));
+        let is_proposed = matches!(step, Step::Design { .. });
+        ui.add_space(t.space.tiny);
+        self.standing(ui, test, is_proposed);
+        let laid = test.is_some_and(|test| test.laid.is_some()) && !is_proposed;
+        let kernels = reading.design.as_ref().map(|design| design.plan.kernels);
+        figures_ui(ui, figures, laid, kernels);
+        let lot = reading
+            .design
+            .as_ref()
+            .map_or("", |design| design.check_lot.as_str());
+        self.trays_ui(ui, ctx, drawing, lot);
+    }
+
+    fn standing(&self, ui: &mut Ui, test: Option<&Test>, is_proposed: bool) {
+        let t = Tokens::of(ui);
+        let (text, colour) = match test {
+            _ if is_proposed => (
+                "Proposal: nothing is recorded until you press 'Design the test'.".to_owned(),
+                t.warn,
+            ),
+            Some(test) => match test.laid {
+                Some(day) => (format!("{}: laid on {day}.", test.name), t.ok),
+                None => (format!("{}: designed, not laid yet.", test.name), t.text),
+            },
+            None => return,
+        };
+        Frame::new()
+            .fill(t.raised)
+            .stroke(Stroke::new(1.5, colour))
+            .corner_radius(t.radius)
+            .inner_margin(Margin::symmetric(10, 4))
+            .show(ui, |ui| {
+                ui.label(RichText::new(text).font(t.strong_font()).color(colour))
+            });
+    }
+
+    fn trays_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, drawing: &Drawing, lot: &str) {
+        let t = Tokens::of(ui);
+        let project = ctx.document.project();
+        let cells = drawing.shape.rows * drawing.shape.columns;
+        self.cursor.0 = self.cursor.0.min(drawing.trays.len().saturating_sub(1));
+        self.cursor.1 = self.cursor.1.min(cells - 1);
+        let id = Id::unique("trays drawing");
+        let has_focus = ui.memory(|m| m.has_focus(id));
+        let mut named = None;
+        if has_focus {
+            self.keys(ui, ctx, drawing, id);
+            named = Some(self.cursor);
+        }
+        let strip = 30.0;
+        let room = ui.available_size() - vec2(14.0, strip + 14.0);
+        let arrangement = drawing.arrange(room);
+        let view = vec2(ui.available_width(), room.y + 14.0);
+        let area = ScrollArea::both()
+            .id_salt("trays drawing")
+            .auto_shrink(false)
+            .max_height(view.y);
+        area.show_viewport(ui, |ui, viewport| {
+            let rect = Rect::from_min_size(ui.min_rect().min, arrangement.size.max(room));
+            ui.allocate_rect(rect, Sense::hover());
+            let response = ui.interact(rect, id, Sense::click());
+            let corner = rect.min + vec2(2.0, 2.0);
+            let under = response.hover_pos().and_then(|point| {
+                let tray = arrangement.tray_under(corner, point)?;
+                let origin = arrangement.origin(corner, tray);
+                let cell = drawing.shape.cell_under(origin, arrangement.scale, point)?;
+                (tray < drawing.trays.len()).then_some((tray, cell))
+            });
+            if response.clicked() {
+                response.request_focus();
+                if let Some(place) = under {
+                    self.cursor = place;
+                    self.choose(ctx, drawing);
+                }
+            }
+            named = under.or(named);
+            let seen = viewport.translate(ui.min_rect().min.to_vec2());
+            for tray in 0..drawing.trays.len() {
+                let origin = arrangement.origin(corner, tray);
+                let whole = Rect::from_min_size(origin, drawing.shape.outer(arrangement.scale));
+                if !whole.intersects(seen) {
+                    continue;
+                }
+                let pointed = Pointed {
+                    chosen: ctx.chosen,
+                    cursor: (has_focus && self.cursor.0 == tray).then_some(self.cursor.1),
+                    hovered: under.filter(|place| place.0 == tray).map(|place| place.1),
+                };
+                paint_tray(
+                    ui.painter(),
+                    t,
+                    drawing,
+                    tray,
+                    (origin, arrangement.scale),
+                    pointed,
+                );
+            }
+            if std::mem::take(&mut self.reveal) {
+                let origin = arrangement.origin(corner, self.cursor.0);
+                let cell = drawing.shape.cell(origin, arrangement.scale, self.cursor.1);
+                ui.scroll_to_rect(cell.expand(20.0), None);
+            }
+            let summary = drawing.sentence(project, lot, self.cursor.0, self.cursor.1);
+            response.widget_info(|| {
+                let mut info = WidgetInfo::labeled(Role::Grid, true, "Trays");
+                info.current_text_value = Some(summary.clone());
+                info
+            });
+        });
+        let text = match named {
+            Some((tray, cell)) => drawing.sentence(project, lot, tray, cell),
+            None => "Point at a cell, or Tab to the trays and use the arrow keys.".to_owned(),
+        };
+        let line = ui.label(RichText::new(&text).color(if named.is_some() { t.text } else { t.quiet }));
+        line.widget_info(|| WidgetInfo::labeled(Role::Status, true, &text));
+    }
+
+    fn choose(&self, ctx: &mut PaneCtx<'_>, drawing: &Drawing) {
+        let cell = &drawing.trays[self.cursor.0].cells[self.cursor.1];
+        if let Some(ear) = cell.ear() {
+            ctx.choose(vec![ear]);
+        }
+    }
+
+    fn keys(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, drawing: &Drawing, id: Id) {
+        let filter = EventFilter {
+            horizontal_arrows: true,
+            vertical_arrows: true,
+            ..EventFilter::default()
+        };
+        ui.memory_mut(|m| m.set_focus_lock_filter(id, filter));
+        let pressed = |key| ui.input_mut(|i| i.consume_key(Modifiers::NONE, key));
+        let (rows, columns) = (drawing.shape.rows, drawing.shape.columns);
+        let (before, last) = (self.cursor, drawing.trays.len().saturating_sub(1));
+        let (mut tray, cell) = before;
+        let (mut row, mut column) = (cell / columns, cell % columns);
+        if pressed(Key::ArrowUp) {
+            row = row.saturating_sub(1);
+        }
+        if pressed(Key::ArrowDown) {
+            row = (row + 1).min(rows - 1);
+        }
+        if pressed(Key::ArrowLeft) {
+            if column > 0 {
+                column -= 1;
+            } else if tray > 0 {
+                (tray, column) = (tray - 1, columns - 1);
+            }
+        }
+        if pressed(Key::ArrowRight) {
+            if column + 1 < columns {
+                column += 1;
+            } else if tray < last {
+                (tray, column) = (tray + 1, 0);
+            }
+        }
+        if pressed(Key::PageUp) {
+            tray = tray.saturating_sub(1);
+        }
+        if pressed(Key::PageDown) {
+            tray = (tray + 1).min(last);
+        }
+        if pressed(Key::Home) {
+            (row, column) = (0, 0);
+        }
+        if pressed(Key::End) {
+            (row, column) = (rows - 1, columns - 1);
+        }
+        self.cursor = (tray, row * columns + column);
+        self.reveal |= self.cursor != before;
+        if pressed(Key::Enter) || pressed(Key::Space) {
+            self.choose(ctx, drawing);
+        }
+    }
+
+    // ---- dialogs -----------------------------------------------------------------------------------------
+
+    fn dialogs(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, drawn: &Drawn) {
+        self.lay_dialog(ui, ctx, drawn);
+        self.remove_dialog(ui, ctx);
+    }
+
+    fn lay_dialog(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, drawn: &Drawn) {
+        let Some(laying) = &mut self.laying else { return };
+        let Ok((_, figures)) = &drawn.0 else { return };
+        let day = read_date(&laying.date, DateOrder::Unknown);
+        let dialog = Dialog::new(Id::unique("lay the trays"), "Lay the trays")
+            .confirm("Note as laid")
+            .can_confirm(day.is_ok() && laying.ticket.is_none())
+            .body_takes_focus();
+        let answer = dialog.show(ui.ctx(), |ui| {
+            let kernels = figures.ear_kernels;
+            ui.label(format!(
+                "{} kernels are taken out of the packets of {} ears, one line in each packet's ledger. Undo puts them back.",
+                grouped(kernels),
+                figures.ears
+            ));
+            if figures.no_packet > 0 {
+                let ears = if figures.no_packet == 1 { "1 ear has".to_owned() } else { format!("{} ears have", figures.no_packet) };
+                ui.label(format!("{ears} no packet: nothing is taken for them."));
+            }
+            if let Some(short) = figures.shortage() {
+                alert(ui, &short);
+            }
+            ui.horizontal(|ui| {
+                let label = ui.label("Day of laying");
+                let edit = TextEdit::singleline(&mut laying.date)
+                    .id(Id::unique("day of laying"))
+                    .desired_width(120.0);
+                let field = ui.add(edit).labelled_by(label.id);
+                if ui.memory(|m| m.focused().is_none()) {
+                    field.request_focus();
+                }
+            });
+            if let Err(fault) = &day {
+                alert(ui, &sentence(&fault.to_string()));
+            }
+            if let Some(refusal) = &laying.refusal {
+                alert(ui, refusal);
+            }
+        });
+        match (answer, day) {
+            (Some(DialogAnswer::Confirm), Ok(on)) => {
+                let test = laying.test;
+                laying.refusal = None;
+                laying.ticket = Some(ctx.run_for(Command::LayTest { test, on }));
+            }
+            (Some(_), _) => self.laying = None,
+            (None, _) => {}
+        }
+    }
+
+    fn remove_dialog(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>) {
+        let Some((test, None)) = self.removing else { return };
+        let Some(record) = ctx.document.project().tests.get(test) else {
+            self.removing = None;
+            return;
+        };
+        let title = format!("Remove {}?", record.name);
+        let dialog = Dialog::new(Id::unique("remove the test"), &title)
+            .confirm("Remove")
+            .risky();
+        let answer = dialog.show(ui.ctx(), |ui| {
+            ui.label(
+                "Its trays and their layout go. Nothing was laid or counted in it. Undo brings it back.",
+            );
+        });
+        match answer {
+            Some(DialogAnswer::Confirm) => {
+                self.removing = Some((test, Some(ctx.run_for(Command::RemoveTest(test)))));
+            }
+            Some(DialogAnswer::Cancel) => self.removing = None,
+            None => {}
+        }
+    }
+}
+
+/// What a new test of a season looks like: like the last one of the project, else the usual.
+fn proposal(project: &Project, season: SeasonId) -> Design {
+    let last = project.tests.iter().last();
+    let taken = |name: &str| project.tests_of(season).any(|test| test.name == name);
+    let name = (1..)
+        .map(|number| format!("Test {number}"))
+        .find(|name| !taken(name));
+    Design {
+        name: name.unwrap_or_default(),
+        plan: last.map_or_else(TrayPlan::default, |test| test.plan.clone()),
+        recipe: last.map_or_else(Recipe::default, |test| test.recipe.clone()),
+        check_lot: last.map_or_else(String::new, |test| test.check_lot.clone()),
+        seed: project
+            .seasons
+            .get(season)
+            .map_or(1, |season| season.year.unsigned_abs().into()),
+    }
+}
+
+fn draw(project: &Project, source: &Source) -> Result<(Drawing, Figures), String> {
+    let said = |fault: Fault| sentence(&fault.to_string());
+    let drawing = match source {
+        Source::Test(test) => {
+            let test = project.tests.get(*test).ok_or("This test is no longer there.")?;
+            Drawing::of_test(project, test)
+        }
+        Source::Proposal(season, plan, seed) => {
+            let ears: Vec<&Ear> = project.ears_of(*season).collect();
+            let grid = grid_of(plan).map_err(said)?;
+            let layout = lay_out(plan, *seed, &ears).map_err(said)?;
+            Drawing::of_layout(plan, grid, &layout, &ears)
+        }
+    };
+    let figures = Figures::of(project, &drawing);
+    Ok((drawing, figures))
+}
+
+fn figures_ui(ui: &mut Ui, figures: &Figures, is_laid: bool, kernels: Option<u16>) {
+    let t = Tokens::of(ui);
+    let all = [
+        (figures.trays, "tray"),
+        (figures.ears, "ear"),
+        (figures.cells, "cell"),
+        (figures.kernels as usize, "kernel"),
+        (figures.checks, "check"),
+        (figures.landmarks, "landmark"),
+        (figures.spare, "spare cell"),
+    ];
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing.x = 4.0;
+        for (number, word) in all {
+            let word = if number == 1 {
+                word.to_owned()
+            } else {
+                format!("{word}s")
+            };
+            let number = grouped(number as u64);
+            let figure = ui.label(RichText::new(&number).font(t.heading_font()).color(t.text));
+            figure.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{number} {word}")));
+            ui.label(RichText::new(word).color(t.quiet));
+            ui.add_space(t.space.small);
+        }
+    });
+    let mut sentences = vec![
+        format!(
+            "Each tray has {} rows of {} cells.",
+            figures.rows, figures.columns
+        ),
+        figures.hours(),
+        figures.balance(),
+    ];
+    sentences.extend(kernels.and_then(certainty));
+    ui.label(RichText::new(sentences.join(" ")).color(t.quiet));
+    if let Some(short) = figures.shortage().filter(|_| !is_laid) {
+        alert(ui, &short);
+    }
+}
+
+/// Says what so many kernels can tell: the Wilson interval of about 80 %.
+fn certainty(kernels: u16) -> Option<String> {
+    let grown = (u32::from(kernels) * 4 + 2) / 5;
+    let interval = wilson(Counts::new(grown, u32::from(kernels)).ok()?, Confidence::P95)?;
+    Some(format!(
+        "If {grown} of {kernels} kernels germinate, the ear's true value is between {:.0} and {:.0} % (95 % confidence).",
+        100.0 * interval.low,
+        100.0 * interval.high
+    ))
+}
+
+/// Writes a number with narrow gaps between thousands.
+fn grouped(number: u64) -> String {
+    let digits = number.to_string();
+    let mut text = String::new();
+    for (at, digit) in digits.chars().enumerate() {
+        if at > 0 && (digits.len() - at).is_multiple_of(3) {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    text
+}
+
+/// Makes a sentence of a fault's text.
+pub(super) fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters
+        .next()
+        .map_or_else(String::new, |first| first.to_uppercase().collect());
+    let end = if text.ends_with(['.', '!', '?']) { "" } else { "." };
+    format!("{first}{}{end}", letters.as_str())
+}

@@ -1,0 +1,368 @@
+//! The trays pane, driven by label and key, and looked at.
+
+mod common;
+mod tray_sample;
+
+use egui::{Key, Role, Theme};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use tray_sample::{LOOKS, harvest, stamp, window};
+use wintercrib::model::{
+    CellContent, Command, Document, LengthUnit, Pass, Project, SeasonId, Seen, Tally, TestDesign, TestId,
+    TrayPlan,
+};
+use wintercrib::ui::app::App;
+use wintercrib::ui::context::Pane;
+
+fn open(document: Document) -> Harness<'static, App> {
+    window(document, Pane::Trays, Theme::Light, [1280.0, 800.0], 1.0)
+}
+
+fn project<'a>(harness: &'a Harness<'_, App>) -> &'a Project {
+    harness.state().document().project()
+}
+
+/// Types a text in place of what stands in a field.
+fn fill(harness: &mut Harness<'_, App>, field: &str, text: &str) {
+    harness.get_by_role_and_label(Role::TextInput, field).focus();
+    harness.run();
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
+    harness.run();
+    harness
+        .get_by_role_and_label(Role::TextInput, field)
+        .type_text(text);
+    harness.run();
+}
+
+fn press(harness: &mut Harness<'_, App>, button: &str) {
+    harness.get_by_role_and_label(Role::Button, button).click();
+    harness.run();
+}
+
+/// What lies where, cell by cell.
+fn layout(project: &Project, test: TestId) -> Vec<CellContent> {
+    let trays = project.trays_of(test);
+    trays
+        .flat_map(|tray| project.cells_of(tray.id))
+        .map(|cell| cell.content)
+        .collect()
+}
+
+fn says(harness: &Harness<'_, App>, part: &str) -> bool {
+    harness.query_all_by_label_contains(part).next().is_some()
+}
+
+#[test]
+fn a_tray_for_24_ears_is_designed_the_same_from_the_same_seed_and_laid() {
+    let mut harness = open(harvest(24));
+    assert!(says(&harness, "Proposal: nothing is recorded"));
+    assert!(says(&harness, "Each tray has 4 rows of 8 cells."));
+    assert_eq!(project(&harness).tests.len(), 0);
+    fill(&mut harness, "Seed", "41");
+    press(&mut harness, "Design the test");
+    let first = layout(project(&harness), TestId(1));
+    assert_eq!(first.len(), 32);
+    let mut ears: Vec<_> = first
+        .iter()
+        .filter(|content| matches!(content, CellContent::Ear(_)))
+        .collect();
+    ears.sort_by_key(|content| format!("{content:?}"));
+    ears.dedup();
+    assert_eq!(ears.len(), 24, "every ear lies once");
+    assert!(says(&harness, "Test 1: designed, not laid yet."));
+
+    // Another seed gives another layout, the first seed the first one again.
+    fill(&mut harness, "Seed", "42");
+    assert!(says(&harness, "Proposal: nothing is recorded"));
+    press(&mut harness, "Design the test");
+    let test = |harness: &Harness<'_, App>| project(harness).tests.iter().next().unwrap().clone();
+    assert_eq!(
+        project(&harness).tests.len(),
+        1,
+        "it replaced the test of which nothing was laid"
+    );
+    assert_ne!(layout(project(&harness), test(&harness).id), first);
+    fill(&mut harness, "Seed", "41");
+    press(&mut harness, "Design the test");
+    assert_eq!(layout(project(&harness), test(&harness).id), first);
+
+    press(&mut harness, "Lay the trays");
+    assert!(says(
+        &harness,
+        "240 kernels are taken out of the packets of 24 ears"
+    ));
+    fill(&mut harness, "Day of laying", "2026-02-30");
+    assert!(says(&harness, "is not a date that exists"));
+    fill(&mut harness, "Day of laying", "2026-12-05");
+    press(&mut harness, "Note as laid");
+    harness.run();
+    assert_eq!(test(&harness).laid.unwrap().to_string(), "2026-12-05");
+    let ear = project(&harness).ears.iter().next().unwrap().id;
+    assert_eq!(project(&harness).kernels_of(ear), Some(50));
+    assert!(says(&harness, "Test 1: laid on 2026-12-05."));
+}
+
+#[test]
+fn draw_again_gives_another_seed() {
+    let mut harness = open(harvest(24));
+    let seed = |harness: &Harness<'_, App>| {
+        harness
+            .get_by_role_and_label(Role::TextInput, "Seed")
+            .value()
+            .unwrap()
+    };
+    assert_eq!(seed(&harness), "2026");
+    press(&mut harness, "Draw again");
+    let drawn = seed(&harness);
+    assert_ne!(drawn, "2026");
+    fill(&mut harness, "Seed", "2026");
+    press(&mut harness, "Draw again");
+    assert_eq!(seed(&harness), drawn);
+}
+
+/// Common practice, no source: a tray of 3 ft by 1 ft in cells of 1¼ by 3 in holds about 100 ears, three such
+/// trays about 300.
+#[test]
+fn a_tray_of_three_feet_holds_about_100_ears() {
+    for (ears, trays) in [(100, "1 tray"), (300, "3 trays")] {
+        let mut harness = open(harvest(ears));
+        for (field, text) in [
+            ("Container width", "36"),
+            ("Container depth", "12"),
+            ("Cell width", "1¼"),
+            ("Cell height", "3"),
+        ] {
+            fill(&mut harness, field, text);
+        }
+        assert!(says(&harness, "Each tray has 4 rows of 28 cells."));
+        harness.get_by_label(trays);
+        fill(&mut harness, "Cell width", "1 1/4");
+        assert!(says(&harness, "Each tray has 4 rows of 28 cells."));
+    }
+}
+
+#[test]
+fn units_can_be_switched_for_the_project_and_change_no_tray() {
+    let mut harness = open(harvest(24));
+    press(&mut harness, "Design the test");
+    harness.get_by_role_and_label(Role::RadioButton, "cm").click();
+    harness.run();
+    assert_eq!(project(&harness).about.units.length, LengthUnit::Centimetres);
+    let width = harness.get_by_role_and_label(Role::TextInput, "Container width");
+    assert_eq!(width.value().unwrap(), "40.64");
+    assert!(
+        says(&harness, "Test 1: designed, not laid yet."),
+        "the trays are as designed"
+    );
+    fill(&mut harness, "Cell width", "5");
+    assert!(says(&harness, "Proposal"));
+    assert!(says(&harness, "Each tray has 4 rows of 8 cells."));
+}
+
+#[test]
+fn a_field_that_cannot_be_read_says_so_and_nothing_is_made() {
+    let mut harness = open(harvest(24));
+    fill(&mut harness, "Kernels per cell", "ten");
+    assert!(says(
+        &harness,
+        "'ten' cannot be kernels per cell; type a whole number from 1 to 400."
+    ));
+    assert!(
+        harness
+            .get_by_role_and_label(Role::Button, "Design the test")
+            .accesskit_node()
+            .is_disabled()
+    );
+    fill(&mut harness, "Kernels per cell", "12");
+    press(&mut harness, "Design the test");
+    assert_eq!(project(&harness).tests.iter().next().unwrap().plan.kernels, 12);
+    fill(&mut harness, "Checks per tray", "90");
+    assert!(says(&harness, "has no room for one ear"));
+}
+
+#[test]
+fn packets_with_too_few_kernels_are_named_before_anything_is_laid() {
+    let mut harness = open(harvest(24));
+    fill(&mut harness, "Kernels per cell", "61");
+    assert!(says(
+        &harness,
+        "24 packets have too few kernels: ears 1, 2, 3, 4, 5, 6, 7, 8 and 16 more."
+    ));
+}
+
+#[test]
+fn a_laid_test_stays_and_a_changed_design_becomes_a_new_one() {
+    let mut document = harvest(24);
+    let laid = |document: &mut Document| {
+        let design = Command::DesignTest(TestDesign {
+            season: SeasonId(1),
+            replaces: None,
+            name: "Test 1".to_owned(),
+            plan: TrayPlan::default(),
+            recipe: wintercrib::model::Recipe::default(),
+            check_lot: String::new(),
+            seed: 1,
+            ears: None,
+        });
+        document.run(&design, &stamp()).unwrap();
+        let lay = Command::LayTest {
+            test: TestId(1),
+            on: stamp().at.date(),
+        };
+        document.run(&lay, &stamp()).unwrap();
+    };
+    laid(&mut document);
+    let mut harness = open(document);
+    let button = harness.get_by_role_and_label(Role::Button, "Remove the test");
+    assert!(button.accesskit_node().is_disabled());
+    fill(&mut harness, "Day of the final count", "14");
+    press(&mut harness, "Keep name and recipe");
+    assert_eq!(
+        project(&harness).tests.get(TestId(1)).unwrap().recipe.final_day,
+        14
+    );
+    fill(&mut harness, "Kernels per cell", "12");
+    assert!(says(&harness, "Test 1 is laid and its trays stay as they are"));
+    fill(&mut harness, "Name of the test", "Retest");
+    press(&mut harness, "Design the test");
+    let names: Vec<_> = project(&harness)
+        .tests
+        .iter()
+        .map(|test| test.name.clone())
+        .collect();
+    assert_eq!(names, ["Test 1", "Retest"]);
+    harness.get_by_role_and_label(Role::RadioButton, "Test 1").click();
+    harness.run();
+    assert!(says(&harness, "Test 1: laid on"));
+    harness.get_by_role_and_label(Role::RadioButton, "Retest").click();
+    harness.run();
+    press(&mut harness, "Remove the test");
+    press(&mut harness, "Remove");
+    harness.run();
+    assert_eq!(project(&harness).tests.len(), 1);
+}
+
+#[test]
+fn the_keyboard_goes_from_cell_to_cell_and_chooses_an_ear() {
+    let mut harness = open(harvest(240));
+    press(&mut harness, "Design the test");
+    harness.get_by_role_and_label(Role::Grid, "Trays").focus();
+    harness.run();
+    harness.key_press(Key::PageDown);
+    harness.run();
+    for _ in 0..4 {
+        harness.key_press(Key::ArrowRight);
+        harness.run();
+    }
+    harness.key_press(Key::ArrowDown);
+    harness.run();
+    let test = project(&harness).tests.iter().next().unwrap().id;
+    let tray = project(&harness).trays_of(test).nth(1).unwrap().id;
+    let cell = project(&harness).cell_at(tray, 2, 5).unwrap();
+    let CellContent::Ear(ear) = cell.content else {
+        panic!("the sample has an ear at B5: {cell:?}")
+    };
+    let number = project(&harness).ears.get(ear).unwrap().number;
+    assert!(says(
+        &harness,
+        &format!("tray 2 B5: ear {number}, row {}", (number - 1) / 4 + 1)
+    ));
+    harness.key_press(Key::Enter);
+    harness.run();
+    assert_eq!(harness.state().chosen(), [ear]);
+}
+
+#[test]
+fn without_ears_the_pane_says_what_to_do() {
+    let mut harness = open(harvest(0));
+    assert!(says(&harness, "There are no ears to test"));
+    press(&mut harness, "Go to Harvest");
+    assert!(!says(&harness, "There are no ears to test"));
+    let mut harness = open(Document::new(Project::new(wintercrib::model::About::new(
+        "Tarn", "tarn",
+    ))));
+    assert!(says(&harness, "There is no season yet"));
+    common::shot(&mut harness, "trays-no-season");
+}
+
+#[test]
+fn pictures() {
+    let seen = |document: &mut Document| {
+        let project = document.project();
+        let cell = project
+            .cells
+            .iter()
+            .find(|cell| cell.content.is_counted())
+            .unwrap()
+            .id;
+        let counts = vec![Seen {
+            cell,
+            pass: Pass::Final,
+            second: false,
+            tally: Tally {
+                strong: 10,
+                ..Tally::default()
+            },
+            mould: false,
+            vigor: None,
+            note: String::new(),
+        }];
+        document
+            .run(
+                &Command::RecordCounts {
+                    counts,
+                    on: None,
+                    by: String::new(),
+                },
+                &stamp(),
+            )
+            .unwrap();
+    };
+    for theme in [Theme::Light, Theme::Dark] {
+        let theme_name = if theme == Theme::Light { "light" } else { "dark" };
+        for (name, size, scale) in LOOKS {
+            let mut harness = window(harvest(24), Pane::Trays, theme, size, scale);
+            common::shot(&mut harness, &format!("trays-24-{name}-{theme_name}"));
+            let mut harness = window(harvest(240), Pane::Trays, theme, size, scale);
+            fill(&mut harness, "Check lot name", "Bulk 2025");
+            press(&mut harness, "Design the test");
+            harness.get_by_role_and_label(Role::Grid, "Trays").focus();
+            harness.run();
+            harness.key_press(Key::ArrowRight);
+            harness.key_press(Key::ArrowRight);
+            harness.key_press(Key::ArrowRight);
+            harness.key_press(Key::Enter);
+            harness.run();
+            common::shot(&mut harness, &format!("trays-240-{name}-{theme_name}"));
+        }
+    }
+    let mut harness = open(harvest(300));
+    for (field, text) in [
+        ("Container width", "36"),
+        ("Cell width", "1¼"),
+        ("Replicates", "2"),
+        ("Seed", "x"),
+        ("Margin on each side", "20"),
+    ] {
+        fill(&mut harness, field, text);
+    }
+    common::shot(&mut harness, "trays-faults");
+    for (field, text) in [
+        ("Seed", "5"),
+        ("Margin on each side", "0"),
+        ("Kernels per cell", "40"),
+    ] {
+        fill(&mut harness, field, text);
+    }
+    common::shot(&mut harness, "trays-replicates");
+    let mut document = harvest(24);
+    let mut harness = open(document.clone());
+    press(&mut harness, "Design the test");
+    document = harness.state().document().clone();
+    press(&mut harness, "Lay the trays");
+    common::shot(&mut harness, "trays-lay");
+    seen(&mut document);
+    let mut harness = open(document);
+    fill(&mut harness, "Kernels per cell", "12");
+    common::shot(&mut harness, "trays-counted-changed");
+}

@@ -1,0 +1,70 @@
+//! An invented harvest and a window on it, for the tests of the trays and of scoring.
+
+use egui::Theme;
+use egui_kittest::Harness;
+use jiff::civil::{DateTime, date};
+use wintercrib::model::{About, Command, Document, EarDraft, Existing, Project, SeasonId, Stamp};
+use wintercrib::ui::app::App;
+use wintercrib::ui::context::Pane;
+
+use super::common;
+
+/// The time at which all tests happen.
+pub fn now() -> DateTime {
+    date(2026, 12, 1).at(10, 0, 0, 0)
+}
+
+pub fn stamp() -> Stamp {
+    Stamp {
+        at: now(),
+        by: String::new(),
+    }
+}
+
+/// A season with so many ears of mother rows of four, each with a packet of 60 kernels.
+pub fn harvest(ears: u32) -> Document {
+    let mut document = Document::new(Project::new(About::new("Little Tarn", "little-tarn")));
+    let mut run = |command: &Command| document.run(command, &stamp()).expect("the sample is sound");
+    run(&Command::AddSeason {
+        year: 2026,
+        planted: None,
+    });
+    let drafts = (0..ears)
+        .map(|ear| EarDraft {
+            row: Some((ear / 4 + 1).to_string()),
+            kernels: Some(60),
+            ..EarDraft::default()
+        })
+        .collect();
+    run(&Command::AddEars {
+        season: SeasonId(1),
+        drafts,
+        existing: Existing::Refuse,
+    });
+    document
+}
+
+/// A window on a document, at a pane; `scale` enlarges all text.
+pub fn window(
+    document: Document,
+    pane: Pane,
+    theme: Theme,
+    size: [f32; 2],
+    scale: f32,
+) -> Harness<'static, App> {
+    let mut app = App::in_memory(document, now);
+    app.show(pane);
+    let mut harness = common::harness([size[0] / scale, size[1] / scale], theme)
+        .with_pixels_per_point(scale)
+        .build_eframe(|_| app);
+    harness.run();
+    harness
+}
+
+/// The sizes at which every pane is looked at: name, pixels, text scale.
+pub const LOOKS: [(&str, [f32; 2], f32); 4] = [
+    ("1280", [1280.0, 800.0], 1.0),
+    ("1920", [1920.0, 1080.0], 1.0),
+    ("1280-large", [1280.0, 800.0], 1.5),
+    ("1920-large", [1920.0, 1080.0], 1.5),
+];
