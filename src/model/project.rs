@@ -1060,6 +1060,63 @@ impl Project {
         self.lists.get(id)
     }
 
+    /// Names a place in the grower's words, such as `ear 14` or `tray 3 B4`.
+    pub fn place_name(&self, place: Place) -> String {
+        let gone = |kind: &str, id: u32| format!("{kind} with the id {id}");
+        let ear_name = |id: EarId| {
+            self.ears
+                .get(id)
+                .map_or_else(|| gone("ear", id.0), |ear| format!("ear {}", ear.number))
+        };
+        let tray_name = |id: TrayId| {
+            self.trays
+                .get(id)
+                .map_or_else(|| gone("tray", id.0), |tray| format!("tray {}", tray.number))
+        };
+        let cell_name = |id: CellId| match self.cells.get(id) {
+            Some(cell) => format!("{} {}", tray_name(cell.tray), cell.name()),
+            None => gone("cell", id.0),
+        };
+        match place {
+            Place::Project => "the project".to_owned(),
+            Place::Season(id) => self
+                .seasons
+                .get(id)
+                .map_or_else(|| gone("season", id.0), |one| format!("season {}", one.year)),
+            Place::Row(id) => self
+                .rows
+                .get(id)
+                .map_or_else(|| gone("row", id.0), |row| format!("row {}", row.label)),
+            Place::Ear(id) => ear_name(id),
+            Place::Packet(id) => match self.packets.get(id) {
+                Some(packet) => format!("packet of {}", ear_name(packet.ear)),
+                None => gone("packet", id.0),
+            },
+            Place::Trait(id) => self
+                .traits
+                .get(id)
+                .map_or_else(|| gone("trait", id.0), |one| format!("trait {}", one.name)),
+            Place::Test(id) => self
+                .tests
+                .get(id)
+                .map_or_else(|| gone("test", id.0), |test| format!("test {}", test.name)),
+            Place::Tray(id) => tray_name(id),
+            Place::Cell(id) => cell_name(id),
+            Place::Count(id) => match self.counts.get(id) {
+                Some(count) => format!("{} count of {}", count.pass, cell_name(count.cell)),
+                None => gone("count", id.0),
+            },
+            Place::Selection(id) => match self.selections.get(id) {
+                Some(one) => format!("selection {}", one.name),
+                None => gone("selection", id.0),
+            },
+            Place::List(id) => match self.lists.get(id) {
+                Some(list) => format!("planting list {}", list.version),
+                None => gone("planting list", id.0),
+            },
+        }
+    }
+
     /// Says cutoffs in one line, traits by name.
     pub fn cutoffs_text(&self, cutoffs: &Cutoffs) -> String {
         let mut parts = Vec::new();

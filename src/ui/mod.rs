@@ -2,9 +2,15 @@
 
 pub mod app;
 pub mod context;
+pub mod dialogs;
+pub mod ear_card;
 pub mod fonts;
 pub mod icon;
 pub mod panes;
+pub mod side;
 pub mod tokens;
 pub mod user_actions;
 pub mod widgets;
+pub mod window;
+
+pub use window::{WindowFault, run};

@@ -1,13 +1,33 @@
-//! The application: what is open, and the one place where the panes' requests are carried out.
+//! The application: what is open, and the one place where requests are carried out.
+
+mod files;
+mod frame;
+mod settings;
 
 use super::context::{Action, FileBytes, Pane, PaneCtx, Ticket, Tone};
+use super::dialogs::{self, OpenDialog};
 use super::panes::{
     harvest::Harvest, planting::Planting, scoring::Scoring, seasons::Seasons, selection::Selection,
     trays::Trays,
 };
+use super::side::Side;
+use super::user_actions::UserAction;
+use super::widgets::notice::{NoticeKind, Notices};
+use super::widgets::path_prompt::{PathPrompt, WindowPathPrompt};
+use super::{fonts, tokens};
 use crate::insight::Insight;
-use crate::model::{Committed, Document, EarId, Place, Problem, SeasonId, Stamp};
+use crate::jobs::Worker;
+use crate::model::{Committed, Document, EarId, Fault, Place, Problem, SeasonId, Stamp};
+use crate::store::project_file::{ProjectFile, Saved, StoreFault};
+use egui::{Context, ViewportCommand};
+use files::Asking;
 use jiff::civil::DateTime;
+use settings::Settings;
+use std::path::Path;
+use std::sync::Arc;
+
+/// The name by which the desktop knows the program, and its folder for settings.
+pub const APP_ID: &str = "wintercrib";
 
 /// The panes with what they remember.
 #[derive(Default)]
@@ -20,19 +40,39 @@ struct Panes {
     seasons: Seasons,
 }
 
+/// What closing the window waits for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum Closing {
+    /// Nobody asked.
+    #[default]
+    No,
+    /// The save that is running.
+    WaitsForSave,
+    /// Nothing any more.
+    Agreed,
+}
+
 /// The application.
 pub struct App {
     document: Document,
+    file: Option<ProjectFile>,
     insight: Insight,
     panes: Panes,
     pane: Pane,
+    side: Side,
     season: Option<SeasonId>,
     chosen: Vec<EarId>,
-    card: Option<EarId>,
-    who: String,
-    notices: Vec<(Tone, String)>,
+    notices: Notices,
+    dialog: Option<OpenDialog>,
+    prompt: Box<dyn PathPrompt>,
+    asking: Option<Asking>,
+    worker: Option<Worker<Result<Saved, StoreFault>>>,
+    disk_fault: Option<String>,
+    closing: Closing,
+    settings: Settings,
     outcomes: Vec<(Ticket, Result<Committed, Problem>)>,
     files: Vec<(Ticket, FileBytes)>,
+    dropped: Vec<FileBytes>,
     last_ticket: u64,
     clock: Box<dyn Fn() -> DateTime>,
 }
@@ -43,19 +83,67 @@ impl App {
         let season = document.project().latest_season().map(|season| season.id);
         Self {
             document,
+            file: None,
             insight: Insight::default(),
             panes: Panes::default(),
             pane: Pane::Harvest,
+            side: Side::default(),
             season,
             chosen: Vec::new(),
-            card: None,
-            who: String::new(),
-            notices: Vec::new(),
+            notices: Notices::default(),
+            dialog: None,
+            prompt: Box::new(WindowPathPrompt::default()),
+            asking: None,
+            worker: None,
+            disk_fault: None,
+            closing: Closing::No,
+            settings: Settings::default(),
             outcomes: Vec::new(),
             files: Vec::new(),
+            dropped: Vec::new(),
             last_ticket: 0,
             clock: Box::new(clock),
         }
+    }
+
+    /// Prepares the window's fonts, themes and worker, and opens a project: the one given, or the demo.
+    pub fn start(
+        creation: &eframe::CreationContext<'_>,
+        path: Option<&Path>,
+        clock: impl Fn() -> DateTime + 'static,
+    ) -> Self {
+        fonts::install(&creation.egui_ctx);
+        tokens::apply(&creation.egui_ctx);
+        let empty = crate::model::Project::new(crate::model::About::new("No project", ""));
+        let mut app = Self::in_memory(Document::new(empty), clock);
+        if let Some(storage) = creation.storage {
+            app.settings = Settings::load(storage);
+        }
+        app.settings.apply(&creation.egui_ctx);
+        app.start_worker(&creation.egui_ctx);
+        match path {
+            Some(path) => {
+                if !app.open_path(path) {
+                    app.dialog = Some(OpenDialog::welcome());
+                }
+            }
+            None => app.open_demo("essel-thaw"),
+        }
+        app
+    }
+
+    /// Uses another way to ask for files; for tests.
+    #[must_use]
+    pub fn with_prompt(mut self, prompt: impl PathPrompt + 'static) -> Self {
+        self.prompt = Box::new(prompt);
+        self
+    }
+
+    /// Says who is working.
+    #[must_use]
+    pub fn with_person(mut self, name: &str) -> Self {
+        name.clone_into(&mut self.settings.who);
+        self
     }
 
     /// Gives the document as it is now.
@@ -68,115 +156,317 @@ impl App {
         &self.chosen
     }
 
+    /// Gives the season that is shown.
+    pub fn season(&self) -> Option<SeasonId> {
+        self.season
+    }
+
+    /// Gives the notices shown in the window.
+    pub fn notices(&self) -> &Notices {
+        &self.notices
+    }
+
     /// Shows a pane.
     pub fn show(&mut self, pane: Pane) {
         self.pane = pane;
     }
 
-    fn stamp(&self) -> Stamp {
-        Stamp {
-            at: (self.clock)(),
-            by: self.who.clone(),
+    /// Does what a menu or a key asks for.
+    pub fn perform(&mut self, ctx: &Context, action: UserAction) {
+        match action {
+            UserAction::NewProject => self.dialog = Some(OpenDialog::new_project((self.clock)().year())),
+            UserAction::OpenProject => self.ask_open(ctx),
+            UserAction::Save => self.save(),
+            UserAction::SaveAs => self.ask_save_as(ctx),
+            UserAction::ProjectFacts => {
+                self.dialog = Some(OpenDialog::facts(
+                    &self.document.project().about,
+                    &self.settings.who,
+                ));
+            }
+            UserAction::Quit => ctx.send_viewport_cmd(ViewportCommand::Close),
+            UserAction::Undo => self.step(Document::undo, "Undone", "There is nothing to undo."),
+            UserAction::Redo => self.step(Document::redo, "Done again", "There is nothing to do again."),
+            UserAction::Find => self.dialog = Some(OpenDialog::find()),
+            UserAction::ToDo => self.side.toggle_todo(),
+            UserAction::EarCard => self.side.toggle_card(),
+            UserAction::Notices => self.side.toggle_notices(),
+            UserAction::CloseSide => self.side.close(),
+            UserAction::Show(pane) => self.pane = pane,
+            UserAction::Help => self.dialog = Some(OpenDialog::help()),
         }
     }
 
-    fn carry_out(&mut self, action: Action) {
+    fn step(
+        &mut self,
+        step: impl FnOnce(&mut Document, &Stamp) -> Result<Option<Committed>, Problem>,
+        done: &str,
+        nothing: &str,
+    ) {
+        if let Some(why) = self.read_only() {
+            let text = format!("Nothing can be changed here: {why}.");
+            return self.notices.say(NoticeKind::Problem, text);
+        }
+        let stamp = self.stamp();
+        match step(&mut self.document, &stamp) {
+            Ok(Some(committed)) => self
+                .notices
+                .say(NoticeKind::Done, format!("{done}: {}.", committed.label)),
+            Ok(None) => self.notices.say(NoticeKind::Warning, nothing),
+            Err(problem) => self.say_problem(&problem),
+        }
+        self.keep_on_disk();
+    }
+
+    fn stamp(&self) -> Stamp {
+        Stamp {
+            at: (self.clock)(),
+            by: self.settings.who.clone(),
+        }
+    }
+
+    fn read_only(&self) -> Option<String> {
+        self.file
+            .as_ref()
+            .and_then(ProjectFile::read_only)
+            .map(str::to_owned)
+    }
+
+    fn say_problem(&mut self, problem: &Problem) {
+        let place = self.document.project().place_name(problem.place);
+        self.notices
+            .say(NoticeKind::Problem, sentence(&format!("{place}: {problem}")));
+    }
+
+    fn run(&mut self, command: &crate::model::Command) -> Result<Committed, Problem> {
+        if let Some(why) = self.read_only() {
+            let text = format!("nothing can be changed here: {why}");
+            return Err(Problem::new(Place::Project, Fault::Mismatch(text)));
+        }
+        let stamp = self.stamp();
+        let outcome = self.document.run(command, &stamp);
+        self.keep_on_disk();
+        outcome
+    }
+
+    fn carry_out(&mut self, ctx: &Context, action: Action) {
         match action {
             Action::Run { command, ticket } => {
-                let outcome = self.document.run(&command, &self.stamp());
-                match ticket {
-                    Some(ticket) => self.outcomes.push((ticket, outcome)),
-                    None => {
-                        if let Err(problem) = outcome {
-                            self.notices.push((Tone::Error, problem.to_string()));
-                        }
-                    }
+                let outcome = self.run(&command);
+                self.season = self
+                    .season
+                    .or_else(|| self.document.project().latest_season().map(|season| season.id));
+                match (ticket, outcome) {
+                    (Some(ticket), outcome) => self.outcomes.push((ticket, outcome)),
+                    (None, Err(problem)) => self.say_problem(&problem),
+                    (None, Ok(_)) => {}
                 }
             }
             Action::CloseStep => self.document.close_step(),
             Action::Choose(ears) => self.chosen = ears,
-            Action::OpenCard(ear) => self.card = Some(ear),
+            Action::OpenCard(ear) => {
+                self.chosen = vec![ear];
+                self.side.show_card();
+            }
             Action::Go(place) => self.go(place),
             Action::Show(pane) => self.pane = pane,
-            Action::ShowSeason(season) => self.season = Some(season),
-            Action::Notice(tone, text) => self.notices.push((tone, text)),
-            Action::OpenFile { .. } | Action::SaveFile { .. } | Action::AskFreeze => {}
+            Action::ShowSeason(season) => self.show_season(season),
+            Action::Notice(tone, text) => self.notices.say(kind(tone), text),
+            Action::OpenFile {
+                title,
+                endings,
+                ticket,
+            } => self.ask_pane_file(ctx, &title, &endings, ticket),
+            Action::SaveFile { name, bytes } => self.ask_pane_save(ctx, &name, bytes),
+            Action::AskFreeze => self.ask_freeze(),
         }
     }
 
+    fn show_season(&mut self, season: SeasonId) {
+        if self.season != Some(season) {
+            self.season = Some(season);
+            self.chosen.clear();
+        }
+    }
+
+    fn ask_freeze(&mut self) {
+        let Some(season) = self.season else { return };
+        let project = self.document.project();
+        let cutoffs = project
+            .selection_of(season)
+            .map(|one| one.cutoffs.clone())
+            .unwrap_or_default();
+        let proposal = self.insight.list_draft(&self.document, season, &cutoffs);
+        let revises = project.list_in_force(season).map(|list| list.version);
+        self.dialog = Some(OpenDialog::freeze(dialogs::Freeze {
+            season,
+            cutoffs,
+            entries: proposal.entries.clone(),
+            notes: proposal.notes.clone(),
+            revises,
+            by: self.settings.who.clone(),
+            reason: String::new(),
+        }));
+    }
+
     fn go(&mut self, place: Place) {
-        match place {
-            Place::Test(_) | Place::Tray(_) => {
-                self.pane = Pane::Trays;
-                self.panes.trays.go(place);
+        let project = self.document.project();
+        let season = match place {
+            Place::Season(season) => Some(season),
+            Place::Row(row) => project.rows.get(row).map(|row| row.season),
+            Place::Ear(ear) => project.ears.get(ear).map(|ear| ear.season),
+            Place::Packet(packet) => {
+                let ear = project
+                    .packets
+                    .get(packet)
+                    .and_then(|packet| project.ears.get(packet.ear));
+                ear.map(|ear| ear.season)
             }
-            Place::Cell(_) | Place::Count(_) => {
-                self.pane = Pane::Scoring;
-                self.panes.scoring.go(place);
+            Place::Test(test) => project.tests.get(test).map(|test| test.season),
+            Place::Tray(tray) => project.test_of_tray(tray).map(|test| test.season),
+            Place::Cell(cell) => {
+                let tray = project.cells.get(cell).map(|cell| cell.tray);
+                tray.and_then(|tray| project.test_of_tray(tray))
+                    .map(|test| test.season)
             }
-            Place::Selection(_) => {
-                self.pane = Pane::Selection;
-                self.panes.selection.go(place);
+            Place::Count(count) => {
+                let cell = project
+                    .counts
+                    .get(count)
+                    .and_then(|count| project.cells.get(count.cell));
+                cell.and_then(|cell| project.test_of_tray(cell.tray))
+                    .map(|test| test.season)
             }
-            Place::List(_) => {
-                self.pane = Pane::Planting;
-                self.panes.planting.go(place);
+            Place::Selection(one) => project.selections.get(one).map(|one| one.season),
+            Place::List(list) => project.lists.get(list).map(|list| list.season),
+            Place::Trait(_) | Place::Project => None,
+        };
+        if let Some(season) = season {
+            self.show_season(season);
+        }
+        if let Place::Ear(ear) = place {
+            self.chosen = vec![ear];
+        }
+        self.pane = match place {
+            Place::Test(_) | Place::Tray(_) => Pane::Trays,
+            Place::Cell(_) | Place::Count(_) => Pane::Scoring,
+            Place::Selection(_) => Pane::Selection,
+            Place::List(_) => Pane::Planting,
+            Place::Season(_) | Place::Project => Pane::Seasons,
+            Place::Ear(_) | Place::Packet(_) | Place::Row(_) | Place::Trait(_) => Pane::Harvest,
+        };
+        match self.pane {
+            Pane::Harvest => self.panes.harvest.go(place),
+            Pane::Trays => self.panes.trays.go(place),
+            Pane::Scoring => self.panes.scoring.go(place),
+            Pane::Selection => self.panes.selection.go(place),
+            Pane::Planting => self.panes.planting.go(place),
+            Pane::Seasons => self.panes.seasons.go(place),
+        }
+    }
+
+    /// Draws the pane that is shown and carries out what it asks for.
+    fn pane_ui(&mut self, ui: &mut egui::Ui) {
+        let outcomes = std::mem::take(&mut self.outcomes);
+        let files = std::mem::take(&mut self.files);
+        let dropped = std::mem::take(&mut self.dropped);
+        let read_only = self.read_only();
+        let mut actions = Vec::new();
+        let mut ctx = PaneCtx {
+            document: &self.document,
+            insight: &self.insight,
+            season: self.season,
+            chosen: &self.chosen,
+            today: (self.clock)().date(),
+            who: &self.settings.who,
+            read_only: read_only.as_deref(),
+            outcomes: &outcomes,
+            files: &files,
+            dropped: &dropped,
+            actions: &mut actions,
+            last_ticket: &mut self.last_ticket,
+        };
+        match self.pane {
+            Pane::Harvest => self.panes.harvest.ui(ui, &mut ctx),
+            Pane::Trays => self.panes.trays.ui(ui, &mut ctx),
+            Pane::Scoring => self.panes.scoring.ui(ui, &mut ctx),
+            Pane::Selection => self.panes.selection.ui(ui, &mut ctx),
+            Pane::Planting => self.panes.planting.ui(ui, &mut ctx),
+            Pane::Seasons => self.panes.seasons.ui(ui, &mut ctx),
+        }
+        self.carry_out_all(ui.ctx(), actions);
+    }
+
+    fn carry_out_all(&mut self, ctx: &Context, actions: Vec<Action>) {
+        if !actions.is_empty() {
+            ctx.request_repaint();
+        }
+        for action in actions {
+            self.carry_out(ctx, action);
+        }
+    }
+
+    fn receive_dropped(&mut self, ctx: &Context) {
+        let dropped = ctx.input(|input| input.raw.dropped_files.clone());
+        for file in dropped {
+            let path = file.path().to_path_buf();
+            let name = path
+                .file_name()
+                .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+            if path
+                .extension()
+                .is_some_and(|ending| ending.eq_ignore_ascii_case("ron"))
+            {
+                self.open_path(&path);
+                continue;
             }
-            Place::Season(_) | Place::Project => {
-                self.pane = Pane::Seasons;
-                self.panes.seasons.go(place);
-            }
-            Place::Ear(_) | Place::Packet(_) | Place::Row(_) | Place::Trait(_) => {
-                self.pane = Pane::Harvest;
-                self.panes.harvest.go(place);
+            match file.bytes() {
+                Ok(bytes) => self.dropped.push(FileBytes {
+                    name,
+                    bytes: Arc::from(&bytes[..]),
+                }),
+                Err(error) => {
+                    let text =
+                        format!("{name} could not be read ({error}); drop it again or open it by its path.");
+                    self.notices.say(NoticeKind::Problem, text);
+                }
             }
         }
     }
 }
 
+fn kind(tone: Tone) -> NoticeKind {
+    match tone {
+        Tone::Well => NoticeKind::Done,
+        Tone::Warning => NoticeKind::Warning,
+        Tone::Error => NoticeKind::Problem,
+    }
+}
+
+/// Makes a message a sentence: a capital at its beginning, a full stop at its end.
+fn sentence(text: &str) -> String {
+    let mut letters = text.trim().chars();
+    let mut written: String = letters
+        .next()
+        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect());
+    if !written.ends_with(['.', '?', '!']) {
+        written.push('.');
+    }
+    written
+}
+
 impl eframe::App for App {
+    fn logic(&mut self, ctx: &Context, _frame: &mut eframe::Frame) {
+        self.finish_jobs(ctx);
+        self.consider_closing(ctx);
+    }
+
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
-        egui::Panel::top("panes").show(ui, |ui| {
-            ui.horizontal(|ui| {
-                for pane in Pane::ALL {
-                    if ui.selectable_label(self.pane == pane, pane.name()).clicked() {
-                        self.pane = pane;
-                    }
-                }
-            });
-        });
-        let outcomes = std::mem::take(&mut self.outcomes);
-        let files = std::mem::take(&mut self.files);
-        let mut actions = Vec::new();
-        egui::CentralPanel::default().show(ui, |ui| {
-            let mut ctx = PaneCtx {
-                document: &self.document,
-                insight: &self.insight,
-                season: self.season,
-                chosen: &self.chosen,
-                today: (self.clock)().date(),
-                who: &self.who,
-                read_only: None,
-                outcomes: &outcomes,
-                files: &files,
-                dropped: &[],
-                actions: &mut actions,
-                last_ticket: &mut self.last_ticket,
-            };
-            match self.pane {
-                Pane::Harvest => self.panes.harvest.ui(ui, &mut ctx),
-                Pane::Trays => self.panes.trays.ui(ui, &mut ctx),
-                Pane::Scoring => self.panes.scoring.ui(ui, &mut ctx),
-                Pane::Selection => self.panes.selection.ui(ui, &mut ctx),
-                Pane::Planting => self.panes.planting.ui(ui, &mut ctx),
-                Pane::Seasons => self.panes.seasons.ui(ui, &mut ctx),
-            }
-        });
-        if !actions.is_empty() {
-            ui.ctx().request_repaint();
-        }
-        for action in actions {
-            self.carry_out(action);
-        }
+        self.receive_dropped(&ui.ctx().clone());
+        self.frame_ui(ui);
+    }
+
+    fn save(&mut self, storage: &mut dyn eframe::Storage) {
+        self.settings.save(storage);
     }
 }

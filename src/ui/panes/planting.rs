@@ -1,22 +1,283 @@
-//! Frozen planting lists.
+//! Frozen planting lists: to read, to print, to check, to replace by a revision.
 
-use crate::model::Place;
-use crate::ui::context::PaneCtx;
+use crate::exchange::planting_list_print::planting_list_pdf;
+use crate::exchange::print::Paper;
+use crate::model::{EarId, ListId, Place, PlantingList};
+use crate::ui::context::{Action, Pane, PaneCtx, Tone};
+use crate::ui::tokens::Tokens;
+use crate::ui::widgets::grid::{Grid, GridColumn, GridEvent, GridSource, GridState};
+use crate::ui::widgets::parts::{big_number, card, empty_state, primary_button};
+use crate::ui::widgets::segmented::segmented;
+use egui::{Id, RichText, Ui};
+use std::borrow::Cow;
 
 /// What the pane remembers between frames.
-#[derive(Debug, Default)]
+#[derive(Default)]
 pub struct Planting {
-    wanted: Option<Place>,
+    shown: Option<ListId>,
+    paper: usize,
+    grid: GridState,
+    table: Option<Table>,
+}
+
+/// The rows of a list as the grid shows them. A frozen list never changes, so they are made once.
+struct Table {
+    list: ListId,
+    columns: Vec<GridColumn>,
+    rows: Vec<Vec<String>>,
+    ears: Vec<EarId>,
+}
+
+impl Table {
+    fn new(list: &PlantingList) -> Self {
+        let or_dash = |text: Option<String>| text.unwrap_or_else(|| "–".to_owned());
+        let rows = list
+            .entries
+            .iter()
+            .map(|entry| {
+                vec![
+                    entry.number.to_string(),
+                    entry.code.to_string(),
+                    if entry.mother.is_empty() {
+                        "unknown".to_owned()
+                    } else {
+                        entry.mother.clone()
+                    },
+                    entry.plant.to_string(),
+                    entry.keep.to_string(),
+                    or_dash(
+                        entry
+                            .germinated
+                            .map(|(germinated, counted)| format!("{germinated} of {counted}")),
+                    ),
+                    or_dash(entry.likely_percent.map(|percent| format!("{percent:.1}"))),
+                    or_dash(entry.maturity_days.map(|days| format!("{days:.0}"))),
+                    entry.why.clone(),
+                ]
+            })
+            .collect();
+        let number = |title: &str| GridColumn::new(title).read_only().number();
+        let text = |title: &str| GridColumn::new(title).read_only();
+        Self {
+            list: list.id,
+            columns: vec![
+                number("Ear number").frozen(),
+                text("Ear code"),
+                text("Mother row"),
+                number("Plant").hint("Kernels to plant"),
+                number("Keep").hint("Kernels to keep back"),
+                number("Germinated"),
+                number("Likely %").hint("What its cold germination is likely to be"),
+                number("Maturity days"),
+                text("Why"),
+            ],
+            rows,
+            ears: list.entries.iter().map(|entry| entry.ear).collect(),
+        }
+    }
+}
+
+impl GridSource for Table {
+    fn rows(&self) -> usize {
+        self.rows.len()
+    }
+
+    fn columns(&self) -> &[GridColumn] {
+        &self.columns
+    }
+
+    fn text(&self, row: usize, col: usize) -> Cow<'_, str> {
+        self.rows
+            .get(row)
+            .and_then(|row| row.get(col))
+            .map_or(Cow::Borrowed(""), |text| Cow::Borrowed(text))
+    }
 }
 
 impl Planting {
     /// Draws the pane.
-    pub fn ui(&mut self, ui: &mut egui::Ui, _ctx: &mut PaneCtx<'_>) {
-        ui.label("Planting");
+    pub fn ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>) {
+        let project = ctx.document.project();
+        let mut lists: Vec<&PlantingList> = project
+            .lists
+            .iter()
+            .filter(|list| Some(list.season) == ctx.season)
+            .collect();
+        lists.sort_by_key(|list| std::cmp::Reverse(list.version));
+        let Some(&newest) = lists.first() else {
+            let what = "When the cutoffs stand where you want them, freeze the planting list in the pane Selection. It then appears here, to print and to plant from.";
+            if empty_state(
+                ui,
+                "No planting list is frozen yet",
+                what,
+                Some("Go to Selection"),
+            ) {
+                ctx.act(Action::Show(Pane::Selection));
+            }
+            return;
+        };
+        let list = lists
+            .iter()
+            .copied()
+            .find(|list| Some(list.id) == self.shown)
+            .unwrap_or(newest);
+        self.shown = Some(list.id);
+        let t = Tokens::of(ui);
+        if lists.len() > 1 {
+            let names: Vec<String> = lists
+                .iter()
+                .map(|list| format!("List {}", list.version))
+                .collect();
+            let names: Vec<&str> = names.iter().map(String::as_str).collect();
+            let chosen = lists.iter().position(|other| other.id == list.id).unwrap_or(0);
+            if let Some(other) = segmented(ui, Id::unique("list switch"), "Planting list", &names, chosen) {
+                self.shown = Some(lists[other].id);
+                self.grid = GridState::default();
+            }
+            ui.add_space(t.space.small);
+        }
+        self.head(ui, ctx, list, newest.id == list.id);
+        ui.add_space(t.space.small);
+        self.table(ui, ctx, list);
+    }
+
+    fn head(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, list: &PlantingList, in_force: bool) {
+        let t = Tokens::of(ui);
+        card(ui, |ui| {
+            ui.horizontal_wrapped(|ui| {
+                let title = format!("Planting list {}, season {}", list.version, list.year);
+                ui.label(RichText::new(title).font(t.heading_font()));
+                if !in_force {
+                    ui.label(RichText::new("⚠ replaced by a later list").color(t.warn));
+                }
+            });
+            ui.horizontal_wrapped(|ui| {
+                big_number(ui, &list.entries.len().to_string(), "ears");
+                ui.add_space(t.space.large);
+                big_number(ui, &list.mothers().to_string(), "mother rows");
+                ui.add_space(t.space.large);
+                big_number(ui, &list.kernels().to_string(), "kernels to plant");
+            });
+            ui.label(format!(
+                "Frozen on {} by {}. {}.",
+                list.frozen_on,
+                list.frozen_by,
+                capital(list.cutoffs_text())
+            ));
+            if !list.reason.is_empty() {
+                ui.label(format!(
+                    "It replaces the list before it because: {}.",
+                    list.reason
+                ));
+            }
+            ui.horizontal_wrapped(|ui| {
+                ui.label("Digest (SHA-256):");
+                ui.add(
+                    egui::Label::new(RichText::new(&list.digest).font(t.small_font()))
+                        .selectable(true)
+                        .wrap(),
+                );
+            });
+            since(ui, ctx, list);
+            ui.horizontal_wrapped(|ui| {
+                ui.label("Paper");
+                if let Some(paper) = segmented(ui, Id::unique("paper"), "Paper", &["Letter", "A4"], self.paper) {
+                    self.paper = paper;
+                }
+                if primary_button(ui, "Print to a PDF file…").clicked() {
+                    let paper = [Paper::Letter, Paper::A4][self.paper];
+                    match planting_list_pdf(list, paper) {
+                        Ok(bytes) => ctx.save_file(&format!("{}.pdf", file_stem(list)), bytes),
+                        Err(fault) => ctx.notice(Tone::Error, fault.to_string()),
+                    }
+                }
+                let text = ui.button("Write its text…").on_hover_text(
+                    "The exact text behind the digest: sha256sum, or any program that computes SHA-256, must give the same digits.",
+                );
+                if text.clicked() {
+                    ctx.save_file(&format!("{}.txt", file_stem(list)), list.text().into_bytes());
+                }
+                if in_force && ui.button("Freeze a revision…").clicked() {
+                    ctx.act(Action::AskFreeze);
+                }
+            });
+        });
+    }
+
+    fn table(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, list: &PlantingList) {
+        let table = match self.table.take() {
+            Some(table) if table.list == list.id => table,
+            _ => Table::new(list),
+        };
+        let events = Grid::new(Id::unique("planting list"), "Planting list")
+            .row_numbers(false)
+            .show(ui, &mut self.grid, &table);
+        for event in events {
+            if let GridEvent::Cursor { row } = event
+                && let Some(ear) = table.ears.get(row)
+            {
+                ctx.choose(vec![*ear]);
+            }
+        }
+        self.table = Some(table);
     }
 
     /// Shows a place of the project that belongs to this pane, in the next frame.
     pub fn go(&mut self, place: Place) {
-        self.wanted = Some(place);
+        if let Place::List(list) = place {
+            self.shown = Some(list);
+        }
     }
+}
+
+fn since(ui: &mut Ui, ctx: &PaneCtx<'_>, list: &PlantingList) {
+    let t = Tokens::of(ui);
+    let changed = ctx.insight.since_frozen(ctx.document, list.id);
+    if !changed.is_empty() {
+        let title = format!(
+            "⚠ {} since it was frozen; the list stays as it is",
+            changes(changed.len())
+        );
+        egui::CollapsingHeader::new(RichText::new(title).color(t.warn))
+            .id_salt("since")
+            .show(ui, |ui| {
+                for sentence in changed.iter().take(40) {
+                    ui.label(sentence);
+                }
+            });
+    }
+    let before = ctx
+        .document
+        .project()
+        .lists
+        .iter()
+        .find(|other| other.season == list.season && other.version + 1 == list.version);
+    if let Some(before) = before {
+        egui::CollapsingHeader::new(format!("What differs from list {}", before.version))
+            .id_salt("differences")
+            .show(ui, |ui| {
+                for sentence in crate::insight::revision(before, list).iter().take(40) {
+                    ui.label(sentence);
+                }
+            });
+    }
+}
+
+fn changes(count: usize) -> String {
+    if count == 1 {
+        "1 change".to_owned()
+    } else {
+        format!("{count} changes")
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+fn file_stem(list: &PlantingList) -> String {
+    format!("planting-list-{}-{}", list.year, list.version)
 }

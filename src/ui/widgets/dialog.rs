@@ -24,6 +24,7 @@ pub struct Dialog<'a> {
     is_safe: bool,
     can_confirm: bool,
     takes_focus: bool,
+    has_cancel: bool,
 }
 
 /// Remembered while a dialog is open.
@@ -44,6 +45,7 @@ impl<'a> Dialog<'a> {
             is_safe: true,
             can_confirm: true,
             takes_focus: true,
+            has_cancel: true,
         }
     }
 
@@ -68,6 +70,12 @@ impl<'a> Dialog<'a> {
     /// Whether the confirming button can be used now.
     pub fn can_confirm(mut self, can: bool) -> Self {
         self.can_confirm = can;
+        self
+    }
+
+    /// There is nothing to decide: the dialog has one button, and Escape does the same.
+    pub fn one_button(mut self) -> Self {
+        self.has_cancel = false;
         self
     }
 
@@ -132,17 +140,16 @@ impl<'a> Dialog<'a> {
     /// The buttons, from the right: confirm, cancel.
     fn buttons(&self, ui: &mut Ui, is_new: bool) -> Option<DialogAnswer> {
         let confirm = primary_button_enabled(ui, self.can_confirm, self.confirm);
-        let cancel = ui.button(self.cancel);
+        let cancel = self.has_cancel.then(|| ui.button(self.cancel));
         if is_new && self.takes_focus {
-            if self.is_safe && self.can_confirm {
-                confirm.request_focus();
-            } else {
-                cancel.request_focus();
+            match &cancel {
+                Some(cancel) if !self.is_safe || !self.can_confirm => cancel.request_focus(),
+                _ => confirm.request_focus(),
             }
         }
         if confirm.clicked() {
             Some(DialogAnswer::Confirm)
-        } else if cancel.clicked() {
+        } else if cancel.is_some_and(|cancel| cancel.clicked()) {
             Some(DialogAnswer::Cancel)
         } else {
             None

@@ -1,0 +1,476 @@
+//! Opening, saving and closing.
+
+use super::{APP_ID, App, Closing};
+
+use crate::jobs::{Outcome, Wake, Worker};
+use crate::model::{About, Command, Document, Project};
+use crate::store::project_file::{self, Opened, ProjectFile, Saved, StoreFault};
+use crate::store::{atomic, lock};
+use crate::ui::context::{FileBytes, Pane, Ticket};
+use crate::ui::dialogs::OpenDialog;
+use crate::ui::widgets::notice::NoticeKind;
+use crate::ui::widgets::path_prompt::{PathAnswer, PathPurpose, PathRequest};
+use egui::{Context, ViewportCommand, ViewportEvent};
+use std::convert::Infallible;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// Files above this size are not read for a pane, in bytes.
+const MOST_BYTES: u64 = 1 << 30;
+
+/// What a file is asked for.
+#[derive(Debug)]
+pub(super) enum Asking {
+    /// A project to open.
+    Open,
+    /// Where a new project goes.
+    New {
+        /// What it is.
+        about: About,
+        /// The year of its first season.
+        year: i16,
+    },
+    /// Where a copy goes with which the work goes on.
+    SaveAs,
+    /// A file that a pane reads.
+    PaneFile(Ticket),
+    /// Where bytes of a pane go.
+    PaneSave(Arc<[u8]>),
+}
+
+impl App {
+    pub(super) fn start_worker(&mut self, ctx: &Context) {
+        let ctx = ctx.clone();
+        let wake: Wake = Arc::new(move || ctx.request_repaint());
+        match Worker::new("save", wake) {
+            Ok(worker) => self.worker = Some(worker),
+            Err(error) => {
+                let text =
+                    format!("No second thread could be started ({error}); saving will hold up the window.");
+                self.notices.say(NoticeKind::Warning, text);
+            }
+        }
+    }
+
+    /// Opens a project file in place of the present one; says why if it cannot.
+    pub fn open_path(&mut self, path: &Path) -> bool {
+        self.settle();
+        match project_file::open(path, &lock::this_process()) {
+            Ok(opened) => {
+                self.take_up(opened);
+                true
+            }
+            Err(fault) => {
+                self.notices
+                    .say(NoticeKind::Problem, super::sentence(&fault.to_string()));
+                false
+            }
+        }
+    }
+
+    /// Opens a demo in the program's own folder, made afresh if it is not there yet.
+    pub fn open_demo(&mut self, name: &str) {
+        let Some(project) = demo_project(name) else { return };
+        let Some(folder) = eframe::storage_dir(APP_ID).map(|folder| folder.join("demo")) else {
+            self.take_up_in_memory(project);
+            return;
+        };
+        let path = folder.join(format!("{name}.ron"));
+        if path.exists() {
+            if !self.open_path(&path) {
+                self.take_up_in_memory(project);
+            }
+            return;
+        }
+        self.settle();
+        let made = std::fs::create_dir_all(&folder)
+            .map_err(|error| error.to_string())
+            .and_then(|()| {
+                project_file::create(&path, project.clone(), &lock::this_process())
+                    .map_err(|fault| fault.to_string())
+            });
+        match made {
+            Ok(opened) => self.take_up(opened),
+            Err(why) => {
+                self.take_up_in_memory(project);
+                let text =
+                    format!("The demo has no file of its own ({why}). Use 'Save as' to keep what you do.");
+                self.notices.say(NoticeKind::Warning, text);
+            }
+        }
+    }
+
+    fn take_up_in_memory(&mut self, project: Project) {
+        self.document = Document::new(project);
+        self.file = None;
+        self.after_opening(Pane::Selection);
+    }
+
+    fn take_up(&mut self, opened: Opened) {
+        let Opened {
+            document,
+            file,
+            notes,
+            problems,
+        } = opened;
+        self.document = document;
+        self.settings.opened(file.path());
+        self.file = Some(file);
+        let has_lists = self.document.project().selections.iter().next().is_some();
+        self.after_opening(if has_lists { Pane::Selection } else { Pane::Harvest });
+        for note in notes {
+            self.notices.say(NoticeKind::Warning, super::sentence(&note));
+        }
+        for broken in problems.iter().take(3) {
+            let place = self.document.project().place_name(broken.problem.place);
+            let line = broken
+                .line
+                .map_or_else(String::new, |line| format!("line {line}, "));
+            self.notices.say(
+                NoticeKind::Problem,
+                super::sentence(&format!("{line}{place}: {}", broken.problem)),
+            );
+        }
+    }
+
+    fn after_opening(&mut self, pane: Pane) {
+        self.insight = crate::insight::Insight::default();
+        self.panes = super::Panes::default();
+        self.season = self.document.project().latest_season().map(|season| season.id);
+        self.chosen.clear();
+        self.dialog = None;
+        self.disk_fault = None;
+        self.pane = pane;
+    }
+
+    /// Puts new events into the journal before the next frame says that they are on disk.
+    pub(super) fn keep_on_disk(&mut self) {
+        let Some(file) = &self.file else {
+            // Without a file there is no journal; the foot says so.
+            self.document.take_events();
+            return;
+        };
+        if file.read_only().is_some() {
+            return;
+        }
+        self.disk_fault = file
+            .flush(&mut self.document)
+            .err()
+            .map(|fault| fault.to_string());
+    }
+
+    /// Finishes what the present project still needs before another takes its place.
+    fn settle(&mut self) {
+        if self.file.as_ref().is_some_and(|file| file.read_only().is_none())
+            && self.document.unsaved_events() > 0
+        {
+            self.save();
+        }
+        while let Some(done) = self.worker.as_mut().and_then(Worker::wait) {
+            self.after_save(done.outcome);
+        }
+    }
+
+    pub(super) fn is_saving(&self) -> bool {
+        self.worker.as_ref().is_some_and(|worker| worker.pending() > 0)
+    }
+
+    /// Saves the project file, on the worker.
+    pub fn save(&mut self) {
+        let Some(file) = &self.file else {
+            let text = "This project has no file yet. Use 'Save as' to give it one.";
+            return self.notices.say(NoticeKind::Warning, text);
+        };
+        match file.save_job(&mut self.document) {
+            Ok(job) => {
+                if let Some(worker) = &mut self.worker {
+                    worker.submit("save", move |_context| job.run());
+                } else {
+                    let saved = job.run();
+                    self.after_save(Outcome::Finished(saved));
+                }
+            }
+            Err(fault) => self
+                .notices
+                .say(NoticeKind::Problem, super::sentence(&fault.to_string())),
+        }
+    }
+
+    pub(super) fn finish_jobs(&mut self, ctx: &Context) {
+        while let Some(done) = self.worker.as_mut().and_then(Worker::poll) {
+            self.after_save(done.outcome);
+        }
+        if self.closing == Closing::WaitsForSave && !self.is_saving() {
+            if self.document.unsaved_events() == 0 {
+                self.closing = Closing::Agreed;
+                ctx.send_viewport_cmd(ViewportCommand::Close);
+            } else {
+                self.closing = Closing::No;
+                self.dialog = Some(OpenDialog::close_anyway());
+            }
+        }
+    }
+
+    fn after_save(&mut self, outcome: Outcome<Result<Saved, StoreFault>>) {
+        match outcome {
+            Outcome::Finished(Ok(saved)) => {
+                saved.tell(&mut self.document);
+                self.disk_fault = None;
+                if self.closing == Closing::No {
+                    self.notices.say(NoticeKind::Done, "Saved.");
+                }
+            }
+            Outcome::Finished(Err(fault)) => {
+                self.notices
+                    .say(NoticeKind::Problem, super::sentence(&fault.to_string()));
+            }
+            Outcome::Cancelled => {}
+            Outcome::Failed(why) => {
+                let text =
+                    format!("Saving failed ({why}). Every change is still in the journal; save again.");
+                self.notices.say(NoticeKind::Problem, text);
+            }
+        }
+    }
+
+    /// When the window is asked to close: saves first, and asks where saving is impossible.
+    pub(super) fn consider_closing(&mut self, ctx: &Context) {
+        let asked = ctx.input(|input| input.viewport().events.contains(&ViewportEvent::Close));
+        if !asked || self.closing == Closing::Agreed || self.document.unsaved_events() == 0 {
+            return;
+        }
+        let writable = self.file.as_ref().map(|file| file.read_only().is_none());
+        match writable {
+            Some(true) => {
+                ctx.send_viewport_cmd(ViewportCommand::CancelClose);
+                self.closing = Closing::WaitsForSave;
+                self.save();
+                ctx.request_repaint();
+            }
+            Some(false) => {}
+            None => {
+                ctx.send_viewport_cmd(ViewportCommand::CancelClose);
+                self.dialog = Some(OpenDialog::close_without_file());
+            }
+        }
+    }
+
+    /// Closes the window whatever is not saved.
+    pub(super) fn close_now(&mut self, ctx: &Context) {
+        self.closing = Closing::Agreed;
+        ctx.send_viewport_cmd(ViewportCommand::Close);
+    }
+
+    // ---- asking for files ------------------------------------------------------------------------------
+
+    fn folder(&self) -> Option<PathBuf> {
+        let own = self
+            .file
+            .as_ref()
+            .and_then(|file| file.path().parent().map(Path::to_path_buf));
+        let recent = || {
+            self.settings
+                .recent
+                .first()
+                .and_then(|path| path.parent().map(Path::to_path_buf))
+        };
+        own.or_else(recent)
+    }
+
+    fn ask(
+        &mut self,
+        ctx: &Context,
+        asking: Asking,
+        title: &str,
+        kind: &str,
+        endings: &[&str],
+        name: Option<&str>,
+    ) {
+        let purpose = match asking {
+            Asking::Open | Asking::PaneFile(_) => PathPurpose::Open,
+            Asking::New { .. } | Asking::SaveAs | Asking::PaneSave(_) => PathPurpose::Save,
+        };
+        let start = match (self.folder(), name) {
+            (Some(folder), Some(name)) => Some(folder.join(name)),
+            (None, Some(name)) => Some(PathBuf::from(name)),
+            (folder, None) => folder,
+        };
+        let request = PathRequest {
+            title: title.to_owned(),
+            purpose,
+            kind: kind.to_owned(),
+            extensions: endings.iter().map(|&ending| ending.to_owned()).collect(),
+            start,
+        };
+        self.asking = Some(asking);
+        self.prompt.ask(ctx, request);
+    }
+
+    pub(super) fn ask_open(&mut self, ctx: &Context) {
+        self.ask(ctx, Asking::Open, "Open a project", "Project", &["ron"], None);
+    }
+
+    pub(super) fn ask_new(&mut self, ctx: &Context, about: About, year: i16) {
+        let name = file_name(&about.name);
+        self.ask(
+            ctx,
+            Asking::New { about, year },
+            "Where the new project goes",
+            "Project",
+            &["ron"],
+            Some(&name),
+        );
+    }
+
+    pub(super) fn ask_save_as(&mut self, ctx: &Context) {
+        let name = file_name(&self.document.project().about.name);
+        self.ask(ctx, Asking::SaveAs, "Save as", "Project", &["ron"], Some(&name));
+    }
+
+    pub(super) fn ask_pane_file(&mut self, ctx: &Context, title: &str, endings: &[&str], ticket: Ticket) {
+        self.ask(ctx, Asking::PaneFile(ticket), title, "File", endings, None);
+    }
+
+    pub(super) fn ask_pane_save(&mut self, ctx: &Context, name: &str, bytes: Arc<[u8]>) {
+        let ending = name.rsplit_once('.').map_or("", |(_, ending)| ending).to_owned();
+        self.ask(
+            ctx,
+            Asking::PaneSave(bytes),
+            "Save a file",
+            "File",
+            &[&ending],
+            Some(name),
+        );
+    }
+
+    /// Draws the question for a file, if there is one, and acts on its answer.
+    pub(super) fn prompt_ui(&mut self, ctx: &Context) {
+        let Some(answer) = self.prompt.show(ctx) else {
+            return;
+        };
+        let Some(asking) = self.asking.take() else { return };
+        let PathAnswer::Chosen(path) = answer else { return };
+        match asking {
+            Asking::Open => {
+                self.open_path(&path);
+            }
+            Asking::New { about, year } => self.create(&path, about, year),
+            Asking::SaveAs => self.save_as(&path),
+            Asking::PaneFile(ticket) => self.read_for_pane(ticket, &path),
+            Asking::PaneSave(bytes) => {
+                let written = atomic::write(&path, &bytes, |_bytes| Ok::<(), Infallible>(()));
+                match written {
+                    Ok(()) => self
+                        .notices
+                        .say(NoticeKind::Done, format!("Written: {}.", path.display())),
+                    Err(fault) => self
+                        .notices
+                        .say(NoticeKind::Problem, super::sentence(&fault.to_string())),
+                }
+            }
+        }
+        ctx.request_repaint();
+    }
+
+    fn create(&mut self, path: &Path, about: About, year: i16) {
+        self.settle();
+        match project_file::create(path, Project::new(about), &lock::this_process()) {
+            Ok(opened) => {
+                self.take_up(opened);
+                if let Err(problem) = self.run(&Command::AddSeason { year, planted: None }) {
+                    self.say_problem(&problem);
+                }
+                self.season = self.document.project().latest_season().map(|season| season.id);
+                self.pane = Pane::Harvest;
+            }
+            Err(fault) => self
+                .notices
+                .say(NoticeKind::Problem, super::sentence(&fault.to_string())),
+        }
+    }
+
+    fn save_as(&mut self, path: &Path) {
+        let mut notes = Vec::new();
+        let owner = lock::this_process();
+        let saved: Result<ProjectFile, StoreFault> = match &self.file {
+            Some(file) => file.save_as(path, &mut self.document, &owner, &mut notes),
+            None => project_file::create(path, self.document.project().clone(), &owner).map(|opened| {
+                let snapshot = self.document.snapshot();
+                let unsaved = self.document.unsaved_events();
+                self.document.mark_saved(&snapshot, unsaved);
+                opened.file
+            }),
+        };
+        match saved {
+            Ok(file) => {
+                self.settings.opened(file.path());
+                self.notices
+                    .say(NoticeKind::Done, format!("Saved as {}.", file.path().display()));
+                self.file = Some(file);
+                self.disk_fault = None;
+            }
+            Err(fault) => self
+                .notices
+                .say(NoticeKind::Problem, super::sentence(&fault.to_string())),
+        }
+        for note in notes {
+            self.notices.say(NoticeKind::Warning, super::sentence(&note));
+        }
+    }
+
+    fn read_for_pane(&mut self, ticket: Ticket, path: &Path) {
+        let name = path
+            .file_name()
+            .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+        let size = std::fs::metadata(path).map(|facts| facts.len());
+        let read = match size {
+            Ok(size) if size > MOST_BYTES => Err("it is larger than 1 GB".to_owned()),
+            Ok(_) => std::fs::read(path).map_err(|error| error.to_string()),
+            Err(error) => Err(error.to_string()),
+        };
+        match read {
+            Ok(bytes) => self.files.push((
+                ticket,
+                FileBytes {
+                    name,
+                    bytes: bytes.into(),
+                },
+            )),
+            Err(why) => {
+                let text =
+                    format!("{name} could not be read ({why}). Nothing was changed; choose another file.");
+                self.notices.say(NoticeKind::Problem, text);
+            }
+        }
+    }
+}
+
+/// Makes a file name of a project's name: letters, digits and hyphens.
+fn file_name(name: &str) -> String {
+    let plain: String = name
+        .chars()
+        .map(|letter| if letter.is_alphanumeric() { letter } else { '-' })
+        .collect();
+    let parts: Vec<&str> = plain.split('-').filter(|part| !part.is_empty()).collect();
+    if parts.is_empty() {
+        "project.ron".to_owned()
+    } else {
+        format!("{}.ron", parts.join("-").to_lowercase())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::file_name;
+
+    #[test]
+    fn file_names_are_plain() {
+        assert_eq!(file_name("DEMO Essel Thaw"), "demo-essel-thaw.ron");
+        assert_eq!(file_name("../x/ y"), "x-y.ron");
+        assert_eq!(file_name(" / "), "project.ron");
+    }
+}
+
+fn demo_project(_name: &str) -> Option<Project> {
+    None
+}

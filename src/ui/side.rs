@@ -1,0 +1,146 @@
+//! What lies beside the pane: the card of the chosen ear, what needs attention, the notices that went by.
+
+use super::context::{Action, Pane};
+use super::ear_card;
+use super::tokens::Tokens;
+use super::widgets::notice::Notices;
+use crate::insight::{self, Insight};
+use crate::model::{Document, EarId};
+use egui::{Align, Button, Layout, RichText, ScrollArea, Ui};
+use jiff::civil::Date;
+
+/// Which page is shown beside the pane.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Side {
+    /// None.
+    #[default]
+    Closed,
+    /// The card of the chosen ear.
+    Card,
+    /// What needs attention.
+    ToDo,
+    /// The notices that went by.
+    Notices,
+}
+
+impl Side {
+    /// Says whether anything is shown.
+    pub fn is_open(self) -> bool {
+        self != Self::Closed
+    }
+
+    /// Says whether the list of things to do is shown.
+    pub fn shows_todo(self) -> bool {
+        self == Self::ToDo
+    }
+
+    /// Shows the ear card.
+    pub fn show_card(&mut self) {
+        *self = Self::Card;
+    }
+
+    /// Shows or hides the ear card.
+    pub fn toggle_card(&mut self) {
+        self.toggle(Self::Card);
+    }
+
+    /// Shows or hides what needs attention.
+    pub fn toggle_todo(&mut self) {
+        self.toggle(Self::ToDo);
+    }
+
+    /// Shows or hides the notices that went by.
+    pub fn toggle_notices(&mut self) {
+        self.toggle(Self::Notices);
+    }
+
+    /// Closes the side.
+    pub fn close(&mut self) {
+        *self = Self::Closed;
+    }
+
+    fn toggle(&mut self, page: Self) {
+        *self = if *self == page { Self::Closed } else { page };
+    }
+
+    /// Draws the page and gives what it asks for.
+    pub fn ui(
+        &mut self,
+        ui: &mut Ui,
+        document: &Document,
+        insight: &Insight,
+        chosen: &[EarId],
+        today: Date,
+        notices: &Notices,
+    ) -> Vec<Action> {
+        let t = Tokens::of(ui);
+        let title = match self {
+            Self::Closed => return Vec::new(),
+            Self::Card => "Ear card",
+            Self::ToDo => "To do",
+            Self::Notices => "Earlier notices",
+        };
+        let mut actions = Vec::new();
+        ui.horizontal(|ui| {
+            ui.label(RichText::new(title).font(t.heading_font()));
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                if ui.button("✗").on_hover_text("Close the side").clicked() {
+                    self.close();
+                }
+            });
+        });
+        ui.separator();
+        ScrollArea::vertical().id_salt(title).auto_shrink([false, false]).show(ui, |ui| match self {
+            Self::Closed => {}
+            Self::Card => match chosen.last() {
+                Some(ear) => ear_card::show(ui, document, insight, *ear, chosen.len(), &mut actions),
+                None => {
+                    ui.label("Choose an ear in any pane, or press Ctrl+F and type its number, to see its card here.");
+                }
+            },
+            Self::ToDo => todo(ui, document, insight, today, &mut actions),
+            Self::Notices => notices.show_past(ui),
+        });
+        actions
+    }
+}
+
+fn todo(ui: &mut Ui, document: &Document, insight: &Insight, today: Date, actions: &mut Vec<Action>) {
+    let t = Tokens::of(ui);
+    let list = insight.todo(document, today);
+    if list.is_empty() {
+        ui.label(RichText::new("✓ Nothing needs attention.").color(t.ok));
+        return;
+    }
+    for item in list.iter() {
+        let pane = pane(item.pane);
+        ui.horizontal_top(|ui| {
+            ui.add(egui::Label::new(RichText::new("•").color(t.warn)));
+            ui.vertical(|ui| {
+                ui.add(egui::Label::new(&item.sentence).wrap());
+                let name = format!("Go to {}", document.project().place_name(item.place));
+                let go = Button::new(RichText::new(name).font(t.small_font()));
+                if ui
+                    .add(go)
+                    .on_hover_text(format!("In the pane {}", pane.name()))
+                    .clicked()
+                {
+                    actions.push(Action::Go(item.place));
+                    actions.push(Action::Show(pane));
+                }
+            });
+        });
+        ui.add_space(t.space.small);
+    }
+}
+
+fn pane(pane: insight::Pane) -> Pane {
+    match pane {
+        insight::Pane::Harvest => Pane::Harvest,
+        insight::Pane::Trays => Pane::Trays,
+        insight::Pane::Scoring => Pane::Scoring,
+        insight::Pane::Selection => Pane::Selection,
+        insight::Pane::Planting => Pane::Planting,
+        insight::Pane::Seasons => Pane::Seasons,
+    }
+}

@@ -1,0 +1,54 @@
+//! The native window.
+
+use super::app::{APP_ID, App};
+use super::icon;
+use std::path::{Path, PathBuf};
+use thiserror::Error;
+
+/// Why there is no window.
+#[derive(Debug, Error)]
+pub enum WindowFault {
+    /// There is no display to open a window on.
+    #[error("there is no display to open a window on")]
+    NoDisplay,
+    /// The desktop refused.
+    #[error("the window could not be opened ({0})")]
+    Refused(String),
+}
+
+/// Opens the window on a project file, or on the demo when there is none, and returns when it is closed.
+pub fn run(path: Option<PathBuf>) -> Result<(), WindowFault> {
+    if !has_display() {
+        return Err(WindowFault::NoDisplay);
+    }
+    let options = eframe::NativeOptions {
+        // With both renderers compiled in, as in tests, the default would be the slower one.
+        renderer: eframe::Renderer::Glow,
+        viewport: egui::ViewportBuilder::default()
+            .with_title("Wintercrib")
+            .with_app_id(APP_ID)
+            .with_inner_size([1280.0, 800.0])
+            .with_min_inner_size([800.0, 560.0])
+            .with_icon(icon::icon()),
+        ..eframe::NativeOptions::default()
+    };
+    let creator: eframe::AppCreator<'_> = Box::new(move |creation| {
+        let clock = || jiff::ZonedDateTime::now().datetime();
+        Ok(Box::new(App::start(
+            creation,
+            path.as_deref().map(Path::new),
+            clock,
+        )))
+    });
+    eframe::run_native(APP_ID, options, creator).map_err(|error| WindowFault::Refused(error.to_string()))
+}
+
+/// Says whether there is a display. Only free desktops can be without one.
+fn has_display() -> bool {
+    if cfg!(any(target_os = "windows", target_os = "macos")) {
+        return true;
+    }
+    ["WAYLAND_DISPLAY", "WAYLAND_SOCKET", "DISPLAY"]
+        .iter()
+        .any(|name| std::env::var_os(name).is_some_and(|value| !value.is_empty()))
+}
