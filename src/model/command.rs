@@ -67,6 +67,15 @@ pub enum Command {
     },
     /// Changes fields of ears.
     EditEars(Vec<EarEdit>),
+    /// Adds ears and changes fields of others in one step, as when a block of cells is pasted.
+    PasteEars {
+        /// The season of the added ears.
+        season: SeasonId,
+        /// The added ears; a number that the season already has is refused.
+        drafts: Vec<EarDraft>,
+        /// The changes of ears that are already there.
+        edits: Vec<EarEdit>,
+    },
     /// Removes ears and their packets when nothing else needs them. Their codes are never given out again.
     RemoveEars(Vec<EarId>),
     /// Designs a test and lays out its trays.
@@ -396,6 +405,16 @@ impl Command {
                 Ok(work.finish())
             }
             Self::EditEars(edits) => edit_ears(project, stamp, edits),
+            Self::PasteEars {
+                season,
+                drafts,
+                edits,
+            } => {
+                let mut work = EarWork::new(project, stamp);
+                work.add(*season, drafts, Existing::Refuse)?;
+                work.edit(edits)?;
+                Ok(work.finish())
+            }
             Self::RemoveEars(ears) => remove_ears(project, ears),
             Self::DesignTest(design) => design_test(project, design),
             Self::EditTest {
@@ -618,6 +637,14 @@ impl<'a> EarWork<'a> {
         Ok(())
     }
 
+    fn edit(&mut self, edits: &[EarEdit]) -> Result<(), Problem> {
+        for edit in edits {
+            find(&self.project.ears, edit.ear)?;
+            self.set(edit.ear, edit.field, edit.value.clone())?;
+        }
+        Ok(())
+    }
+
     fn fill(&mut self, ear: EarId, draft: &EarDraft) -> Result<(), Problem> {
         draft
             .fields()
@@ -802,10 +829,7 @@ impl<'a> EarWork<'a> {
 
 fn edit_ears(project: &Project, stamp: &Stamp, edits: &[EarEdit]) -> Result<Transaction, Problem> {
     let mut work = EarWork::new(project, stamp);
-    for edit in edits {
-        find(&project.ears, edit.ear)?;
-        work.set(edit.ear, edit.field, edit.value.clone())?;
-    }
+    work.edit(edits)?;
     let mut transaction = work.finish();
     if let [first, rest @ ..] = edits
         && rest.iter().all(|edit| edit.field == first.field)

@@ -107,6 +107,14 @@ pub trait GridSource {
     fn mark(&self, _row: usize, _col: usize) -> Option<CellMark> {
         None
     }
+    /// Whether a cell's text was not typed there but follows from something else: it is painted quietly.
+    fn is_quiet(&self, _row: usize, _col: usize) -> bool {
+        false
+    }
+    /// Whether a row holds a thing that is chosen in the window: it is filled and has a bar at its left edge.
+    fn is_chosen(&self, _row: usize) -> bool {
+        false
+    }
 }
 
 /// What the grower asked for; rows and columns are those of the source as it was shown.

@@ -321,6 +321,8 @@ impl<'a> Layout<'a> {
                 let rect = self.cell_rect(row, col);
                 if many && chosen_rows.contains(&row) && chosen_cols.contains(&col) {
                     painter.rect_filled(rect, 0.0, t.selection);
+                } else if pass.source.is_chosen(row) {
+                    painter.rect_filled(rect, 0.0, t.selection.gamma_multiply(0.5));
                 }
                 painter.hline(rect.x_range(), rect.bottom(), line);
                 self.paint_text(painter, rect, row, col, pass);
@@ -368,7 +370,8 @@ impl<'a> Layout<'a> {
         }
         let galley = one_line(painter, &text, t.body_font(), room.width());
         let x = room.left() + (room.width() - galley.size().x).max(0.0) * column.align.to_factor();
-        let ink = if column.editable { t.text } else { t.quiet };
+        let is_quiet = !column.editable || pass.source.is_quiet(row, col);
+        let ink = if is_quiet { t.quiet } else { t.text };
         painter.galley(pos2(x, rect.center().y - galley.size().y / 2.0), galley, ink);
     }
 
@@ -383,6 +386,10 @@ impl<'a> Layout<'a> {
             let rect = Rect::from_min_size(pos2(self.rect.left(), y), vec2(self.gutter, self.row_height));
             if chosen.contains(&row) {
                 painter.rect_filled(rect, 0.0, t.selection);
+            }
+            if pass.source.is_chosen(row) {
+                let bar = Rect::from_min_size(rect.min, vec2(4.0, rect.height()));
+                painter.rect_filled(bar, 0.0, t.accent);
             }
             let galley = one_line(painter, &(row + 1).to_string(), t.small_font(), self.gutter);
             let at = pos2(
