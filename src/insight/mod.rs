@@ -28,6 +28,7 @@ pub use memo::Memo;
 pub use planting::{ListProposal, revision};
 pub use progress::{CellView, CountView, Progress, TrayProgress, TrayView};
 pub use todo::{NOTHING, Pane, Todo, Urgency};
+pub use words::natural;
 
 use crate::model::{Area, Cutoffs, Document, EarId, ListId, Revisions, SeasonId, TestId, TrayId};
 use choice::{Fact, Given};

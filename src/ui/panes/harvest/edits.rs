@@ -1,6 +1,7 @@
 //! From what was typed or pasted to the changes that are asked for. All of a block is taken, or nothing.
 
-use super::table::{Column, Table, text_of};
+use super::table::{Table, text_of};
+use crate::insight::EarColumn;
 use crate::exchange::ears_csv::match_columns;
 use crate::exchange::numbers::{DecimalMark, read_number};
 use crate::exchange::table_text;
@@ -127,7 +128,7 @@ pub(super) fn paste(
     if let Some(columns) = header_columns(project, cells)? {
         let lines = &cells[1..];
         let pasting = pasting(&cells[0], lines);
-        let by_number = columns.contains(&Some(Column::Field(EarField::Number)));
+        let by_number = columns.contains(&Some(EarColumn::Number));
         for (i, line) in lines.iter().enumerate() {
             let row = if by_number {
                 pasting.numbered_row(&columns, line)?
@@ -138,7 +139,7 @@ pub(super) fn paste(
         }
         return Ok(block);
     }
-    let columns: Vec<Option<Column>> = table.columns.iter().skip(at.1).copied().map(Some).collect();
+    let columns: Vec<Option<EarColumn>> = table.columns.iter().skip(at.1).copied().map(Some).collect();
     let titles: Vec<String> = (at.1..table.columns.len()).map(|col| table.title(col).to_owned()).collect();
     let pasting = pasting(&titles, cells);
     for (i, line) in cells.iter().enumerate() {
@@ -177,7 +178,7 @@ fn reading_of(header: &[String], lines: &[Vec<String>], project: &Project) -> Re
 }
 
 /// The columns that the first line names; none where it is no header.
-fn header_columns(project: &Project, cells: &[Vec<String>]) -> Result<Option<Vec<Option<Column>>>, Refusal> {
+fn header_columns(project: &Project, cells: &[Vec<String>]) -> Result<Option<Vec<Option<EarColumn>>>, Refusal> {
     let [first, _, ..] = cells else { return Ok(None) };
     let names = table_text::Table {
         header: first.clone(),
@@ -191,13 +192,15 @@ fn header_columns(project: &Project, cells: &[Vec<String>]) -> Result<Option<Vec
         let name = name.trim().to_lowercase();
         name == "ear code" || name == "code"
     };
-    let found: Vec<Option<Column>> = match_columns(&names, project)
+    let found: Vec<Option<EarColumn>> = match_columns(&names, project)
         .fields
         .into_iter()
         .zip(first)
         .map(|(field, name)| match field {
-            Some(field) => Some(Column::Field(field)),
-            None => is_code(name).then_some(Column::Code),
+            Some(field) => EarColumn::all(project)
+                .into_iter()
+                .find(|column| column.field() == Some(field)),
+            None => is_code(name).then_some(EarColumn::Code),
         })
         .collect();
     let named = first.iter().filter(|name| !name.trim().is_empty()).count();
@@ -221,11 +224,11 @@ fn header_columns(project: &Project, cells: &[Vec<String>]) -> Result<Option<Vec
 
 impl Pasting<'_> {
     /// The row of the ear that a line names by its number; beyond the end for an ear that does not exist.
-    fn numbered_row(&self, columns: &[Option<Column>], line: &[String]) -> Result<usize, Refusal> {
+    fn numbered_row(&self, columns: &[Option<EarColumn>], line: &[String]) -> Result<usize, Refusal> {
         let end = usize::MAX;
         let at = columns
             .iter()
-            .position(|column| *column == Some(Column::Field(EarField::Number)));
+            .position(|column| *column == Some(EarColumn::Number));
         let Some(text) = at.and_then(|at| line.get(at)).map(|text| text.trim()) else {
             return Ok(end);
         };
@@ -247,7 +250,7 @@ impl Pasting<'_> {
         block: &mut Block,
         row: usize,
         number: usize,
-        columns: &[Option<Column>],
+        columns: &[Option<EarColumn>],
         line: &[String],
     ) -> Result<(), Refusal> {
         let ear = self.table.order.get(row).and_then(|id| self.project.ears.get(*id));
@@ -273,7 +276,7 @@ impl Pasting<'_> {
             let refuse = |what: &str| {
                 let name = self.name_of(row, number);
                 let title = self.title_of(*column);
-                let col = self.table.columns.iter().position(|known| known == column);
+                let col = self.table.place_of(*column);
                 let at = col.map(|col| (row.min(self.table.order.len()), col));
                 Refusal::new(format!("{name}, column '{title}': {what} Nothing was pasted."), at)
             };
@@ -308,8 +311,8 @@ impl Pasting<'_> {
         }
     }
 
-    fn title_of(&self, column: Column) -> String {
-        let at = self.table.columns.iter().position(|known| *known == column);
+    fn title_of(&self, column: EarColumn) -> String {
+        let at = self.table.place_of(column);
         at.map(|at| self.table.title(at).to_owned()).unwrap_or_default()
     }
 }
@@ -318,9 +321,10 @@ impl Pasting<'_> {
 pub(super) fn fill_down(table: &Table, project: &Project, fills: &[(Range<usize>, usize)]) -> Result<Block, Refusal> {
     let mut block = Block::default();
     for (rows, col) in fills {
-        let Some(field) = table.columns.get(*col).and_then(|column| column.field()) else {
+        let Some(column) = table.columns.get(*col).copied() else {
             continue;
         };
+        let Some(field) = column.field() else { continue };
         if field == EarField::Number {
             let text = "Every ear has a number of its own, so numbers cannot be filled down. Choose other columns. Nothing was changed.";
             return Err(Refusal::new(text, Some((rows.start, *col))));
@@ -328,7 +332,7 @@ pub(super) fn fill_down(table: &Table, project: &Project, fills: &[(Range<usize>
         let Some(first) = table.order.get(rows.start).and_then(|id| project.ears.get(*id)) else {
             continue;
         };
-        let text = text_of(project, first, Column::Field(field));
+        let text = text_of(project, first, column);
         let value = read_cell(field, &text, project).map_err(|what| {
             let title = table.title(*col);
             Refusal::new(

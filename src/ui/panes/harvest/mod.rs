@@ -11,8 +11,9 @@ use self::bulk::Bulk;
 use self::edits::{Block, Refusal, sentence};
 use self::import::Import;
 use self::side::Side;
-use self::table::{CODE, Source, Table};
+use self::table::{CODE, Origin, Source, Table};
 use self::traits::Traits;
+use crate::insight::EarColumn;
 use crate::model::{Command, EarDraft, EarEdit, EarField, EarId, EarValue, Place, Project, Season, SeasonId};
 use crate::ui::context::{Action, FileBytes, PaneCtx, Ticket, Tone};
 use crate::ui::tokens::Tokens;
@@ -175,7 +176,7 @@ impl Harvest {
         let asked = std::mem::take(&mut self.asked);
         let typed = asked.iter().any(|asked| matches!(asked.by, Asker::Cell { is_new: true, .. }));
         let at_cursor = self.table.order.get(self.grid.cursor().0).copied();
-        if self.table.refresh(ctx.document, season, ctx.read_only.is_none(), typed) && !typed {
+        if self.table.refresh(origin(ctx, season), ctx.read_only.is_none(), typed) && !typed {
             let moved = at_cursor.and_then(|ear| self.table.row_of(ear));
             if let Some(row) = moved.filter(|row| *row != self.grid.cursor().0) {
                 self.grid.set_cursor(row, self.grid.cursor().1);
@@ -225,11 +226,7 @@ impl Harvest {
             None => {}
             Some(Place::Ear(ear)) => self.go_to_ear(ctx, season, ear, 0),
             Some(Place::Packet(packet)) => {
-                let kernels = self
-                    .table
-                    .columns
-                    .iter()
-                    .position(|column| column.field() == Some(EarField::Kernels));
+                let kernels = self.table.place_of(EarColumn::Kernels);
                 match project.packets.get(packet) {
                     Some(packet) => self.go_to_ear(ctx, season, packet.ear, kernels.unwrap_or(0)),
                     None => self.wanted = None,
@@ -270,7 +267,7 @@ impl Harvest {
         self.wanted = None;
         if self.table.row_of(ear).is_none() {
             self.filter.clear();
-            self.table.filter_by(project, "");
+            self.table.filter_by(origin(ctx, season), "");
         }
         if let Some(row) = self.table.row_of(ear) {
             self.grid.set_cursor(row, col);
@@ -355,37 +352,37 @@ impl Harvest {
             {
                 self.side_open = Some(!side_open);
             }
-            self.filter_field(ui, ctx.document.project(), season);
+            self.filter_field(ui, origin(ctx, season));
         });
     }
 
-    fn filter_field(&mut self, ui: &mut Ui, project: &Project, season: SeasonId) {
+    fn filter_field(&mut self, ui: &mut Ui, origin: Origin<'_>) {
         let t = Tokens::of(ui);
         let name = ui.label("Show only");
         let field = TextEdit::singleline(&mut self.filter)
             .id(filter_id())
-            .hint_text("number, code, row 7, place, note")
+            .hint_text("any text in a cell")
             .desired_width(190.0);
         let response = ui
             .add(field)
             .labelled_by(name.id)
-            .on_hover_text("Words that an ear has in its number, code, row, place or note; 'row 7' and 'ear 12' exactly. Ctrl+L comes here.");
+            .on_hover_text("Shows only the ears that have this text in one of their cells. Ctrl+L comes here.");
         let escaped = response.lost_focus() && ui.input(|input| input.key_pressed(Key::Escape));
         if escaped {
             self.filter.clear();
         }
         if response.changed() || escaped {
-            self.filter_now(project);
+            self.filter_now(origin);
         }
         if response.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter) || input.key_pressed(Key::Escape)) {
             self.grid.request_focus();
         }
-        let all = project.ears_of(season).count();
+        let all = origin.document.project().ears_of(origin.season).count();
         let shown = self.table.order.len();
         if !self.filter.trim().is_empty() {
             if ui.button("Show all").clicked() {
                 self.filter.clear();
-                self.filter_now(project);
+                self.filter_now(origin);
             }
             ui.label(RichText::new(format!("{shown} of {all} ears")).color(t.quiet));
         } else if all == 1 {
@@ -395,9 +392,9 @@ impl Harvest {
         }
     }
 
-    fn filter_now(&mut self, project: &Project) {
+    fn filter_now(&mut self, origin: Origin<'_>) {
         let at = self.table.order.get(self.grid.cursor().0).copied();
-        self.table.filter_by(project, &self.filter);
+        self.table.filter_by(origin, &self.filter);
         let row = at.and_then(|ear| self.table.row_of(ear)).unwrap_or(0);
         self.grid.set_cursor(row, self.grid.cursor().1);
         self.sent = None;
@@ -428,10 +425,7 @@ impl Harvest {
     fn ears(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId) {
         let project = ctx.document.project();
         self.grid.set_sort(self.table.sorted());
-        let source = Source {
-            table: &self.table,
-            project,
-        };
+        let source = Source::new(&self.table, project);
         let area = ui.available_rect_before_wrap();
         let events = Grid::new(grid_id(), "Ears").show(ui, &mut self.grid, &source);
         self.choose(ui, ctx);
@@ -494,7 +488,7 @@ impl Harvest {
                 }
                 GridEvent::Sort { col, descending } => {
                     let at = self.table.order.get(self.grid.cursor().0).copied();
-                    self.table.sort_by(project, col, descending);
+                    self.table.sort_by(origin(ctx, season), col, descending);
                     let row = at.and_then(|ear| self.table.row_of(ear)).unwrap_or(0);
                     self.grid.set_cursor(row, col);
                     self.sent = None;
@@ -589,6 +583,14 @@ impl Harvest {
                 draft_rows: block.draft_rows,
             },
         });
+    }
+}
+
+fn origin<'a>(ctx: &PaneCtx<'a>, season: SeasonId) -> Origin<'a> {
+    Origin {
+        document: ctx.document,
+        insight: ctx.insight,
+        season,
     }
 }
 

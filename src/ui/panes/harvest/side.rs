@@ -1,7 +1,7 @@
 //! What lies beside the table: the facts of the season, and its rows.
 
 use super::edits::{ears_by_row, sentence};
-use super::table::leading_number;
+use crate::insight::natural;
 use crate::model::{
     Area, Command, DateOrder, Document, EarCode, EarId, Project, Row, RowId, RowSource, Season, SeasonId,
     read_date,
@@ -58,9 +58,7 @@ impl Rows {
     fn of(document: &Document, season: SeasonId, can_change: bool) -> Self {
         let project = document.project();
         let mut rows: Vec<&Row> = project.rows_of(season).collect();
-        rows.sort_by(|a, b| {
-            (leading_number(&a.label), &a.label).cmp(&(leading_number(&b.label), &b.label))
-        });
+        rows.sort_by(|a, b| natural(&a.label, &b.label));
         let ears = ears_by_row(project, season);
         let source_hint = "Where the seed came from: an ear code of an earlier season, 'bulk' and a name, 'check' and a name, or nothing when it is not known.";
         let columns = [

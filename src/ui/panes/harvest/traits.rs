@@ -197,12 +197,8 @@ impl Form {
         field_line(ui, "Name", &mut known.name, focus);
         field_line(ui, "Unit, if it has one", &mut known.unit, false);
         let number = |name: &'static str| NumberField::new(Id::unique(("harvest trait", name)), name);
-        if let Some(least) = number("Least").decimals(6).show_optional(ui, known.least) {
-            known.least = least;
-        }
-        if let Some(most) = number("Most").decimals(6).show_optional(ui, known.most) {
-            known.most = most;
-        }
+        number("Least").decimals(6).show_optional(ui, &mut known.least);
+        number("Most").decimals(6).show_optional(ui, &mut known.most);
         let decimals = number("Digits after the point").range(0.0..=6.0);
         if let Some(decimals) = decimals.show(ui, f64::from(known.decimals)) {
             known.decimals = decimals as u8;

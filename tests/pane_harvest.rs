@@ -1,0 +1,382 @@
+//! The harvest pane, driven by keys, clipboard and labels: what was there, what was typed, what is there after.
+
+mod common;
+
+use std::fmt::Write as _;
+
+use egui::{Event, Key, Modifiers, Role, Theme};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use jiff::civil::date;
+use wintercrib::model::*;
+use wintercrib::ui::app::App;
+
+const SEASON: SeasonId = SeasonId(1);
+
+fn stamp() -> Stamp {
+    Stamp {
+        at: date(2026, 10, 3).at(9, 0, 0, 0),
+        by: "Grower A".to_owned(),
+    }
+}
+
+fn run(document: &mut Document, command: &Command) {
+    document.run(command, &stamp()).unwrap();
+}
+
+/// A project without a season.
+fn bare() -> Document {
+    Document::new(Project::new(About::new("Essel thaw", "test")))
+}
+
+/// A project with a season and a trait, but no ears.
+fn empty() -> Document {
+    let mut document = bare();
+    let planted = Some(date(2026, 5, 14));
+    run(&mut document, &Command::AddSeason { year: 2026, planted });
+    let length = Trait {
+        id: TraitId(0),
+        name: "Ear length".to_owned(),
+        unit: "cm".to_owned(),
+        least: Some(5.0),
+        most: Some(40.0),
+        better: Better::Higher,
+        decimals: 1,
+        anchors: std::collections::BTreeMap::new(),
+    };
+    run(&mut document, &Command::AddTrait(length));
+    document
+}
+
+/// A season with ears numbered from 1, six of a row, matured on different days.
+fn with_ears(count: u32) -> Document {
+    let mut document = empty();
+    let drafts = (1..=count).map(|number| EarDraft {
+        number: Some(number),
+        row: Some(((number - 1) / 6 + 1).to_string()),
+        matured: Some(date(2026, 8, 20).saturating_add(jiff::Span::new().days(i64::from(number * 7 % 23)))),
+        kernels: Some(200 + number * 13 % 90),
+        location: (number % 2 == 0).then(|| format!("box {}", number % 5)),
+        values: [(TraitId(1), 15.0 + f64::from(number % 40) / 4.0)].into(),
+        ..EarDraft::default()
+    });
+    let command = Command::AddEars {
+        season: SEASON,
+        drafts: drafts.collect(),
+        existing: Existing::Refuse,
+    };
+    run(&mut document, &command);
+    document
+}
+
+fn show_sized(document: Document, size: [f32; 2], theme: Theme, scale: f32) -> Harness<'static, App> {
+    let app = App::in_memory(document, || date(2026, 10, 3).at(9, 0, 0, 0));
+    let mut harness = common::harness(size, theme)
+        .with_pixels_per_point(scale)
+        .build_eframe(|_| app);
+    harness.run();
+    harness
+}
+
+fn show(document: Document) -> Harness<'static, App> {
+    show_sized(document, [1280.0, 800.0], Theme::Light, 1.0)
+}
+
+fn key(harness: &mut Harness<'_, App>, key: Key) {
+    keys(harness, Modifiers::NONE, key);
+}
+
+fn keys(harness: &mut Harness<'_, App>, modifiers: Modifiers, key: Key) {
+    harness.key_press_modifiers(modifiers, key);
+    harness.run();
+}
+
+fn text(harness: &mut Harness<'_, App>, text: &str) {
+    harness.event(Event::Text(text.to_owned()));
+    harness.run();
+}
+
+fn paste(harness: &mut Harness<'_, App>, text: &str) {
+    harness.event(Event::Paste(text.to_owned()));
+    harness.run();
+}
+
+fn project<'a>(harness: &'a Harness<'_, App>) -> &'a Project {
+    harness.state().document().project()
+}
+
+fn ear<'a>(harness: &'a Harness<'_, App>, number: u32) -> &'a Ear {
+    project(harness).ear_numbered(SEASON, number).unwrap()
+}
+
+fn count(harness: &Harness<'_, App>) -> usize {
+    project(harness).ears_of(SEASON).count()
+}
+
+/// What a screen reader says of the grid's cursor.
+fn cursor(harness: &Harness<'_, App>) -> String {
+    harness
+        .get_by_role_and_label(Role::Grid, "Ears")
+        .value()
+        .unwrap()
+}
+
+fn alert(harness: &Harness<'_, App>) -> String {
+    let alerts: Vec<String> = harness
+        .query_all_by_role(Role::Alert)
+        .filter_map(|node| node.accesskit_node().label())
+        .collect();
+    alerts.join(" | ")
+}
+
+fn click(harness: &mut Harness<'_, App>, label: &str) {
+    harness.get_by_role_and_label(Role::Button, label).click();
+    harness.run();
+}
+
+#[test]
+fn a_season_is_begun_and_24_ears_are_pasted_into_it() {
+    let mut harness = show(bare());
+    click(&mut harness, "Begin season 2026");
+    let mut block = "ear\trow\tmatured\tkernels\n".to_owned();
+    for number in 1..=24 {
+        writeln!(block, "{number}\t{}\t2026-09-{number:02}\t{}", number % 5 + 1, 250 + number).unwrap();
+    }
+    paste(&mut harness, &block);
+    assert_eq!(alert(&harness), "");
+    assert_eq!(count(&harness), 24);
+    assert_eq!(project(&harness).rows_of(SEASON).count(), 5);
+    let third = ear(&harness, 3);
+    assert_eq!(project(&harness).mother_label(third), "4");
+    assert_eq!(third.matured, Some(date(2026, 9, 3)));
+    assert_eq!(project(&harness).kernels_of(third.id), Some(253));
+}
+
+#[test]
+fn a_block_without_a_header_goes_where_the_cursor_is_and_new_lines_are_new_ears() {
+    let mut harness = show(with_ears(3));
+    // From the third row on: ear 3 is changed, two ears are added.
+    for _ in 0..2 {
+        key(&mut harness, Key::ArrowDown);
+    }
+    for _ in 0..2 {
+        key(&mut harness, Key::ArrowRight);
+    }
+    paste(&mut harness, "A\t2026-05-20\nB\t2026-05-21\nC\t2026-05-22\n");
+    assert_eq!(alert(&harness), "");
+    assert_eq!(count(&harness), 5);
+    for (number, row, day) in [(3, "A", 20), (4, "B", 21), (5, "C", 22)] {
+        let ear = ear(&harness, number);
+        assert_eq!(project(&harness).mother_label(ear), row);
+        assert_eq!(ear.planted, Some(date(2026, 5, day)));
+    }
+    assert_eq!(harness.state().document().undo_label(), Some("Add 2 ears and change 1"));
+}
+
+#[test]
+fn a_block_with_one_bad_cell_is_refused_whole_and_the_cell_is_named() {
+    let mut harness = show(with_ears(3));
+    let before = project(&harness).clone();
+    paste(&mut harness, "ear\tkernels\n1\t300\n2\tmany\n9\t300\n");
+    assert_eq!(
+        alert(&harness),
+        "Row 2 (ear 2), column 'Kernels': 'many' is not a number. Write digits only, such as 12 or 12.5. Nothing was pasted."
+    );
+    assert_eq!(*project(&harness), before);
+    // A fault that only the project sees names the row too.
+    paste(&mut harness, "ear\tmatured\n1\t2026-09-01\n3\t2026-02-01\n8\t2026-09-01");
+    assert!(alert(&harness).starts_with("Row 3 (ear 3): It matured on 2026-02-01"), "{}", alert(&harness));
+    assert_eq!(*project(&harness), before);
+    paste(&mut harness, "ear\tgirth\n1\t5\n");
+    assert!(alert(&harness).contains("names 'girth'"), "{}", alert(&harness));
+    assert_eq!(*project(&harness), before);
+}
+
+#[test]
+fn typing_into_the_empty_row_adds_ears_one_below_the_other() {
+    let mut harness = show(empty());
+    for row in ["7", "7", "9"] {
+        // To the column of the mother row of the empty row.
+        assert!(cursor(&harness).ends_with("empty"), "{}", cursor(&harness));
+        if row == "7" && count(&harness) == 0 {
+            key(&mut harness, Key::ArrowRight);
+            key(&mut harness, Key::ArrowRight);
+        }
+        text(&mut harness, row);
+        key(&mut harness, Key::Enter);
+    }
+    assert_eq!(count(&harness), 3);
+    assert_eq!(project(&harness).mother_label(ear(&harness, 3)), "9");
+    // Tab stays in the row that has become an ear.
+    text(&mut harness, "9");
+    key(&mut harness, Key::Tab);
+    text(&mut harness, "2026-05-30");
+    key(&mut harness, Key::Tab);
+    assert_eq!(count(&harness), 4);
+    assert_eq!(ear(&harness, 4).planted, Some(date(2026, 5, 30)));
+    assert_eq!(cursor(&harness), "row 4 of 5, Matured, empty");
+}
+
+#[test]
+fn a_refused_cell_stays_open_with_its_text_and_a_sentence() {
+    let mut harness = show(with_ears(3));
+    text(&mut harness, "zero");
+    key(&mut harness, Key::Enter);
+    assert_eq!(
+        alert(&harness),
+        "'zero' is not a number for the ear number; type digits, such as 12 or 12.5."
+    );
+    let field = harness.get_by_role_and_label(Role::TextInput, "Ear number, row 1");
+    assert_eq!(field.value().as_deref(), Some("zero"));
+    // What only the project can refuse opens the cell again as well.
+    keys(&mut harness, Modifiers::COMMAND, Key::A);
+    text(&mut harness, "2");
+    key(&mut harness, Key::Enter);
+    assert!(alert(&harness).contains("has the ear number 2 twice"), "{}", alert(&harness));
+    let field = harness.get_by_role_and_label(Role::TextInput, "Ear number, row 1");
+    assert_eq!(field.value().as_deref(), Some("2"));
+    keys(&mut harness, Modifiers::COMMAND, Key::A);
+    text(&mut harness, "20");
+    key(&mut harness, Key::Enter);
+    assert_eq!(alert(&harness), "");
+    assert_eq!(ear(&harness, 20).id, EarId(1));
+}
+
+#[test]
+fn fill_down_and_emptying_change_a_block_in_one_step() {
+    let mut harness = show(with_ears(4));
+    key(&mut harness, Key::ArrowRight);
+    key(&mut harness, Key::ArrowRight);
+    text(&mut harness, "West");
+    key(&mut harness, Key::Enter);
+    key(&mut harness, Key::ArrowUp);
+    keys(&mut harness, Modifiers::SHIFT, Key::ArrowDown);
+    keys(&mut harness, Modifiers::SHIFT, Key::ArrowDown);
+    keys(&mut harness, Modifiers::COMMAND, Key::D);
+    let label = |harness: &Harness<'_, App>, number| project(harness).mother_label(ear(harness, number)).to_owned();
+    assert_eq!(label(&harness, 3), "West");
+    assert_eq!(label(&harness, 4), "1");
+    assert_eq!(harness.state().document().undo_label(), Some("Set mother row of 2 ears"));
+    key(&mut harness, Key::Delete);
+    for number in 1..=3 {
+        assert_eq!(label(&harness, number), "");
+    }
+}
+
+#[test]
+fn sorted_and_filtered_rows_are_edited_where_they_are_seen() {
+    let mut harness = show(with_ears(12));
+    harness.get_by_role_and_label(Role::ColumnHeader, "Kernels").click();
+    harness.run();
+    keys(&mut harness, Modifiers::COMMAND, Key::L);
+    text(&mut harness, "box 2");
+    key(&mut harness, Key::Enter);
+    // Ears 2 and 12 are in box 2; 226 and 266 kernels.
+    let kept: Vec<i64> = [2, 12].map(|number| project(&harness).kernels_of(ear(&harness, number).id).unwrap()).into();
+    assert!(kept[0] < kept[1], "{kept:?}");
+    keys(&mut harness, Modifiers::COMMAND, Key::End);
+    assert!(cursor(&harness).starts_with("row 3 of 3"), "{}", cursor(&harness));
+    key(&mut harness, Key::ArrowUp);
+    text(&mut harness, "from the west");
+    key(&mut harness, Key::Enter);
+    assert_eq!(ear(&harness, 12).note, "from the west");
+    assert_eq!(ear(&harness, 2).note, "");
+    assert_eq!(harness.state().chosen(), [ear(&harness, 12).id]);
+}
+
+#[test]
+fn whole_rows_are_deleted_and_undo_brings_them_back() {
+    let mut harness = show(with_ears(5));
+    key(&mut harness, Key::ArrowDown);
+    keys(&mut harness, Modifiers::SHIFT, Key::ArrowDown);
+    keys(&mut harness, Modifiers::COMMAND, Key::Delete);
+    assert_eq!(count(&harness), 3);
+    assert!(project(&harness).ear_numbered(SEASON, 2).is_none());
+    assert!(project(&harness).ear_numbered(SEASON, 3).is_none());
+}
+
+#[test]
+fn ears_are_added_in_bulk_from_rows() {
+    let mut harness = show(with_ears(5));
+    click(&mut harness, "Add ears…");
+    // The keyboard is in the first field.
+    text(&mut harness, "22");
+    key(&mut harness, Key::Tab);
+    text(&mut harness, "14");
+    assert!(harness.query_by_label("14 ears of row 22 will be added, numbered from 6 to 19.").is_some());
+    key(&mut harness, Key::Enter);
+    assert_eq!(count(&harness), 19);
+    click(&mut harness, "Add ears…");
+    harness.get_by_role_and_label(Role::RadioButton, "Several rows").click();
+    harness.run();
+    let lines = "One line for each row, such as 'row 7: ears 1 to 14' or 'row 8: 12 ears'";
+    harness.get_by_role_and_label(Role::MultilineTextInput, lines).focus();
+    harness.run();
+    text(&mut harness, "row 23: ears 19 to 24\nrow 24: 3 ears");
+    assert_eq!(
+        alert(&harness),
+        "This season already has ear 19, which row 23 would get. Begin at 20 or higher."
+    );
+    keys(&mut harness, Modifiers::COMMAND, Key::A);
+    text(&mut harness, "row 23: ears 20 to 24\nrow 24: 3 ears");
+    assert!(harness.query_by_label("8 ears of 2 rows will be added, numbered from 20 to 27.").is_some());
+    click(&mut harness, "Add 8 ears");
+    assert_eq!(count(&harness), 27);
+    assert_eq!(project(&harness).mother_label(ear(&harness, 27)), "24");
+}
+
+#[test]
+fn a_trait_is_added_by_keyboard_and_gets_a_column() {
+    let mut harness = show(empty());
+    click(&mut harness, "Traits…");
+    key(&mut harness, Key::Enter);
+    text(&mut harness, "Kernel rows");
+    key(&mut harness, Key::Enter);
+    assert!(project(&harness).trait_named("Kernel rows").is_some());
+    key(&mut harness, Key::Escape);
+    assert!(harness.query_by_role_and_label(Role::ColumnHeader, "Kernel rows").is_some());
+}
+
+#[test]
+fn the_season_and_its_rows_are_changed_beside_the_table() {
+    let mut harness = show(with_ears(8));
+    harness.get_by_role_and_label(Role::TextInput, "Planted").focus();
+    harness.run();
+    keys(&mut harness, Modifiers::COMMAND, Key::A);
+    text(&mut harness, "2026-02-31");
+    key(&mut harness, Key::Tab);
+    assert!(alert(&harness).contains("'2026-02-31' is not a date"), "{}", alert(&harness));
+    harness.get_by_role_and_label(Role::TextInput, "Planted").focus();
+    harness.run();
+    keys(&mut harness, Modifiers::COMMAND, Key::A);
+    text(&mut harness, "2026-05-02");
+    key(&mut harness, Key::Tab);
+    let season = project(&harness).seasons.get(SEASON).unwrap();
+    assert_eq!(season.planted, Some(date(2026, 5, 2)));
+    harness.get_by_role_and_label(Role::Grid, "Mother rows").focus();
+    harness.run();
+    key(&mut harness, Key::ArrowRight);
+    key(&mut harness, Key::ArrowRight);
+    text(&mut harness, "somewhere");
+    key(&mut harness, Key::Enter);
+    assert!(alert(&harness).contains("'somewhere' is no ear code"), "{}", alert(&harness));
+    keys(&mut harness, Modifiers::COMMAND, Key::A);
+    text(&mut harness, "bulk of 2025");
+    key(&mut harness, Key::Enter);
+    let row = project(&harness).row_labelled(SEASON, "1").unwrap();
+    assert_eq!(row.source, RowSource::Bulk("of 2025".to_owned()));
+}
+
+#[test]
+fn looks() {
+    for (name, document) in [("none", bare()), ("empty", empty()), ("full", with_ears(240))] {
+        for (theme, theme_name) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
+            let mut harness = show_sized(document.clone(), [1280.0, 800.0], theme, 1.0);
+            common::shot(&mut harness, &format!("harvest_{name}_{theme_name}"));
+        }
+    }
+    let mut harness = show_sized(with_ears(240), [853.0, 533.0], Theme::Light, 1.5);
+    common::shot(&mut harness, "harvest_full_scaled");
+    let mut harness = show_sized(with_ears(240), [1920.0, 1080.0], Theme::Light, 1.0);
+    common::shot(&mut harness, "harvest_full_large");
+}
