@@ -25,7 +25,7 @@ use std::ops::Range;
 
 /// The endings of files that can be imported.
 const ENDINGS: [&str; 3] = ["csv", "tsv", "txt"];
-/// Width of the window from which the side is shown unless the grower closed it.
+/// Width of the pane from which the side is shown, unless the grower said otherwise.
 const WIDE: f32 = 1100.0;
 
 /// What the pane remembers between frames.
@@ -101,11 +101,12 @@ impl Harvest {
         }
         self.dialogs(ui, ctx, season.id);
         self.keys(ui, ctx);
-        self.toolbar(ui, ctx, season.id);
-        if self.is_side_open(ui) {
+        let side_open = self.is_side_open(ui);
+        self.toolbar(ui, ctx, season.id, side_open);
+        if side_open {
             egui::Panel::right("harvest side")
                 .resizable(true)
-                .default_size(404.0)
+                .default_size(384.0)
                 .size_range(280.0..=520.0)
                 .show(ui, |ui| {
                     if let Some(ears) = self.side.show(ui, ctx, season)
@@ -137,8 +138,7 @@ impl Harvest {
     }
 
     fn is_side_open(&self, ui: &Ui) -> bool {
-        self.side_open
-            .unwrap_or_else(|| ui.ctx().content_rect().width() >= WIDE)
+        self.side_open.unwrap_or_else(|| ui.available_width() >= WIDE)
     }
 
     // ---- before anything is drawn ------------------------------------------------------------------------
@@ -333,9 +333,8 @@ impl Harvest {
 
     // ---- around the table --------------------------------------------------------------------------------
 
-    fn toolbar(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId) {
+    fn toolbar(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, side_open: bool) {
         let can_change = ctx.read_only.is_none();
-        let side_open = self.is_side_open(ui);
         ui.horizontal_wrapped(|ui| {
             if ui.add_enabled(can_change, Button::new("Add ears…")).clicked() {
                 self.dialog = Some(Window::Bulk(Bulk::new()));
@@ -347,7 +346,7 @@ impl Harvest {
                 self.dialog = Some(Window::Traits(Traits::default()));
             }
             if ui
-                .add(Button::selectable(side_open, "Season and rows"))
+                .add(Button::new("Season and rows").selected(side_open))
                 .clicked()
             {
                 self.side_open = Some(!side_open);

@@ -62,11 +62,11 @@ impl Rows {
         let ears = ears_by_row(project, season);
         let source_hint = "Where the seed came from: an ear code of an earlier season, 'bulk' and a name, 'check' and a name, or nothing when it is not known.";
         let columns = [
-            GridColumn::new("Row").width(84.0),
-            GridColumn::new("Ears").width(64.0).number().read_only(),
-            GridColumn::new("Seed from").width(128.0).hint(source_hint),
+            GridColumn::new("Row").width(70.0),
+            GridColumn::new("Ears").width(56.0).number().read_only(),
+            GridColumn::new("Seed from").width(116.0).hint(source_hint),
             GridColumn::new("Planted")
-                .width(112.0)
+                .width(106.0)
                 .hint("Year-month-day, if not the season's day."),
         ];
         let columns = columns.into_iter().map(|column| if can_change { column } else { column.read_only() });

@@ -74,23 +74,28 @@ impl Table {
         let header = match column {
             EarColumn::Code => {
                 let hint = "The permanent code of the ear. Its last character checks the others. Press Enter here for the ear card.";
-                header.hint(hint).width(140.0).frozen().read_only()
+                header.hint(hint).width(132.0).frozen().read_only()
             }
-            EarColumn::Number => header.hint("The number of the ear within the season.").frozen(),
+            EarColumn::Number => header.hint("The number of the ear within the season.").width(124.0).frozen(),
             EarColumn::Row => {
-                header.hint("The label of the row in which the mother plant stood. A new label adds a row.")
+                let hint = "The label of the row in which the mother plant stood. A new label adds a row.";
+                header.hint(hint).width(124.0)
             }
             EarColumn::Planted => {
-                header.hint("Year-month-day. Shown quietly where it is the day of the row or of the season.")
+                let hint = "Year-month-day. Shown quietly where it is the day of the row or of the season.";
+                header.hint(hint).width(112.0)
             }
             EarColumn::Matured => {
-                header.hint("Year-month-day of black layer, or of husk dry-down as you define it.")
+                let hint = "Year-month-day of black layer, or of husk dry-down as you define it.";
+                header.hint(hint).width(112.0)
             }
             EarColumn::MaturityDays => {
-                header.hint("Days from planting to maturity. Shown quietly where it follows from the two dates.")
+                let hint = "Days from planting to maturity. Shown quietly where it follows from the two dates.";
+                header.hint(hint).width(144.0)
             }
             EarColumn::Kernels => {
-                header.hint("Kernels in the packet now. Typing another number counts the packet again.")
+                let hint = "Kernels in the packet now. Typing another number counts the packet again.";
+                header.hint(hint).width(104.0)
             }
             EarColumn::Location => header.hint("Where the packet lies.").width(150.0),
             EarColumn::Note => header.width(280.0),
