@@ -329,7 +329,7 @@ impl<'a> Layout<'a> {
             }
             let top = self.rect.top() + self.header;
             painter.vline(
-                self.x(col + 1).max(self.x(col)),
+                self.head_rect(col).right(),
                 Rangef::new(top, self.rect.bottom()),
                 line,
             );
