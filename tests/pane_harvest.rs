@@ -118,10 +118,7 @@ fn count(harness: &Harness<'_, App>) -> usize {
 
 /// What a screen reader says of the grid's cursor.
 fn cursor(harness: &Harness<'_, App>) -> String {
-    harness
-        .get_by_role_and_label(Role::Grid, "Ears")
-        .value()
-        .unwrap()
+    harness.get_by_role_and_label(Role::Grid, "Ears").value().unwrap()
 }
 
 fn alert(harness: &Harness<'_, App>) -> String {
@@ -143,7 +140,13 @@ fn a_season_is_begun_and_24_ears_are_pasted_into_it() {
     click(&mut harness, "Begin season 2026");
     let mut block = "ear\trow\tmatured\tkernels\n".to_owned();
     for number in 1..=24 {
-        writeln!(block, "{number}\t{}\t2026-09-{number:02}\t{}", number % 5 + 1, 250 + number).unwrap();
+        writeln!(
+            block,
+            "{number}\t{}\t2026-09-{number:02}\t{}",
+            number % 5 + 1,
+            250 + number
+        )
+        .unwrap();
     }
     paste(&mut harness, &block);
     assert_eq!(alert(&harness), "");
@@ -173,7 +176,10 @@ fn a_block_without_a_header_goes_where_the_cursor_is_and_new_lines_are_new_ears(
         assert_eq!(project(&harness).mother_label(ear), row);
         assert_eq!(ear.planted, Some(date(2026, 5, day)));
     }
-    assert_eq!(harness.state().document().undo_label(), Some("Add 2 ears and change 1"));
+    assert_eq!(
+        harness.state().document().undo_label(),
+        Some("Add 2 ears and change 1")
+    );
 }
 
 #[test]
@@ -187,8 +193,15 @@ fn a_block_with_one_bad_cell_is_refused_whole_and_the_cell_is_named() {
     );
     assert_eq!(*project(&harness), before);
     // A fault that only the project sees names the row too.
-    paste(&mut harness, "ear\tmatured\n1\t2026-09-01\n3\t2026-02-01\n8\t2026-09-01");
-    assert!(alert(&harness).starts_with("Row 3 (ear 3): It matured on 2026-02-01"), "{}", alert(&harness));
+    paste(
+        &mut harness,
+        "ear\tmatured\n1\t2026-09-01\n3\t2026-02-01\n8\t2026-09-01",
+    );
+    assert!(
+        alert(&harness).starts_with("Row 3 (ear 3): It matured on 2026-02-01"),
+        "{}",
+        alert(&harness)
+    );
     assert_eq!(*project(&harness), before);
     paste(&mut harness, "ear\tgirth\n1\t5\n");
     assert!(alert(&harness).contains("names 'girth'"), "{}", alert(&harness));
@@ -235,7 +248,11 @@ fn a_refused_cell_stays_open_with_its_text_and_a_sentence() {
     keys(&mut harness, Modifiers::COMMAND, Key::A);
     text(&mut harness, "2");
     key(&mut harness, Key::Enter);
-    assert!(alert(&harness).contains("has the ear number 2 twice"), "{}", alert(&harness));
+    assert!(
+        alert(&harness).contains("has the ear number 2 twice"),
+        "{}",
+        alert(&harness)
+    );
     let field = harness.get_by_role_and_label(Role::TextInput, "Ear number, row 1");
     assert_eq!(field.value().as_deref(), Some("2"));
     keys(&mut harness, Modifiers::COMMAND, Key::A);
@@ -256,10 +273,14 @@ fn fill_down_and_emptying_change_a_block_in_one_step() {
     keys(&mut harness, Modifiers::SHIFT, Key::ArrowDown);
     keys(&mut harness, Modifiers::SHIFT, Key::ArrowDown);
     keys(&mut harness, Modifiers::COMMAND, Key::D);
-    let label = |harness: &Harness<'_, App>, number| project(harness).mother_label(ear(harness, number)).to_owned();
+    let label =
+        |harness: &Harness<'_, App>, number| project(harness).mother_label(ear(harness, number)).to_owned();
     assert_eq!(label(&harness, 3), "West");
     assert_eq!(label(&harness, 4), "1");
-    assert_eq!(harness.state().document().undo_label(), Some("Set mother row of 2 ears"));
+    assert_eq!(
+        harness.state().document().undo_label(),
+        Some("Set mother row of 2 ears")
+    );
     key(&mut harness, Key::Delete);
     for number in 1..=3 {
         assert_eq!(label(&harness, number), "");
@@ -269,13 +290,17 @@ fn fill_down_and_emptying_change_a_block_in_one_step() {
 #[test]
 fn sorted_and_filtered_rows_are_edited_where_they_are_seen() {
     let mut harness = show(with_ears(12));
-    harness.get_by_role_and_label(Role::ColumnHeader, "Kernels").click();
+    harness
+        .get_by_role_and_label(Role::ColumnHeader, "Kernels")
+        .click();
     harness.run();
     keys(&mut harness, Modifiers::COMMAND, Key::L);
     text(&mut harness, "box 2");
     key(&mut harness, Key::Enter);
     // Ears 2 and 12 are in box 2; 226 and 266 kernels.
-    let kept: Vec<i64> = [2, 12].map(|number| project(&harness).kernels_of(ear(&harness, number).id).unwrap()).into();
+    let kept: Vec<i64> = [2, 12]
+        .map(|number| project(&harness).kernels_of(ear(&harness, number).id).unwrap())
+        .into();
     assert!(kept[0] < kept[1], "{kept:?}");
     keys(&mut harness, Modifiers::COMMAND, Key::End);
     assert!(cursor(&harness).starts_with("row 3 of 3"), "{}", cursor(&harness));
@@ -306,14 +331,22 @@ fn ears_are_added_in_bulk_from_rows() {
     text(&mut harness, "22");
     key(&mut harness, Key::Tab);
     text(&mut harness, "14");
-    assert!(harness.query_by_label("14 ears of row 22 will be added, numbered from 6 to 19.").is_some());
+    assert!(
+        harness
+            .query_by_label("14 ears of row 22 will be added, numbered from 6 to 19.")
+            .is_some()
+    );
     key(&mut harness, Key::Enter);
     assert_eq!(count(&harness), 19);
     click(&mut harness, "Add ears…");
-    harness.get_by_role_and_label(Role::RadioButton, "Several rows").click();
+    harness
+        .get_by_role_and_label(Role::RadioButton, "Several rows")
+        .click();
     harness.run();
     let lines = "One line for each row, such as 'row 7: ears 1 to 14' or 'row 8: 12 ears'";
-    harness.get_by_role_and_label(Role::MultilineTextInput, lines).focus();
+    harness
+        .get_by_role_and_label(Role::MultilineTextInput, lines)
+        .focus();
     harness.run();
     text(&mut harness, "row 23: ears 19 to 24\nrow 24: 3 ears");
     assert_eq!(
@@ -322,7 +355,11 @@ fn ears_are_added_in_bulk_from_rows() {
     );
     keys(&mut harness, Modifiers::COMMAND, Key::A);
     text(&mut harness, "row 23: ears 20 to 24\nrow 24: 3 ears");
-    assert!(harness.query_by_label("8 ears of 2 rows will be added, numbered from 20 to 27.").is_some());
+    assert!(
+        harness
+            .query_by_label("8 ears of 2 rows will be added, numbered from 20 to 27.")
+            .is_some()
+    );
     click(&mut harness, "Add 8 ears");
     assert_eq!(count(&harness), 27);
     assert_eq!(project(&harness).mother_label(ear(&harness, 27)), "24");
@@ -338,7 +375,11 @@ fn a_trait_is_added_by_keyboard_and_gets_a_column() {
     assert!(project(&harness).trait_named("Kernel rows").is_some());
     key(&mut harness, Key::Escape);
     click(&mut harness, "Season and rows");
-    assert!(harness.query_by_role_and_label(Role::ColumnHeader, "Kernel rows").is_some());
+    assert!(
+        harness
+            .query_by_role_and_label(Role::ColumnHeader, "Kernel rows")
+            .is_some()
+    );
 }
 
 #[test]
@@ -349,7 +390,11 @@ fn the_season_and_its_rows_are_changed_beside_the_table() {
     keys(&mut harness, Modifiers::COMMAND, Key::A);
     text(&mut harness, "2026-02-31");
     key(&mut harness, Key::Tab);
-    assert!(alert(&harness).contains("'2026-02-31' is not a date"), "{}", alert(&harness));
+    assert!(
+        alert(&harness).contains("'2026-02-31' is not a date"),
+        "{}",
+        alert(&harness)
+    );
     harness.get_by_role_and_label(Role::TextInput, "Planted").focus();
     harness.run();
     keys(&mut harness, Modifiers::COMMAND, Key::A);
@@ -363,7 +408,11 @@ fn the_season_and_its_rows_are_changed_beside_the_table() {
     key(&mut harness, Key::ArrowRight);
     text(&mut harness, "somewhere");
     key(&mut harness, Key::Enter);
-    assert!(alert(&harness).contains("'somewhere' is no ear code"), "{}", alert(&harness));
+    assert!(
+        alert(&harness).contains("'somewhere' is no ear code"),
+        "{}",
+        alert(&harness)
+    );
     keys(&mut harness, Modifiers::COMMAND, Key::A);
     text(&mut harness, "bulk of 2025");
     key(&mut harness, Key::Enter);
@@ -387,7 +436,10 @@ struct Desk {
 
 impl Desk {
     fn show(&mut self, ui: &mut egui::Ui) {
-        let (outcomes, dropped) = (std::mem::take(&mut self.outcomes), std::mem::take(&mut self.dropped));
+        let (outcomes, dropped) = (
+            std::mem::take(&mut self.outcomes),
+            std::mem::take(&mut self.dropped),
+        );
         let mut actions = Vec::new();
         egui::CentralPanel::default().show(ui, |ui| {
             let mut ctx = PaneCtx {
@@ -450,7 +502,8 @@ fn desk_in(document: Document, theme: Theme) -> Harness<'static, Desk> {
         said: Vec::new(),
         cards: Vec::new(),
     };
-    let mut harness = common::harness([1280.0, 800.0], theme).build_ui_state(|ui, desk: &mut Desk| desk.show(ui), desk);
+    let mut harness =
+        common::harness([1280.0, 800.0], theme).build_ui_state(|ui, desk: &mut Desk| desk.show(ui), desk);
     harness.run();
     harness
 }
@@ -483,18 +536,35 @@ fn a_file_is_looked_at_before_anything_is_taken() {
         .filter_map(|node| node.accesskit_node().label())
         .collect();
     assert_eq!(lines.len(), 3, "{lines:?}");
-    assert!(lines[0].starts_with("Line 2, column 'Ear': this season already has ear 1."), "{lines:?}");
-    assert!(lines[1].starts_with("Line 4, column 'Matured': '31/9/2026' is not a date"), "{lines:?}");
-    assert!(lines[2].starts_with("Line 5, column 'Kernels': 'some' is not a number"), "{lines:?}");
+    assert!(
+        lines[0].starts_with("Line 2, column 'Ear': this season already has ear 1."),
+        "{lines:?}"
+    );
+    assert!(
+        lines[1].starts_with("Line 4, column 'Matured': '31/9/2026' is not a date"),
+        "{lines:?}"
+    );
+    assert!(
+        lines[2].starts_with("Line 5, column 'Kernels': 'some' is not a number"),
+        "{lines:?}"
+    );
     assert_eq!(harness.state().count(), 3);
     push(&mut harness, Role::RadioButton, "Change them");
     // A column that the project does not know becomes a trait, when that is wanted.
     push(&mut harness, Role::ComboBox, "Girth (mm)");
     push(&mut harness, Role::Button, "Add as a new trait");
-    assert!(harness.query_by_label_contains("1 ear new, 1 ear changed, 1 new trait, 2 lines with problems").is_some());
+    assert!(
+        harness
+            .query_by_label_contains("1 ear new, 1 ear changed, 1 new trait, 2 lines with problems")
+            .is_some()
+    );
     common::shot(&mut harness, "harvest_import_light");
     assert_eq!(harness.state().document.project().traits.len(), 1);
-    push(&mut harness, Role::Button, "Take the good 2 ears, leave out 2 lines");
+    push(
+        &mut harness,
+        Role::Button,
+        "Take the good 2 ears, leave out 2 lines",
+    );
     assert_eq!(harness.state().count(), 4);
     let project = harness.state().document.project();
     let girth = project.trait_named("Girth").unwrap();
@@ -511,11 +581,22 @@ fn a_file_without_problems_is_taken_and_one_that_is_no_table_is_refused() {
     let mut harness = desk(empty());
     drop_file(&mut harness, "broken.csv", "a,\"b\n1,2");
     let said = harness.get_by_role(Role::Alert).accesskit_node().label().unwrap();
-    assert!(said.starts_with("broken.csv: Line 1 begins a quoted cell"), "{said}");
-    drop_file(&mut harness, "good.csv", "ear number,mother row,packet place\n4,7,box 1\n5,7,box 1\n");
+    assert!(
+        said.starts_with("broken.csv: Line 1 begins a quoted cell"),
+        "{said}"
+    );
+    drop_file(
+        &mut harness,
+        "good.csv",
+        "ear number,mother row,packet place\n4,7,box 1\n5,7,box 1\n",
+    );
     push(&mut harness, Role::Button, "Cancel");
     assert_eq!(harness.state().count(), 0);
-    drop_file(&mut harness, "good.csv", "ear number,mother row,packet place\n4,7,box 1\n5,7,box 1\n");
+    drop_file(
+        &mut harness,
+        "good.csv",
+        "ear number,mother row,packet place\n4,7,box 1\n5,7,box 1\n",
+    );
     push(&mut harness, Role::Button, "Take 2 ears");
     assert_eq!(harness.state().count(), 2);
 }
@@ -525,16 +606,28 @@ fn places_are_gone_to_and_chosen_ears_are_shown() {
     let mut harness = desk(with_ears(240));
     harness.state_mut().pane.go(Place::Ear(EarId(200)));
     harness.run();
-    let spoken = |harness: &Harness<'_, Desk>, name| harness.get_by_role_and_label(Role::Grid, name).value().unwrap();
+    let spoken =
+        |harness: &Harness<'_, Desk>, name| harness.get_by_role_and_label(Role::Grid, name).value().unwrap();
     assert_eq!(spoken(&harness, "Ears"), "row 200 of 241, Ear number, 200");
     harness.state_mut().chosen = vec![EarId(50), EarId(20)];
     harness.run();
     assert_eq!(spoken(&harness, "Ears"), "row 20 of 241, Ear number, 20");
     assert_eq!(harness.state().chosen, [EarId(50), EarId(20)]);
-    let packet = harness.state().document.project().packets_of(EarId(77)).next().unwrap().id;
+    let packet = harness
+        .state()
+        .document
+        .project()
+        .packets_of(EarId(77))
+        .next()
+        .unwrap()
+        .id;
     harness.state_mut().pane.go(Place::Packet(packet));
     harness.run();
-    assert!(spoken(&harness, "Ears").starts_with("row 77 of 241, Kernels"), "{}", spoken(&harness, "Ears"));
+    assert!(
+        spoken(&harness, "Ears").starts_with("row 77 of 241, Kernels"),
+        "{}",
+        spoken(&harness, "Ears")
+    );
     harness.state_mut().pane.go(Place::Row(RowId(9)));
     harness.run();
     assert_eq!(spoken(&harness, "Mother rows"), "row 9 of 41, Row, 9");
@@ -547,7 +640,11 @@ fn places_are_gone_to_and_chosen_ears_are_shown() {
     assert_eq!(harness.state().cards, [EarId(3)]);
     harness.state_mut().pane.go(Place::Trait(TraitId(1)));
     harness.run();
-    assert!(harness.query_by_role_and_label(Role::Dialog, "Change a trait").is_some());
+    assert!(
+        harness
+            .query_by_role_and_label(Role::Dialog, "Change a trait")
+            .is_some()
+    );
     common::shot(&mut harness, "harvest_trait_light");
 }
 

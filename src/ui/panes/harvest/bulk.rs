@@ -140,7 +140,10 @@ impl Bulk {
         } else {
             vec![self.one_run(next)?]
         };
-        for (run, number) in runs.iter().flat_map(|run| (run.first..=run.last).map(move |number| (run, number))) {
+        for (run, number) in runs
+            .iter()
+            .flat_map(|run| (run.first..=run.last).map(move |number| (run, number)))
+        {
             if project.ear_numbered(season, number).is_some() {
                 return Err(format!(
                     "This season already has ear {number}, which row {} would get. Begin at {next} or higher.",
@@ -164,7 +167,12 @@ impl Bulk {
             return Err("Type how many ears there are of this row.".to_owned());
         }
         let count = whole("the number of ears", &self.count)?;
-        run(self.row.trim(), first, first.saturating_add(count.saturating_sub(1)), count)
+        run(
+            self.row.trim(),
+            first,
+            first.saturating_add(count.saturating_sub(1)),
+            count,
+        )
     }
 }
 
@@ -297,7 +305,10 @@ fn preview(drafts: &[EarDraft]) -> String {
     if drafts.len() == 1 {
         return format!("1 ear {from} will be added: ear {least}.");
     }
-    format!("{} {from} will be added, numbered from {least} to {most}.", ears(drafts.len()))
+    format!(
+        "{} {from} will be added, numbered from {least} to {most}.",
+        ears(drafts.len())
+    )
 }
 
 /// A labelled line of a form; returns whether it was changed.
@@ -334,7 +345,9 @@ mod tests {
 
     fn runs(text: &str) -> Vec<(String, u32, u32)> {
         let runs = read_lines(text, 5).unwrap();
-        runs.into_iter().map(|run| (run.row, run.first, run.last)).collect()
+        runs.into_iter()
+            .map(|run| (run.row, run.first, run.last))
+            .collect()
     }
 
     fn one(row: &str, first: u32, last: u32) -> (String, u32, u32) {
@@ -344,12 +357,14 @@ mod tests {
     #[test]
     fn lines_are_read_as_growers_write_them() {
         assert_eq!(runs("row 7: ears 1 to 14"), [one("7", 1, 14)]);
-        assert_eq!(runs("7: 15-20\n\nRow 8b: ear 21"), [one("7", 15, 20), one("8b", 21, 21)]);
-        assert_eq!(runs("row 7: 3 ears\n8\t2\nrow 9: 1 ear"), [
-            one("7", 5, 7),
-            one("8", 8, 9),
-            one("9", 10, 10)
-        ]);
+        assert_eq!(
+            runs("7: 15-20\n\nRow 8b: ear 21"),
+            [one("7", 15, 20), one("8b", 21, 21)]
+        );
+        assert_eq!(
+            runs("row 7: 3 ears\n8\t2\nrow 9: 1 ear"),
+            [one("7", 5, 7), one("8", 8, 9), one("9", 10, 10)]
+        );
         assert_eq!(runs("west row: 2 ears"), [one("west row", 5, 6)]);
     }
 
@@ -360,7 +375,10 @@ mod tests {
             ("row 7: ears one to two", "Line 1: "),
             ("row 7: ears 9 to 2", "Line 1: Ears 9 to 2 run backwards"),
             ("row 7: 0 ears", "Line 1: Ears are numbered from 1"),
-            ("row 7: ears 1 to 3\nrow 8: ears 3 to 4", "Line 2: ear 3 is on line 1 already"),
+            (
+                "row 7: ears 1 to 3\nrow 8: ears 3 to 4",
+                "Line 2: ear 3 is on line 1 already",
+            ),
             ("row 7: ears 1 to 999999", "Line 1: Row 7 would get"),
         ] {
             let said = read_lines(text, 1).unwrap_err();

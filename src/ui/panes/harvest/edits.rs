@@ -1,10 +1,10 @@
 //! From what was typed or pasted to the changes that are asked for. All of a block is taken, or nothing.
 
 use super::table::{Table, text_of};
-use crate::insight::EarColumn;
 use crate::exchange::ears_csv::match_columns;
 use crate::exchange::numbers::{DecimalMark, read_number};
 use crate::exchange::table_text;
+use crate::insight::EarColumn;
 use crate::model::{
     Command, DateOrder, EarDraft, EarEdit, EarField, EarId, EarValue, Place, Problem, Project, SeasonId,
 };
@@ -140,10 +140,15 @@ pub(super) fn paste(
         return Ok(block);
     }
     let columns: Vec<Option<EarColumn>> = table.columns.iter().skip(at.1).copied().map(Some).collect();
-    let titles: Vec<String> = (at.1..table.columns.len()).map(|col| table.title(col).to_owned()).collect();
+    let titles: Vec<String> = (at.1..table.columns.len())
+        .map(|col| table.title(col).to_owned())
+        .collect();
     let pasting = pasting(&titles, cells);
     for (i, line) in cells.iter().enumerate() {
-        let beyond = line.iter().skip(columns.len()).any(|cell| !cell.trim().is_empty());
+        let beyond = line
+            .iter()
+            .skip(columns.len())
+            .any(|cell| !cell.trim().is_empty());
         if beyond {
             let text = format!(
                 "Line {} of the pasted block has more cells than there are columns from here on. Put the cursor further left, or copy fewer columns. Nothing was pasted.",
@@ -178,7 +183,10 @@ fn reading_of(header: &[String], lines: &[Vec<String>], project: &Project) -> Re
 }
 
 /// The columns that the first line names; none where it is no header.
-fn header_columns(project: &Project, cells: &[Vec<String>]) -> Result<Option<Vec<Option<EarColumn>>>, Refusal> {
+fn header_columns(
+    project: &Project,
+    cells: &[Vec<String>],
+) -> Result<Option<Vec<Option<EarColumn>>>, Refusal> {
     let [first, _, ..] = cells else { return Ok(None) };
     let names = table_text::Table {
         header: first.clone(),
@@ -232,7 +240,9 @@ impl Pasting<'_> {
         let Some(text) = at.and_then(|at| line.get(at)).map(|text| text.trim()) else {
             return Ok(end);
         };
-        let Ok(number) = text.parse::<u32>() else { return Ok(end) };
+        let Ok(number) = text.parse::<u32>() else {
+            return Ok(end);
+        };
         let Some(ear) = self.project.ear_numbered(self.season, number) else {
             return Ok(end);
         };
@@ -253,7 +263,11 @@ impl Pasting<'_> {
         columns: &[Option<EarColumn>],
         line: &[String],
     ) -> Result<(), Refusal> {
-        let ear = self.table.order.get(row).and_then(|id| self.project.ears.get(*id));
+        let ear = self
+            .table
+            .order
+            .get(row)
+            .and_then(|id| self.project.ears.get(*id));
         if ear.is_none() && line.iter().all(|cell| cell.trim().is_empty()) {
             return Ok(());
         }
@@ -269,7 +283,9 @@ impl Pasting<'_> {
                 );
                 return Err(Refusal::new(text, None));
             };
-            let shown = ear.map(|ear| text_of(self.project, ear, *column)).unwrap_or_default();
+            let shown = ear
+                .map(|ear| text_of(self.project, ear, *column))
+                .unwrap_or_default();
             if shown == text.trim() {
                 continue;
             }
@@ -278,7 +294,10 @@ impl Pasting<'_> {
                 let title = self.title_of(*column);
                 let col = self.table.place_of(*column);
                 let at = col.map(|col| (row.min(self.table.order.len()), col));
-                Refusal::new(format!("{name}, column '{title}': {what} Nothing was pasted."), at)
+                Refusal::new(
+                    format!("{name}, column '{title}': {what} Nothing was pasted."),
+                    at,
+                )
             };
             let Some(field) = column.field() else {
                 return Err(refuse(
@@ -304,7 +323,12 @@ impl Pasting<'_> {
 
     /// Names a row: by its ear where there is one, otherwise by the line of the block.
     fn name_of(&self, row: usize, number: usize) -> String {
-        match self.table.order.get(row).and_then(|id| self.project.ears.get(*id)) {
+        match self
+            .table
+            .order
+            .get(row)
+            .and_then(|id| self.project.ears.get(*id))
+        {
             Some(ear) => format!("Row {} (ear {})", row + 1, ear.number),
             None if row == usize::MAX => format!("Line {number} of the pasted block"),
             None => format!("Row {} (a new ear)", row + 1),
@@ -318,7 +342,11 @@ impl Pasting<'_> {
 }
 
 /// Writes the first row of each block into the others.
-pub(super) fn fill_down(table: &Table, project: &Project, fills: &[(Range<usize>, usize)]) -> Result<Block, Refusal> {
+pub(super) fn fill_down(
+    table: &Table,
+    project: &Project,
+    fills: &[(Range<usize>, usize)],
+) -> Result<Block, Refusal> {
     let mut block = Block::default();
     for (rows, col) in fills {
         let Some(column) = table.columns.get(*col).copied() else {
@@ -336,11 +364,18 @@ pub(super) fn fill_down(table: &Table, project: &Project, fills: &[(Range<usize>
         let value = read_cell(field, &text, project).map_err(|what| {
             let title = table.title(*col);
             Refusal::new(
-                format!("Row {}, column '{title}': {what} Nothing was changed.", rows.start + 1),
+                format!(
+                    "Row {}, column '{title}': {what} Nothing was changed.",
+                    rows.start + 1
+                ),
                 Some((rows.start, *col)),
             )
         })?;
-        for id in table.order.get(rows.start + 1..rows.end.min(table.order.len())).unwrap_or_default() {
+        for id in table
+            .order
+            .get(rows.start + 1..rows.end.min(table.order.len()))
+            .unwrap_or_default()
+        {
             block.edits.push(EarEdit {
                 ear: *id,
                 field,
@@ -365,7 +400,11 @@ pub(super) fn clear(table: &Table, rows: Range<usize>, cols: Range<usize>) -> Re
         let text = "An ear needs its number. Press Ctrl+Delete to remove the whole ear.";
         return Err(Refusal::new(text, Some((rows.start, cols.start))));
     }
-    for id in table.order.get(rows.start..rows.end.min(table.order.len())).unwrap_or_default() {
+    for id in table
+        .order
+        .get(rows.start..rows.end.min(table.order.len()))
+        .unwrap_or_default()
+    {
         for field in fields.iter().filter(|field| **field != EarField::Number) {
             block.edits.push(EarEdit {
                 ear: *id,
@@ -392,7 +431,10 @@ pub(super) fn refusal_of(
         _ => None,
     };
     let row = ear.and_then(|ear| {
-        let new = ear.0.checked_sub(first_new).and_then(|at| draft_rows.get(at as usize));
+        let new = ear
+            .0
+            .checked_sub(first_new)
+            .and_then(|at| draft_rows.get(at as usize));
         new.copied().or_else(|| table.row_of(ear))
     });
     let name = match (row, ear.and_then(|ear| project.ears.get(ear))) {

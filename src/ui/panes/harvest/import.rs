@@ -8,8 +8,8 @@ use crate::exchange::ears_csv::{ColumnMatch, drafts, match_columns};
 use crate::exchange::numbers::{DecimalMark, is_plain_number};
 use crate::exchange::table_text::{RowProblem, Table, read_table};
 use crate::model::{
-    Area, Command, DateOrder, Document, EarDraft, EarField, Existing, Fault, Place, Project, Season, SeasonId,
-    Stamp, Trait, TraitId, read_date,
+    Area, Command, DateOrder, Document, EarDraft, EarField, Existing, Fault, Place, Project, Season,
+    SeasonId, Stamp, Trait, TraitId, read_date,
 };
 use crate::ui::context::{FileBytes, PaneCtx, Ticket, Tone};
 use crate::ui::tokens::Tokens;
@@ -100,8 +100,13 @@ enum Choice {
 impl Import {
     /// Reads a file and matches its columns.
     pub(super) fn read(file: &FileBytes, project: &Project) -> Result<Self, String> {
-        let table = read_table(&file.bytes)
-            .map_err(|fault| format!("{}: {} Nothing was taken.", file.name, sentence(&fault.to_string())))?;
+        let table = read_table(&file.bytes).map_err(|fault| {
+            format!(
+                "{}: {} Nothing was taken.",
+                file.name,
+                sentence(&fault.to_string())
+            )
+        })?;
         let columns = match_columns(&table, project);
         let has_two_ways_dates = cells_of(&table).any(|cell| {
             matches!(
@@ -242,11 +247,15 @@ impl Import {
                     .copied()
                     .or_else(|| {
                         let number = document.project().ears.get(ear).map(|ear| ear.number);
-                        lines.iter().find(|(_, draft)| draft.number == number).map(|(line, _)| *line)
+                        lines
+                            .iter()
+                            .find(|(_, draft)| draft.number == number)
+                            .map(|(line, _)| *line)
                     }),
                 _ => None,
             };
-            let problem = RowProblem::of_line(line.unwrap_or(self.table.header_line), problem.fault.to_string());
+            let problem =
+                RowProblem::of_line(line.unwrap_or(self.table.header_line), problem.fault.to_string());
             found.problems.push(problem);
             // The whole is refused: there are no good lines that could be taken alone.
             found.drafts.clear();
@@ -261,7 +270,11 @@ impl Import {
 
     /// The trait that a column becomes: its name and unit from the header, its digits from the cells.
     fn trait_of(&self, header: &str, at: usize) -> Trait {
-        let (name, unit) = match header.trim().strip_suffix(')').and_then(|rest| rest.rsplit_once('(')) {
+        let (name, unit) = match header
+            .trim()
+            .strip_suffix(')')
+            .and_then(|rest| rest.rsplit_once('('))
+        {
             Some((name, unit)) if !name.trim().is_empty() => (name.trim(), unit.trim()),
             _ => (header.trim(), ""),
         };
@@ -293,7 +306,9 @@ impl Import {
             .collect();
         let mut marks = BTreeMap::new();
         for problem in &self.found.problems {
-            let Some(row) = rows.get(&problem.line) else { continue };
+            let Some(row) = rows.get(&problem.line) else {
+                continue;
+            };
             let column = problem.column.as_ref();
             let col = column.and_then(|name| self.table.header.iter().position(|header| header == name));
             marks.insert((*row, col.map_or(0, |col| col + 1)), sentence(&problem.what));
@@ -402,7 +417,9 @@ impl Import {
             ui.vertical(|ui| {
                 ui.spacing_mut().item_spacing.y = 0.0;
                 ui.add(egui::Label::new(RichText::new(&name).font(t.strong_font())).truncate());
-                let sample = RichText::new(format!("such as {sample}")).font(t.small_font()).color(t.quiet);
+                let sample = RichText::new(format!("such as {sample}"))
+                    .font(t.small_font())
+                    .color(t.quiet);
                 ui.add(egui::Label::new(sample).truncate());
             });
         });
@@ -439,7 +456,11 @@ impl Import {
             } else {
                 let correct = "Take nothing before the file is correct";
                 ui.add_enabled(false, egui::Button::new(correct));
-                let word = format!("Take the good {}, leave out {}", ears(count), lines(self.found.bad_lines));
+                let word = format!(
+                    "Take the good {}, leave out {}",
+                    ears(count),
+                    lines(self.found.bad_lines)
+                );
                 if count > 0 && ui.button(word).clicked() {
                     self.take(ctx, season, count);
                 }
@@ -510,7 +531,10 @@ impl Found {
 }
 
 fn cells_of(table: &Table) -> impl Iterator<Item = &str> {
-    table.rows.iter().flat_map(|row| row.cells.iter().map(String::as_str))
+    table
+        .rows
+        .iter()
+        .flat_map(|row| row.cells.iter().map(String::as_str))
 }
 
 fn switch<T: Copy + PartialEq>(ui: &mut Ui, name: &str, words: &[&str], values: &[T], value: &mut T) -> bool {

@@ -174,23 +174,42 @@ impl Harvest {
     fn answers(&mut self, ctx: &PaneCtx<'_>, season: SeasonId) {
         let project = ctx.document.project();
         let asked = std::mem::take(&mut self.asked);
-        let typed = asked.iter().any(|asked| matches!(asked.by, Asker::Cell { is_new: true, .. }));
+        let typed = asked
+            .iter()
+            .any(|asked| matches!(asked.by, Asker::Cell { is_new: true, .. }));
         let at_cursor = self.table.order.get(self.grid.cursor().0).copied();
-        if self.table.refresh(origin(ctx, season), ctx.read_only.is_none(), typed) && !typed {
+        if self
+            .table
+            .refresh(origin(ctx, season), ctx.read_only.is_none(), typed)
+            && !typed
+        {
             let moved = at_cursor.and_then(|ear| self.table.row_of(ear));
             if let Some(row) = moved.filter(|row| *row != self.grid.cursor().0) {
                 self.grid.set_cursor(row, self.grid.cursor().1);
             }
         }
         for Asked { ticket, by } in asked {
-            let Some(outcome) = ctx.outcome(ticket) else { continue };
+            let Some(outcome) = ctx.outcome(ticket) else {
+                continue;
+            };
             match (outcome, by) {
                 (Err(problem), Asker::Cell { row, col, .. }) => {
                     self.grid.refuse(row, col, sentence(&problem.fault.to_string()));
                     break;
                 }
-                (Ok(_), Asker::Cell { col, then: Some(row), .. }) => self.grid.set_cursor(row, col),
-                (Err(problem), Asker::Block { first_new, draft_rows }) => {
+                (
+                    Ok(_),
+                    Asker::Cell {
+                        col, then: Some(row), ..
+                    },
+                ) => self.grid.set_cursor(row, col),
+                (
+                    Err(problem),
+                    Asker::Block {
+                        first_new,
+                        draft_rows,
+                    },
+                ) => {
                     let refusal = edits::refusal_of(problem, &self.table, project, first_new, &draft_rows);
                     self.refuse(refusal);
                 }
@@ -287,7 +306,10 @@ impl Harvest {
         };
         let dropped = ctx.dropped.iter().find(can_read).cloned();
         if ctx.dropped.iter().filter(can_read).count() > 1 {
-            ctx.notice(Tone::Warning, "Files are imported one at a time; drop the others again afterwards.");
+            ctx.notice(
+                Tone::Warning,
+                "Files are imported one at a time; drop the others again afterwards.",
+            );
         }
         let Some(file) = opened.or(dropped) else { return };
         if let Some(why) = ctx.read_only {
@@ -322,7 +344,8 @@ impl Harvest {
             ui.memory_mut(|memory| memory.request_focus(filter_id()));
         }
         let (row, col) = self.grid.cursor();
-        let on_code = col == CODE && !self.grid.is_editing() && ui.memory(|memory| memory.has_focus(grid_id()));
+        let on_code =
+            col == CODE && !self.grid.is_editing() && ui.memory(|memory| memory.has_focus(grid_id()));
         let ear = self.table.order.get(row).copied();
         if let Some(ear) = ear.filter(|_| on_code)
             && ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Enter))
@@ -339,7 +362,10 @@ impl Harvest {
             if ui.add_enabled(can_change, Button::new("Add ears…")).clicked() {
                 self.dialog = Some(Window::Bulk(Bulk::new()));
             }
-            if ui.add_enabled(can_change, Button::new("Import a file…")).clicked() {
+            if ui
+                .add_enabled(can_change, Button::new("Import a file…"))
+                .clicked()
+            {
                 self.opening = Some(ctx.open_file("Import ears from a file", &ENDINGS));
             }
             if ui.button("Traits…").clicked() {
@@ -362,10 +388,9 @@ impl Harvest {
             .id(filter_id())
             .hint_text("any text in a cell")
             .desired_width(190.0);
-        let response = ui
-            .add(field)
-            .labelled_by(name.id)
-            .on_hover_text("Shows only the ears that have this text in one of their cells. Ctrl+L comes here.");
+        let response = ui.add(field).labelled_by(name.id).on_hover_text(
+            "Shows only the ears that have this text in one of their cells. Ctrl+L comes here.",
+        );
         let escaped = response.lost_focus() && ui.input(|input| input.key_pressed(Key::Escape));
         if escaped {
             self.filter.clear();
@@ -373,7 +398,9 @@ impl Harvest {
         if response.changed() || escaped {
             self.filter_now(origin);
         }
-        if response.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter) || input.key_pressed(Key::Escape)) {
+        if response.lost_focus()
+            && ui.input(|input| input.key_pressed(Key::Enter) || input.key_pressed(Key::Escape))
+        {
             self.grid.request_focus();
         }
         let all = origin.document.project().ears_of(origin.season).count();
@@ -515,7 +542,13 @@ impl Harvest {
     }
 
     /// Takes one typed cell of an ear; a cell of the empty row is given back.
-    fn edit(&mut self, ctx: &mut PaneCtx<'_>, row: usize, col: usize, text: &str) -> Option<(EarField, EarValue)> {
+    fn edit(
+        &mut self,
+        ctx: &mut PaneCtx<'_>,
+        row: usize,
+        col: usize,
+        text: &str,
+    ) -> Option<(EarField, EarValue)> {
         let field = self.table.columns.get(col)?.field()?;
         let value = match edits::read_cell(field, text, ctx.document.project()) {
             Ok(value) => value,
@@ -543,8 +576,10 @@ impl Harvest {
     /// Adds the ears that were typed into the empty row.
     fn add_typed(&mut self, ctx: &mut PaneCtx<'_>, season: SeasonId, typed: &[(usize, EarField, EarValue)]) {
         let Some((col, ..)) = typed.last() else { return };
-        let cells: Vec<(EarField, EarValue)> =
-            typed.iter().map(|(_, field, value)| (*field, value.clone())).collect();
+        let cells: Vec<(EarField, EarValue)> = typed
+            .iter()
+            .map(|(_, field, value)| (*field, value.clone()))
+            .collect();
         let drafts: Vec<EarDraft> = edits::typed_ears(&cells);
         let row = self.table.order.len();
         // Enter could not go below the empty row: it does when that row has become an ear.

@@ -50,7 +50,9 @@ impl GridSource for Rows {
     }
 
     fn text(&self, row: usize, col: usize) -> Cow<'_, str> {
-        self.cells.get(row).map_or("".into(), |cells| cells[col].as_str().into())
+        self.cells
+            .get(row)
+            .map_or("".into(), |cells| cells[col].as_str().into())
     }
 }
 
@@ -69,7 +71,9 @@ impl Rows {
                 .width(106.0)
                 .hint("Year-month-day, if not the season's day."),
         ];
-        let columns = columns.into_iter().map(|column| if can_change { column } else { column.read_only() });
+        let columns = columns
+            .into_iter()
+            .map(|column| if can_change { column } else { column.read_only() });
         Self {
             columns: columns.collect(),
             ids: rows.iter().map(|row| row.id).collect(),
@@ -117,7 +121,8 @@ fn read_source(project: &Project, text: &str) -> Result<RowSource, String> {
             return Ok(RowSource::CheckLot(name));
         }
     }
-    let how = "Type an ear code of an earlier season, 'bulk' and a name, 'check' and a name, or leave it empty.";
+    let how =
+        "Type an ear code of an earlier season, 'bulk' and a name, 'check' and a name, or leave it empty.";
     let code: EarCode = text
         .parse()
         .map_err(|fault| format!("'{text}' is no ear code: {} {how}", sentence(&format!("{fault}"))))?;
@@ -182,7 +187,13 @@ impl Side {
                 }
             }
         }
-        gone_to.map(|row| ctx.document.project().ears_of_row(row).map(|ear| ear.id).collect())
+        gone_to.map(|row| {
+            ctx.document
+                .project()
+                .ears_of_row(row)
+                .map(|ear| ear.id)
+                .collect()
+        })
     }
 
     fn refresh(&mut self, ctx: &PaneCtx<'_>, season: SeasonId) {
@@ -261,7 +272,12 @@ fn read_day(text: &str) -> Result<Option<Date>, String> {
 /// The facts of a season, each of which is taken when its field is left.
 fn facts(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: &Season) {
     let mut after = season.clone();
-    if let Some(planted) = day_field(ui, Id::unique("harvest season planted"), "Planted", season.planted) {
+    if let Some(planted) = day_field(
+        ui,
+        Id::unique("harvest season planted"),
+        "Planted",
+        season.planted,
+    ) {
         after.planted = planted;
     }
     let kernels = |name: &'static str| {

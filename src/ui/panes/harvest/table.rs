@@ -63,7 +63,11 @@ impl Table {
 
     fn make_columns(&mut self, project: &Project) {
         self.columns = EarColumn::all(project);
-        self.headers = self.columns.iter().map(|column| self.header(*column, project)).collect();
+        self.headers = self
+            .columns
+            .iter()
+            .map(|column| self.header(*column, project))
+            .collect();
         if self.query.sort.is_some_and(|(by, _)| !self.columns.contains(&by)) {
             self.query.sort = None;
         }
@@ -76,7 +80,10 @@ impl Table {
                 let hint = "The permanent code of the ear. Its last character checks the others. Press Enter here for the ear card.";
                 header.hint(hint).width(132.0).frozen().read_only()
             }
-            EarColumn::Number => header.hint("The number of the ear within the season.").width(124.0).frozen(),
+            EarColumn::Number => header
+                .hint("The number of the ear within the season.")
+                .width(124.0)
+                .frozen(),
             EarColumn::Row => {
                 let hint = "The label of the row in which the mother plant stood. A new label adds a row.";
                 header.hint(hint).width(124.0)
@@ -90,7 +97,8 @@ impl Table {
                 header.hint(hint).width(112.0)
             }
             EarColumn::MaturityDays => {
-                let hint = "Days from planting to maturity. Shown quietly where it follows from the two dates.";
+                let hint =
+                    "Days from planting to maturity. Shown quietly where it follows from the two dates.";
                 header.hint(hint).width(144.0)
             }
             EarColumn::Kernels => {
@@ -104,8 +112,16 @@ impl Table {
                 header.hint(known.map(super::traits::describe).unwrap_or_default())
             }
         };
-        let header = if column.is_number() { header.number() } else { header };
-        if self.can_change { header } else { header.read_only() }
+        let header = if column.is_number() {
+            header.number()
+        } else {
+            header
+        };
+        if self.can_change {
+            header
+        } else {
+            header.read_only()
+        }
     }
 
     /// The title of a column.
@@ -137,7 +153,9 @@ impl Table {
     }
 
     fn rebuild(&mut self, origin: Origin<'_>) {
-        let view = origin.insight.harvest(origin.document, origin.season, &self.query);
+        let view = origin
+            .insight
+            .harvest(origin.document, origin.season, &self.query);
         self.order.clone_from(&view.ears);
     }
 
