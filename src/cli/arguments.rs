@@ -1,0 +1,357 @@
+//! The command line taken apart.
+
+use std::collections::{BTreeMap, VecDeque};
+use std::ffi::{OsStr, OsString};
+use std::path::{Path, PathBuf};
+use std::str::FromStr;
+
+use lexopt::Arg::{Long, Short, Value};
+use lexopt::{Parser, ValueExt as _};
+use wintercrib::exchange::print::Paper;
+use wintercrib::model::{DateOrder, Existing, Pass};
+
+use super::{Import, Imported, Print, Request, Stop, Summary, Target, Verb};
+
+/// The verbs in the order in which they are explained.
+pub const VERBS: &str = "check, summary, import, export, print or help";
+
+/// What `help` prints.
+pub(super) const HELP: &str = "\
+Wintercrib: choose which ears of a corn population to plant, by cold germination against maturity.
+
+  wintercrib [FILE]                     open the window on a project, or on a demo
+
+Without a window:
+
+  wintercrib check FILE                 list what is wrong with a project, one problem a line
+  wintercrib summary FILE [--season YEAR] [--json]
+                                        tests, model, every ear's figures and stand, what the choice costs
+  wintercrib import FILE --ears T.csv   read a harvest list into a season
+      --season YEAR                     the season; otherwise the latest
+      --existing refuse|update|skip     what happens to ear numbers that are there (refuse)
+      --dates day-first|month-first     how 03/04/2026 is meant
+      --dry-run                         say what would be done, and do nothing
+  wintercrib import FILE --counts T.csv read the counts of a test; --season, --existing, --dates, --dry-run as above
+      --test NAME                       the test; otherwise the only one of the season
+      --pass early|final                the pass of lines that name none (final)
+  wintercrib export FILE --ears --out T.csv [--season YEAR]
+                                        write the ears of a season as a table
+  wintercrib print FILE planting-list --out L.pdf
+                                        print a frozen planting list; --out L.txt writes the text of its digest
+      --season YEAR, --version N        another list than the one in force of the latest season
+      --paper letter|a4                 the sheet (letter)
+  wintercrib help                       this text
+  wintercrib --version                  the version
+
+An import takes all lines or none. A file that is there already is replaced only with --force, and kept as .bak.
+Exit codes: 0 all is well, 1 there are problems in the data and they are listed, 2 it could not be done.
+WINTERCRIB_LOG=off|error|warn|info|debug|trace says how much the program tells of itself.
+";
+
+/// Options that stand alone.
+const FLAG: bool = false;
+/// Options with a value behind them.
+const VALUE: bool = true;
+
+/// Takes the command line apart.
+pub fn parse(mut parser: Parser) -> Result<Request, Stop> {
+    let first = match parser.next()? {
+        None => return Ok(Request::Window(None)),
+        Some(Short('h') | Long("help")) => return Ok(Request::Verb(Verb::Help)),
+        Some(Short('V') | Long("version")) => return Ok(Request::Verb(Verb::Version)),
+        Some(Value(first)) => first,
+        Some(other) => return Err(other.unexpected().into()),
+    };
+    let read = match first.to_str() {
+        Some("help") => return Ok(Request::Verb(Verb::Help)),
+        Some("check") => check,
+        Some("summary") => summary,
+        Some("import") => import,
+        Some("export") => export,
+        Some("print") => print,
+        _ => return window(first, parser),
+    };
+    Ok(Request::Verb(read(parser)?))
+}
+
+fn check(parser: Parser) -> Result<Verb, Stop> {
+    let mut given = Given::read("check", parser, &[])?;
+    let file = given.file()?;
+    given.done(Verb::Check { file })
+}
+
+fn summary(parser: Parser) -> Result<Verb, Stop> {
+    let mut given = Given::read("summary", parser, &[("season", VALUE), ("json", FLAG)])?;
+    let summary = Summary {
+        file: given.file()?,
+        season: given.season()?,
+        json: given.flag("json"),
+    };
+    given.done(Verb::Summary(summary))
+}
+
+fn import(parser: Parser) -> Result<Verb, Stop> {
+    let options = [
+        ("ears", VALUE),
+        ("counts", VALUE),
+        ("season", VALUE),
+        ("test", VALUE),
+        ("pass", VALUE),
+        ("existing", VALUE),
+        ("dates", VALUE),
+        ("dry-run", FLAG),
+    ];
+    let mut given = Given::read("import", parser, &options)?;
+    let file = given.file()?;
+    let test = given.text("test")?;
+    let pass = given.one_of("pass", &[("early", Pass::Early), ("final", Pass::Final)])?;
+    let (table, what) = match (given.path("ears"), given.path("counts")) {
+        (Some(table), None) if test.is_none() && pass.is_none() => (table, Imported::Ears),
+        (Some(_), None) => {
+            return Err(Stop::cannot(
+                "--test and --pass go with --counts, not with --ears. Leave them out",
+            ));
+        }
+        (None, Some(table)) => {
+            let pass = pass.unwrap_or(Pass::Final);
+            (table, Imported::Counts { test, pass })
+        }
+        _ => {
+            return Err(Stop::cannot(
+                "'wintercrib import' takes one table. Name it with --ears or with --counts",
+            ));
+        }
+    };
+    let existing = [
+        ("refuse", Existing::Refuse),
+        ("update", Existing::Update),
+        ("skip", Existing::Skip),
+    ];
+    let dates = [
+        ("day-first", DateOrder::DayFirst),
+        ("month-first", DateOrder::MonthFirst),
+    ];
+    let import = Import {
+        file,
+        table,
+        what,
+        season: given.season()?,
+        existing: given.one_of("existing", &existing)?.unwrap_or_default(),
+        dates: given.one_of("dates", &dates)?,
+        dry_run: given.flag("dry-run"),
+    };
+    given.done(Verb::Import(import))
+}
+
+fn export(parser: Parser) -> Result<Verb, Stop> {
+    let options = [("ears", FLAG), ("out", VALUE), ("season", VALUE), ("force", FLAG)];
+    let mut given = Given::read("export", parser, &options)?;
+    let file = given.file()?;
+    if !given.flag("ears") {
+        return Err(Stop::cannot(
+            "'wintercrib export' must be told what to write. Add --ears",
+        ));
+    }
+    let season = given.season()?;
+    let to = given.target(&["csv"])?;
+    given.done(Verb::Export { file, season, to })
+}
+
+fn print(parser: Parser) -> Result<Verb, Stop> {
+    let options = [
+        ("out", VALUE),
+        ("season", VALUE),
+        ("version", VALUE),
+        ("paper", VALUE),
+        ("force", FLAG),
+    ];
+    let mut given = Given::read("print", parser, &options)?;
+    let file = given.file()?;
+    let what = given.values.pop_front().unwrap_or_default();
+    if what != "planting-list" {
+        return Err(Stop::cannot(format!(
+            "'{}' is nothing that 'wintercrib print' prints. Write planting-list behind the file",
+            what.display()
+        )));
+    }
+    let print = Print {
+        file,
+        season: given.season()?,
+        version: given.number("version", "a version such as 2")?,
+        paper: given
+            .one_of("paper", &[("letter", Paper::Letter), ("a4", Paper::A4)])?
+            .unwrap_or_default(),
+        to: given.target(&["pdf", "txt"])?,
+    };
+    given.done(Verb::Print(print))
+}
+
+fn window(first: OsString, mut parser: Parser) -> Result<Request, Stop> {
+    let path = PathBuf::from(first);
+    let is_file = path.extension().is_some() || path.components().count() > 1 || path.exists();
+    if !is_file {
+        return Err(Stop::cannot(format!(
+            "'{}' is neither a verb nor a file. The verbs are {}; 'wintercrib help' explains them",
+            path.display(),
+            VERBS
+        )));
+    }
+    match parser.next()? {
+        None => Ok(Request::Window(Some(path))),
+        Some(Value(other)) => Err(Stop::cannot(format!(
+            "One window shows one project, but '{}' was named too. Open one after the other",
+            other.display()
+        ))),
+        Some(other) => Err(other.unexpected().into()),
+    }
+}
+
+/// What was given behind a verb, in any order. What a verb needs is taken out; nothing may be left.
+struct Given {
+    verb: &'static str,
+    values: VecDeque<OsString>,
+    options: BTreeMap<&'static str, OsString>,
+}
+
+impl Given {
+    fn read(verb: &'static str, mut parser: Parser, known: &[(&'static str, bool)]) -> Result<Self, Stop> {
+        let mut given = Self {
+            verb,
+            values: VecDeque::new(),
+            options: BTreeMap::new(),
+        };
+        while let Some(word) = parser.next()? {
+            let (name, takes_value) = match word {
+                Value(value) => {
+                    given.values.push_back(value);
+                    continue;
+                }
+                Long(name) => *known
+                    .iter()
+                    .find(|(known, _)| *known == name)
+                    .ok_or_else(|| given.unknown(&format!("--{name}"), known))?,
+                Short(letter) => return Err(given.unknown(&format!("-{letter}"), known)),
+            };
+            let value = if takes_value {
+                parser.value()?
+            } else {
+                OsString::new()
+            };
+            if given.options.insert(name, value).is_some() {
+                return Err(Stop::cannot(format!("--{name} was given twice. Give it once")));
+            }
+        }
+        Ok(given)
+    }
+
+    fn unknown(&self, option: &str, known: &[(&str, bool)]) -> Stop {
+        let known: Vec<String> = known.iter().map(|(name, _)| format!("--{name}")).collect();
+        let remedy = if known.is_empty() {
+            "It has no options".to_owned()
+        } else {
+            format!("It has {}", known.join(", "))
+        };
+        Stop::cannot(format!(
+            "'wintercrib {}' has no option {option}. {remedy}",
+            self.verb
+        ))
+    }
+
+    fn file(&mut self) -> Result<PathBuf, Stop> {
+        self.values.pop_front().map(PathBuf::from).ok_or_else(|| {
+            Stop::cannot(format!(
+                "'wintercrib {}' needs a project. Write the name of a .ron file behind it",
+                self.verb
+            ))
+        })
+    }
+
+    fn flag(&mut self, name: &str) -> bool {
+        self.options.remove(name).is_some()
+    }
+
+    fn path(&mut self, name: &str) -> Option<PathBuf> {
+        self.options.remove(name).map(PathBuf::from)
+    }
+
+    fn text(&mut self, name: &str) -> Result<Option<String>, Stop> {
+        self.options
+            .remove(name)
+            .map(|value| value.string().map_err(Stop::from))
+            .transpose()
+    }
+
+    fn number<T: FromStr>(&mut self, name: &str, wanted: &str) -> Result<Option<T>, Stop> {
+        let Some(text) = self.text(name)? else {
+            return Ok(None);
+        };
+        match text.parse() {
+            Ok(number) => Ok(Some(number)),
+            Err(_) => Err(Stop::cannot(format!(
+                "--{name} '{text}' cannot be used. Write {wanted}"
+            ))),
+        }
+    }
+
+    fn season(&mut self) -> Result<Option<i16>, Stop> {
+        self.number("season", "a year such as 2026")
+    }
+
+    fn one_of<T: Copy>(&mut self, name: &str, choices: &[(&str, T)]) -> Result<Option<T>, Stop> {
+        let Some(text) = self.text(name)? else {
+            return Ok(None);
+        };
+        if let Some((_, choice)) = choices.iter().find(|(word, _)| text.eq_ignore_ascii_case(word)) {
+            return Ok(Some(*choice));
+        }
+        let words: Vec<&str> = choices.iter().map(|(word, _)| *word).collect();
+        Err(Stop::cannot(format!(
+            "--{name} '{text}' is not possible. Write {}",
+            words.join(" or ")
+        )))
+    }
+
+    fn target(&mut self, endings: &[&str]) -> Result<Target, Stop> {
+        let endings_text = || {
+            endings
+                .iter()
+                .map(|ending| format!(".{ending}"))
+                .collect::<Vec<_>>()
+                .join(" or ")
+        };
+        let path = self.path("out").ok_or_else(|| {
+            Stop::cannot(format!(
+                "'wintercrib {}' must be told where to write. Add --out with a name that ends in {}",
+                self.verb,
+                endings_text()
+            ))
+        })?;
+        if !ends_in(&path, endings) {
+            return Err(Stop::cannot(format!(
+                "--out '{}' cannot be used. Write a name that ends in {}",
+                path.display(),
+                endings_text()
+            )));
+        }
+        let force = self.flag("force");
+        Ok(Target { path, force })
+    }
+
+    /// Gives the verb, unless something is left that it does not take.
+    fn done(mut self, verb: Verb) -> Result<Verb, Stop> {
+        match self.values.pop_front() {
+            None => Ok(verb),
+            Some(value) => Err(Stop::cannot(format!(
+                "'wintercrib {}' has nothing to do with '{}'. Leave it out",
+                self.verb,
+                value.display()
+            ))),
+        }
+    }
+}
+
+/// Whether a path ends in one of some endings, in any case.
+pub(super) fn ends_in(path: &Path, endings: &[&str]) -> bool {
+    let ending = path.extension().and_then(OsStr::to_str).unwrap_or_default();
+    endings.iter().any(|one| ending.eq_ignore_ascii_case(one))
+}

@@ -1,0 +1,193 @@
+//! `import`: ears or counts from a table, all lines or none.
+
+use std::io::Write;
+use std::path::Path;
+
+use wintercrib::exchange::table_text::{MAX_BYTES, RowProblem, Table, read_table};
+use wintercrib::exchange::{counts_csv, ears_csv};
+use wintercrib::model::{Command, Document, Existing, Pass, Project, SeasonId, Stamp, TestId};
+
+use super::{Import, Imported, Stop, project};
+
+/// So many problems of a table are told one by one.
+const MOST_TOLD: usize = 100;
+
+pub(super) fn run(import: &Import, out: &mut dyn Write) -> Result<(), Stop> {
+    let bytes = project::read_at_most(&import.table, MAX_BYTES)?;
+    let table =
+        read_table(&bytes).map_err(|fault| Stop::cannot(format!("{fault}: {}", import.table.display())))?;
+    drop(bytes);
+    let mut opened = if import.dry_run {
+        project::read(&import.file)?
+    } else {
+        project::open(&import.file)?
+    };
+    let season = project::season(opened.document.project(), import.season)?;
+    let ready = match &import.what {
+        Imported::Ears => ears(&table, import, opened.document.project(), season)?,
+        Imported::Counts { test, pass } => {
+            let test = find_test(opened.document.project(), season, test.as_deref())?;
+            counts(&table, import, *pass, opened.document.project(), test)?
+        }
+    };
+    let done = carry_out(&mut opened.document, &ready, import)?;
+    if import.dry_run {
+        writeln!(out, "Nothing was changed; without --dry-run: {done}")?;
+        return Ok(());
+    }
+    opened
+        .file
+        .flush(&mut opened.document)
+        .map_err(|fault| Stop::cannot(fault.to_string()))?;
+    let job = opened
+        .file
+        .save_job(&mut opened.document)
+        .map_err(|fault| Stop::cannot(fault.to_string()))?;
+    // The journal has everything by now, so even if the save fails nothing is lost.
+    let saved = job.run().map_err(|fault| {
+        Stop::cannot(format!(
+            "All lines are in the journal, and the next opening takes them up. {fault}"
+        ))
+    })?;
+    saved.tell(&mut opened.document);
+    writeln!(out, "{done}")?;
+    Ok(())
+}
+
+/// What a table asks for.
+struct Ready {
+    commands: Vec<Command>,
+    lines: usize,
+}
+
+fn ears(table: &Table, import: &Import, project: &Project, season: SeasonId) -> Result<Ready, Stop> {
+    let mut columns = ears_csv::match_columns(table, project);
+    columns.existing = import.existing;
+    if let Some(order) = import.dates {
+        columns.dates = order;
+    }
+    let (found, problems) = ears_csv::drafts(table, &columns, project, season);
+    refuse_problems(&problems, &import.table)?;
+    tell_unmatched(&columns.unmatched(table));
+    let lines = found.len();
+    let drafts = found.into_iter().map(|(_, draft)| draft).collect();
+    let existing = import.existing;
+    let commands = vec![Command::AddEars {
+        season,
+        drafts,
+        existing,
+    }];
+    Ok(Ready { commands, lines })
+}
+
+fn counts(
+    table: &Table,
+    import: &Import,
+    pass: Pass,
+    project: &Project,
+    test: TestId,
+) -> Result<Ready, Stop> {
+    let mut columns = counts_csv::match_count_columns(table);
+    columns.existing = import.existing;
+    columns.pass = pass;
+    if let Some(order) = import.dates {
+        columns.dates = order;
+    }
+    let (found, problems) = counts_csv::count_drafts(table, &columns, project, test);
+    refuse_problems(&problems, &import.table)?;
+    tell_unmatched(&columns.unmatched(table));
+    let commands = counts_csv::record_commands(&found);
+    Ok(Ready {
+        commands,
+        lines: found.len(),
+    })
+}
+
+fn find_test(project: &Project, season: SeasonId, name: Option<&str>) -> Result<TestId, Stop> {
+    let names = || {
+        project
+            .tests_of(season)
+            .map(|test| format!("'{}'", test.name))
+            .collect::<Vec<_>>()
+            .join(", ")
+    };
+    let mut tests = project
+        .tests_of(season)
+        .filter(|test| name.is_none_or(|name| test.name == name));
+    match (tests.next(), tests.next(), name) {
+        (Some(only), None, _) => Ok(only.id),
+        (None, _, Some(name)) if project.tests_of(season).next().is_some() => Err(Stop::cannot(format!(
+            "The season has no test '{name}'. Choose one of {} with --test",
+            names()
+        ))),
+        (None, ..) => Err(Stop::cannot(
+            "The season has no test yet. Design one in the window, then try again",
+        )),
+        (Some(_), Some(_), Some(name)) => Err(Stop::cannot(format!(
+            "The season has several tests of the name '{name}'. Give them different names in the window"
+        ))),
+        (Some(_), Some(_), None) => Err(Stop::cannot(format!(
+            "The season has several tests. Choose one of {} with --test",
+            names()
+        ))),
+    }
+}
+
+/// Refuses the whole table when one of its lines has a problem.
+fn refuse_problems(problems: &[RowProblem], table: &Path) -> Result<(), Stop> {
+    if problems.is_empty() {
+        return Ok(());
+    }
+    let head = project::there_are(problems.len(), "problem");
+    let mut lines = vec![format!(
+        "Nothing was taken, because {head} in {}:",
+        table.display()
+    )];
+    lines.extend(problems.iter().take(MOST_TOLD).map(ToString::to_string));
+    if problems.len() > MOST_TOLD {
+        lines.push(format!(
+            "and {} more; correct these first",
+            problems.len() - MOST_TOLD
+        ));
+    }
+    Err(Stop::problems(lines.join("\n  ")))
+}
+
+fn tell_unmatched(headers: &[&str]) {
+    if !headers.is_empty() {
+        project::tell(&format!(
+            "these columns are not known and were not read: {}",
+            headers.join(", ")
+        ));
+    }
+}
+
+/// Runs the commands and says what they did. Nothing of it is on the disk yet.
+fn carry_out(document: &mut Document, ready: &Ready, import: &Import) -> Result<String, Stop> {
+    let before = document.project().ears.len();
+    let stamp = Stamp {
+        at: jiff::ZonedDateTime::now().datetime(),
+        by: String::new(),
+    };
+    for command in &ready.commands {
+        document.run(command, &stamp).map_err(|problem| {
+            let place = document.project().place_name(problem.place);
+            Stop::problems(format!(
+                "Nothing was taken from {}: {place}: {problem}",
+                import.table.display()
+            ))
+        })?;
+    }
+    let lines = ready.lines;
+    if matches!(import.what, Imported::Counts { .. }) {
+        return Ok(format!("{} taken.", project::counted(lines, "count")));
+    }
+    let added = document.project().ears.len() - before;
+    let known = lines - added;
+    let of_known = match (known, import.existing) {
+        (0, _) => String::new(),
+        (_, Existing::Skip) => format!(" {known} that were there already are as they were."),
+        (_, Existing::Update | Existing::Refuse) => format!(" {known} that were there already are updated."),
+    };
+    Ok(format!("{} added.{of_known}", project::counted(added, "ear")))
+}

@@ -1,0 +1,195 @@
+//! The verbs that need no window. They use the same rooms as the window and change a project the same way.
+//!
+//! What a verb finds goes to the standard output, what a person should know besides to the standard error. It ends
+//! with 0 when all is well, 1 when the data has problems that are listed, 2 when it could not be done.
+
+mod arguments;
+mod check;
+mod export;
+mod import;
+mod print;
+mod project;
+mod summary;
+
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+pub use arguments::{VERBS, parse};
+use wintercrib::exchange::print::Paper;
+use wintercrib::model::{DateOrder, Existing, Pass};
+
+/// What the command line asks for.
+#[derive(Debug, PartialEq)]
+pub enum Request {
+    /// The window, on a project or on a demo.
+    Window(Option<PathBuf>),
+    /// A verb.
+    Verb(Verb),
+}
+
+impl Request {
+    /// The project that is worked on.
+    pub fn project(&self) -> Option<&Path> {
+        match self {
+            Self::Window(path) => path.as_deref(),
+            Self::Verb(verb) => verb.project(),
+        }
+    }
+}
+
+/// A verb with what it needs.
+#[derive(Debug, PartialEq)]
+pub enum Verb {
+    /// Explains the verbs.
+    Help,
+    /// Says the version.
+    Version,
+    /// Lists what is wrong with a project.
+    Check {
+        /// The project.
+        file: PathBuf,
+    },
+    /// Says all figures of a season.
+    Summary(Summary),
+    /// Reads ears or counts from a table.
+    Import(Import),
+    /// Prints something.
+    Print(Print),
+    /// Writes the ears of a season as a table.
+    Export {
+        /// The project.
+        file: PathBuf,
+        /// The year of the season; none for the latest.
+        season: Option<i16>,
+        /// Where the table goes.
+        to: Target,
+    },
+}
+
+impl Verb {
+    fn project(&self) -> Option<&Path> {
+        match self {
+            Self::Help | Self::Version => None,
+            Self::Check { file } | Self::Export { file, .. } => Some(file),
+            Self::Summary(summary) => Some(&summary.file),
+            Self::Import(import) => Some(&import.file),
+            Self::Print(print) => Some(&print.file),
+        }
+    }
+}
+
+/// What a summary needs.
+#[derive(Debug, PartialEq)]
+pub struct Summary {
+    /// The project.
+    file: PathBuf,
+    /// The year of the season; none for the latest.
+    season: Option<i16>,
+    /// For a program to read, not a person.
+    json: bool,
+}
+
+/// What an import needs.
+#[derive(Debug, PartialEq)]
+pub struct Import {
+    /// The project.
+    file: PathBuf,
+    /// The table.
+    table: PathBuf,
+    /// What the table holds.
+    what: Imported,
+    /// The year of the season; none for the latest.
+    season: Option<i16>,
+    /// What happens to ears or counts that are there already.
+    existing: Existing,
+    /// Which number of a date comes first, if the table does not show it.
+    dates: Option<DateOrder>,
+    /// Only say what would be done.
+    dry_run: bool,
+}
+
+/// What a table holds.
+#[derive(Debug, PartialEq)]
+enum Imported {
+    Ears,
+    Counts {
+        /// The test's name; none for the only test of the season.
+        test: Option<String>,
+        /// The pass of lines that name none.
+        pass: Pass,
+    },
+}
+
+/// What a print needs.
+#[derive(Debug, PartialEq)]
+pub struct Print {
+    /// The project.
+    file: PathBuf,
+    /// The year of the season; none for the latest that has a list.
+    season: Option<i16>,
+    /// The list's version; none for the one in force.
+    version: Option<u16>,
+    /// The sheet.
+    paper: Paper,
+    /// Where it goes; the ending says whether as PDF or as the text of which the digest is made.
+    to: Target,
+}
+
+/// A file to write.
+#[derive(Debug, PartialEq)]
+pub struct Target {
+    /// Where.
+    path: PathBuf,
+    /// Whether a file that is there may be replaced.
+    force: bool,
+}
+
+/// Why a verb ended early. Displays as one sentence, or as several lines.
+#[derive(Debug, thiserror::Error)]
+pub enum Stop {
+    /// The data has problems.
+    #[error("{0}")]
+    Problems(String),
+    /// It could not be done.
+    #[error("{0}")]
+    Cannot(String),
+    /// The command line cannot be understood.
+    #[error("The command line cannot be understood: {0}. 'wintercrib help' shows what is possible")]
+    CommandLine(#[from] lexopt::Error),
+    /// The output could not be written.
+    #[error("The output could not be written ({0}). Look where it goes and try again")]
+    Output(#[from] io::Error),
+}
+
+impl Stop {
+    /// It could not be done, for a reason that says what to do.
+    pub fn cannot(why: impl Into<String>) -> Self {
+        Self::Cannot(why.into())
+    }
+
+    fn problems(what: impl Into<String>) -> Self {
+        Self::Problems(what.into())
+    }
+
+    /// The number with which the program ends.
+    pub fn exit_code(&self) -> u8 {
+        match self {
+            Self::Problems(_) => 1,
+            Self::Cannot(_) | Self::CommandLine(_) | Self::Output(_) => 2,
+        }
+    }
+}
+
+/// Carries out a verb; what it finds goes to `out`.
+pub fn run(verb: &Verb, out: &mut dyn Write) -> Result<(), Stop> {
+    match verb {
+        Verb::Help => out.write_all(arguments::HELP.as_bytes())?,
+        Verb::Version => writeln!(out, "wintercrib {}", env!("CARGO_PKG_VERSION"))?,
+        Verb::Check { file } => check::run(file, out)?,
+        Verb::Summary(summary) => summary::run(summary, out)?,
+        Verb::Import(import) => import::run(import, out)?,
+        Verb::Print(print) => print::run(print, out)?,
+        Verb::Export { file, season, to } => export::run(file, *season, to, out)?,
+    }
+    Ok(out.flush()?)
+}
