@@ -31,35 +31,12 @@ fn main() -> ExitCode {
 
 /// Opens the window on a project, or on a demo when there is none.
 fn open_window(path: Option<PathBuf>) -> Result<(), Stop> {
-    if !has_display() {
-        return Err(Stop::cannot(format!(
-            "There is no display here, so the window cannot open. Without one, use a verb: {}; 'wintercrib help' explains them",
-            cli::VERBS
-        )));
-    }
-    window(path).map_err(|why| {
+    wintercrib::ui::run(path).map_err(|fault| {
         Stop::cannot(format!(
-            "The window could not open ({why}). Without it, use a verb: {}; 'wintercrib help' explains them",
+            "No window: {fault}. Without a window, use a verb: {}; 'wintercrib help' explains them",
             cli::VERBS
         ))
     })
-}
-
-fn window(_path: Option<PathBuf>) -> Result<(), String> {
-    Err("this build has none yet".to_owned())
-}
-
-/// Whether a window can be shown. Only X11 and Wayland systems tell by their environment.
-fn has_display() -> bool {
-    let tells = cfg!(all(
-        unix,
-        not(any(target_os = "macos", target_os = "ios", target_os = "android"))
-    ));
-    let is_set = |name| std::env::var_os(name).is_some_and(|value| !value.is_empty());
-    !tells
-        || ["WAYLAND_DISPLAY", "WAYLAND_SOCKET", "DISPLAY"]
-            .into_iter()
-            .any(is_set)
 }
 
 /// Sends what the program notes to the standard error: warnings, or what `WINTERCRIB_LOG` names (`off`, `error`,
