@@ -2,6 +2,7 @@
 //!
 //! The rooms, their doors and the one way in which a project changes are described in `DEVELOPERS.md`.
 
+pub mod demo;
 pub mod exchange;
 pub mod insight;
 pub mod jobs;

@@ -411,7 +411,7 @@ impl Session {
         // From the file that was saved last, with its history.
         if let Some((saved, until)) = self.saved.take() {
             let mut reopened = Document::with_history(saved, read[..until].to_vec());
-            for event in read[until..].to_vec() {
+            for event in read[until..].iter().cloned() {
                 reopened.replay(event).unwrap();
             }
             assert_eq!(reopened.project(), self.document.project());

@@ -1,0 +1,447 @@
+//! `essel-thaw`: 240 ears of sweet corn in the middle of scoring, with faults to be found.
+//!
+//! Planted faults, and where they are:
+//! - Tray 4 stood on the floor: all its cells, the check cells too, germinate 15 points worse.
+//! - Tray 5: in row C each final count stands one cell too far, so that in two cells fewer kernels have germinated
+//!   in the end than had emerged early.
+//! - Tray 2: one cell was laid with 11 kernels.
+//! - Four cells of the trays that are done are mouldy and germinate worse.
+//! - Two ears have no packet.
+//! - A second scorer counted twelve cells; in three of them the two disagree.
+//! - Six ears were picked late, after frost: they matured last and germinate badly.
+//!
+//! The packet of ear 147 was read as 174 once; the check character showed it, so all that is left is a note.
+//! That the trays were laid over three evenings is not told: a test has one day of laying.
+
+use super::dice::Dice;
+use super::growth::{Grown, Truth};
+use super::work::{GROWER, Work, a_trait, rounded, seen};
+use crate::model::{
+    About, Better, Cell, CellContent, CellId, Command, Cutoffs, EarDraft, EarId, Existing, Germinated, Pass,
+    Problem, Project, Recipe, SeasonId, Seen, Tally, TemperatureUnit, TestDesign, TestId, Trait, TraitId,
+    TrayPlan, Units, Word, WordKind,
+};
+use jiff::ToSpan;
+use jiff::civil::{Date, date};
+use std::collections::{BTreeMap, BTreeSet};
+
+const SEED: u64 = 240;
+const EARS: usize = 240;
+const ROWS: usize = 22;
+const SEASON: SeasonId = SeasonId(1);
+const TEST: TestId = TestId(1);
+const PLANTED: Date = date(2025, 5, 10);
+const LAID: Date = date(2026, 2, 3);
+const HELPER: &str = "Helper B";
+/// Percent points by which the check lot and all ears germinate worse in the tray on the floor.
+const FLOOR_TRAY: (u16, f64) = (4, -15.0);
+const SHIFTED: (u16, u16) = (5, 3);
+/// The tray of which half is scored; those before it are done, those behind it have early counts only.
+const HALF_DONE_TRAY: u16 = 6;
+
+/// An ear as it is going to be entered.
+struct Plant {
+    row: usize,
+    truth: Truth,
+    maturity_days: i32,
+    coldest_c: f64,
+}
+
+pub(super) fn make() -> Result<Project, Problem> {
+    let mut dice = Dice::new(SEED);
+    let mut work = Work::begin(about(), date(2025, 5, 11));
+    work.run(&Command::AddSeason {
+        year: 2025,
+        planted: Some(PLANTED),
+    })?;
+    for known in traits() {
+        work.run(&Command::AddTrait(known))?;
+    }
+    let mut plants = plants(&mut dice);
+    work.go_on(date(2025, 10, 12));
+    shell(&mut work, &plants, &mut dice)?;
+    work.go_on(date(2026, 2, 1));
+    work.run(&Command::DesignTest(TestDesign {
+        season: SEASON,
+        replaces: None,
+        name: "Cold test".to_owned(),
+        plan: TrayPlan::default(),
+        recipe: Recipe {
+            medium: "wet cloth on sand".to_owned(),
+            ..Recipe::default()
+        },
+        check_lot: "Essel Thaw, bulk of season 6".to_owned(),
+        seed: SEED,
+        ears: None,
+    }))?;
+    freeze_late_ears(work.project(), &mut plants, &mut dice);
+    measure(&mut work, &plants, &mut dice)?;
+    lay_and_score(&mut work, &plants, &mut dice)?;
+    select(&mut work, &plants)?;
+    Ok(work.finish())
+}
+
+fn about() -> About {
+    About {
+        name: "DEMO Essel Thaw".to_owned(),
+        population:
+            "Essel Thaw, open-pollinated sweet corn (su), season 7: emergence from cool soil, good eating"
+                .to_owned(),
+        grower: format!("{GROWER}, Lower Sallowfen, Marram (all invented)"),
+        units: Units {
+            temperature: TemperatureUnit::Celsius,
+            ..Units::default()
+        },
+        // The ear codes begin with the letters of the name without DEMO.
+        ..About::new("Essel Thaw", "demo-essel-thaw")
+    }
+}
+
+const LENGTH: TraitId = TraitId(1);
+const KERNEL_ROWS: TraitId = TraitId(2);
+const TIP_FILL: TraitId = TraitId(3);
+const WEIGHT: TraitId = TraitId(4);
+const COLDEST: TraitId = TraitId(5);
+const BATCH: TraitId = TraitId(6);
+
+fn traits() -> [Trait; 6] {
+    let fill = [
+        (1, "bare tip"),
+        (5, "two thirds filled"),
+        (9, "filled to the end"),
+    ];
+    [
+        a_trait("Ear length", "in", (1.0, 16.0), Better::Higher, 1),
+        a_trait("Kernel rows", "", (4.0, 40.0), Better::Neither, 0),
+        Trait {
+            anchors: fill.map(|(grade, text)| (grade, text.to_owned())).into(),
+            ..a_trait("Tip fill", "", (1.0, 9.0), Better::Higher, 0)
+        },
+        a_trait("100-kernel weight", "g", (5.0, 60.0), Better::Higher, 1),
+        a_trait(
+            "Lowest temperature before picking",
+            "°C",
+            (-20.0, 40.0),
+            Better::Higher,
+            1,
+        ),
+        a_trait("Drying batch", "", (1.0, 20.0), Better::Neither, 0),
+    ]
+}
+
+/// Ears of 22 mother rows: 4 to 18 of each, and 18 of row 9.
+fn plants(dice: &mut Dice) -> Vec<Plant> {
+    const MOST_OF_ONE_ROW: usize = 18;
+    let weights: Vec<f64> = (0..ROWS).map(|_| 0.1 + dice.uniform()).collect();
+    let mut sizes = [4; ROWS];
+    sizes[8] = MOST_OF_ONE_ROW;
+    while sizes.iter().sum::<usize>() < EARS {
+        let row = dice.below(ROWS);
+        if sizes[row] < MOST_OF_ONE_ROW - 1 && dice.happens(weights[row]) {
+            sizes[row] += 1;
+        }
+    }
+    let mut plants = Vec::with_capacity(EARS);
+    for (row, size) in (1..).zip(sizes) {
+        let row_days = 103.0 + 2.5 * dice.normal();
+        for _ in 0..size {
+            let truth = Truth::draw(dice);
+            let days = row_days - 2.0 * truth.above_mean + 3.0 * dice.normal();
+            let maturity_days = days.round() as i32;
+            let coldest_c = 6.0 - 0.15 * (days - 103.0) + dice.normal();
+            plants.push(Plant {
+                row,
+                truth,
+                maturity_days,
+                coldest_c,
+            });
+        }
+    }
+    plants
+}
+
+/// Enters the ears with their packets; two ears have none.
+fn shell(work: &mut Work, plants: &[Plant], dice: &mut Dice) -> Result<(), Problem> {
+    let without = dice.take(&mut (0..EARS).collect(), 2);
+    let drafts = plants.iter().enumerate().map(|(ear, plant)| {
+        let has_packet = !without.contains(&ear);
+        let kernels = 70 + dice.below(200) as u32;
+        EarDraft {
+            row: Some(plant.row.to_string()),
+            kernels: has_packet.then_some(kernels),
+            location: has_packet.then(|| format!("box {}, slot {}", ear / 60 + 1, ear % 60 + 1)),
+            ..EarDraft::default()
+        }
+    });
+    work.add_ears(SEASON, drafts.collect())
+}
+
+/// Lets frost have hit six ears: four in the trays that are done, two in those that are not.
+fn freeze_late_ears(project: &Project, plants: &mut [Plant], dice: &mut Dice) {
+    let in_trays = |wanted: &dyn Fn(u16) -> bool| -> Vec<EarId> {
+        let trays = project.trays_of(TEST).filter(|tray| wanted(tray.number));
+        trays
+            .flat_map(|tray| project.cells_of(tray.id))
+            .filter_map(ear_of)
+            .collect()
+    };
+    let is_done = |tray: u16| tray < HALF_DONE_TRAY && tray != FLOOR_TRAY.0 && tray != SHIFTED.0;
+    let mut frosted = dice.take(&mut in_trays(&is_done), 4);
+    frosted.extend(dice.take(&mut in_trays(&|tray| tray > HALF_DONE_TRAY), 2));
+    for ear in frosted {
+        let plant = &mut plants[ear.0 as usize - 1];
+        plant.truth = Truth::with_germination(0.15 + 0.2 * dice.uniform(), dice);
+        plant.maturity_days = 117 + dice.below(6) as i32;
+        plant.coldest_c = -2.5 - 1.5 * dice.uniform();
+    }
+}
+
+fn is_frosted(plant: &Plant) -> bool {
+    plant.coldest_c <= -2.5
+}
+
+/// Enters what was seen and measured on the ears.
+fn measure(work: &mut Work, plants: &[Plant], dice: &mut Dice) -> Result<(), Problem> {
+    let notes = BTreeMap::from([(
+        147,
+        "its packet was once read as 174; the check character of the code showed it",
+    )]);
+    let drafts: Vec<EarDraft> = (1_u32..)
+        .zip(plants)
+        .map(|(number, plant)| EarDraft {
+            number: Some(number),
+            matured: Some(PLANTED + plant.maturity_days.days()),
+            note: match notes.get(&number) {
+                Some(note) => Some((*note).to_owned()),
+                None => is_frosted(plant).then(|| "picked late, after frost".to_owned()),
+            },
+            values: BTreeMap::from([
+                (LENGTH, rounded(7.2 + 0.8 * dice.normal(), 1)),
+                (KERNEL_ROWS, 2.0 * (7.0 + dice.normal()).round()),
+                (TIP_FILL, (6.5 + 1.5 * dice.normal()).round().clamp(1.0, 9.0)),
+                (WEIGHT, rounded(21.0 + 2.2 * dice.normal(), 1)),
+                (COLDEST, rounded(plant.coldest_c, 1)),
+                // Ears went into the drier in four batches as they came in.
+                (BATCH, f64::from((plant.maturity_days - 88).clamp(0, 31) / 8 + 1)),
+            ]),
+            ..EarDraft::default()
+        })
+        .collect();
+    work.run(&Command::AddEars {
+        season: SEASON,
+        drafts,
+        existing: Existing::Update,
+    })
+}
+
+fn ear_of(cell: &Cell) -> Option<EarId> {
+    match cell.content {
+        CellContent::Ear(ear) => Some(ear),
+        CellContent::Check(_) | CellContent::Landmark | CellContent::Spare => None,
+    }
+}
+
+/// One cell that can be counted, with what grows in it.
+struct Counted {
+    cell: CellId,
+    tray: u16,
+    row: u16,
+    grown: Grown,
+    is_mouldy: bool,
+    has_final: bool,
+}
+
+fn lay_and_score(work: &mut Work, plants: &[Plant], dice: &mut Dice) -> Result<(), Problem> {
+    let in_tray_2: Vec<CellId> = ear_cells(work.project(), |tray| tray == 2);
+    let with_eleven = in_tray_2[dice.below(in_tray_2.len())];
+    work.run(&Command::SetLaid {
+        cell: with_eleven,
+        kernels: Some(11),
+    })?;
+    work.go_on(LAID);
+    work.run(&Command::LayTest { test: TEST, on: LAID })?;
+    let mut cells = grow(work.project(), plants, dice);
+    shift(&mut cells);
+    let recipe = Recipe::default();
+    work.go_on(LAID + recipe.early_day.map_or(0, i32::from).days());
+    let early = |cell: &Counted| seen(cell.cell, Pass::Early, cell.grown.early, None);
+    work.record(cells.iter().map(early).collect(), GROWER)?;
+    work.go_on(LAID + i32::from(recipe.final_day).days());
+    let finals: Vec<Seen> = cells.iter().filter(|cell| cell.has_final).map(last).collect();
+    work.record(finals, GROWER)?;
+    let second = second_scorer(&cells, with_eleven, dice);
+    work.record(second, HELPER)
+}
+
+fn ear_cells(project: &Project, wanted: impl Fn(u16) -> bool) -> Vec<CellId> {
+    let trays = project.trays_of(TEST).filter(|tray| wanted(tray.number));
+    trays
+        .flat_map(|tray| project.cells_of(tray.id))
+        .filter(|cell| ear_of(cell).is_some())
+        .map(|cell| cell.id)
+        .collect()
+}
+
+fn last(cell: &Counted) -> Seen {
+    Seen {
+        mould: cell.is_mouldy,
+        ..seen(cell.cell, Pass::Final, cell.grown.last, Some(cell.grown.vigor))
+    }
+}
+
+/// Lets everything grow. The row that is going to be shifted grows again until the shift shows in two cells.
+fn grow(project: &Project, plants: &[Plant], dice: &mut Dice) -> Vec<Counted> {
+    let sound = |tray| tray < HALF_DONE_TRAY && tray != FLOOR_TRAY.0 && tray != SHIFTED.0;
+    let mouldy: BTreeSet<CellId> = dice.take(&mut ear_cells(project, sound), 4).into_iter().collect();
+    let check = Truth::with_germination(0.85, dice);
+    let mut cells = Vec::new();
+    for tray in project.trays_of(TEST) {
+        for cell in project.cells_of(tray.id).filter(|cell| cell.content.is_counted()) {
+            let truth = ear_of(cell).map_or(check, |ear| plants[ear.0 as usize - 1].truth);
+            let is_mouldy = mouldy.contains(&cell.id);
+            let floor = if tray.number == FLOOR_TRAY.0 {
+                FLOOR_TRAY.1
+            } else {
+                0.0
+            };
+            let points = floor - if is_mouldy { 25.0 } else { 0.0 };
+            cells.push((
+                truth,
+                project.sown(cell),
+                points,
+                Counted {
+                    cell: cell.id,
+                    tray: tray.number,
+                    row: cell.row,
+                    grown: truth.grow(project.sown(cell), points, dice),
+                    is_mouldy,
+                    has_final: tray.number < HALF_DONE_TRAY
+                        || tray.number == HALF_DONE_TRAY && cell.row <= tray.rows / 2,
+                },
+            ));
+        }
+    }
+    loop {
+        let shifted: Vec<Grown> = cells
+            .iter()
+            .filter(|(.., cell)| is_shifted(cell))
+            .map(|(.., cell)| cell.grown)
+            .collect();
+        let in_two_cells = |sprouted: fn(&Tally) -> u32| cells_that_lost(&shifted, sprouted) == 2;
+        if in_two_cells(Tally::emerged) && in_two_cells(normal) {
+            return cells.into_iter().map(|(.., cell)| cell).collect();
+        }
+        for (truth, kernels, points, cell) in cells.iter_mut().filter(|(.., cell)| is_shifted(cell)) {
+            cell.grown = truth.grow(*kernels, *points, dice);
+        }
+    }
+}
+
+fn is_shifted(cell: &Counted) -> bool {
+    (cell.tray, cell.row) == SHIFTED
+}
+
+/// Counts the cells in which fewer kernels would be sprouted in the end than early, were the final counts shifted.
+fn cells_that_lost(row: &[Grown], sprouted: fn(&Tally) -> u32) -> usize {
+    let before = row.iter().skip(row.len() - 1).chain(row);
+    let pairs = row.iter().zip(before);
+    pairs
+        .filter(|(cell, before)| u32::from(cell.early.strong) > sprouted(&before.last))
+        .count()
+}
+
+fn normal(tally: &Tally) -> u32 {
+    tally.germinated(Germinated::StrongAndWeak)
+}
+
+/// Moves the final counts of the shifted row by one cell; the one that falls off the end comes to its beginning.
+fn shift(cells: &mut [Counted]) {
+    let row: Vec<usize> = (0..cells.len())
+        .filter(|place| is_shifted(&cells[*place]))
+        .collect();
+    let mut last: Vec<(Tally, u8)> = row
+        .iter()
+        .map(|place| (cells[*place].grown.last, cells[*place].grown.vigor))
+        .collect();
+    last.rotate_right(1);
+    for (place, (tally, vigor)) in row.into_iter().zip(last) {
+        cells[place].grown.last = tally;
+        cells[place].grown.vigor = vigor;
+    }
+}
+
+/// Counts twelve cells again; in three of them one or two kernels are judged otherwise.
+fn second_scorer(cells: &[Counted], with_eleven: CellId, dice: &mut Dice) -> Vec<Seen> {
+    let is_plain =
+        |cell: &&Counted| cell.tray < FLOOR_TRAY.0 && cell.cell != with_eleven && cell.grown.last.strong > 2;
+    let mut plain: Vec<&Counted> = cells.iter().filter(is_plain).collect();
+    let twice = dice.take(&mut plain, 12);
+    (0..)
+        .zip(twice)
+        .map(|(place, cell)| {
+            let mut seen = last(cell);
+            seen.second = true;
+            if place < 3 {
+                let kernels = 1 + dice.below(2) as u16;
+                seen.tally.strong -= kernels;
+                seen.tally.abnormal += kernels;
+            }
+            seen
+        })
+        .collect()
+}
+
+/// Sets cutoffs, and gives a word about two ears.
+fn select(work: &mut Work, plants: &[Plant]) -> Result<(), Problem> {
+    work.run(&Command::SetCutoffs {
+        season: SEASON,
+        cutoffs: Cutoffs {
+            germination_percent: Some(70.0),
+            maturity_days: Some(106.0),
+            cap_per_mother: Some(6),
+            ..Cutoffs::default()
+        },
+    })?;
+    let frosted = plants
+        .iter()
+        .position(is_frosted)
+        .map(|place| EarId(place as u32 + 1));
+    let words = [
+        (
+            Some(longest(work.project())),
+            WordKind::Always,
+            "the longest ear of all",
+        ),
+        (frosted, WordKind::Never, "picked after frost"),
+    ];
+    for (ear, kind, reason) in words {
+        work.run(&Command::SetWord {
+            season: SEASON,
+            ears: ear.into_iter().collect(),
+            word: Some(Word {
+                kind,
+                reason: reason.to_owned(),
+            }),
+        })?;
+    }
+    Ok(())
+}
+
+fn longest(project: &Project) -> EarId {
+    let length = |ear: EarId| {
+        project
+            .ears
+            .get(ear)
+            .and_then(|ear| ear.values.get(&LENGTH).copied())
+    };
+    project
+        .ears
+        .iter()
+        .map(|ear| ear.id)
+        .max_by(|a, b| {
+            length(*a)
+                .partial_cmp(&length(*b))
+                .unwrap_or(std::cmp::Ordering::Equal)
+        })
+        .unwrap_or(EarId(1))
+}
