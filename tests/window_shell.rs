@@ -1,5 +1,7 @@
 //! What surrounds the panes: menus, season switch, side, dialogs, foot.
 
+#![expect(clippy::unwrap_used, reason = "a helper fails its test by panicking")]
+
 mod common;
 
 use egui::{Key, Modifiers, Theme};

@@ -61,8 +61,14 @@ impl App {
                 true
             }
             Err(fault) => {
-                self.notices
-                    .say(NoticeKind::Problem, super::sentence(&fault.to_string()));
+                let name = path
+                    .file_name()
+                    .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+                let text = format!(
+                    "{name} was not opened, and nothing was changed. {}",
+                    super::sentence(&fault.to_string())
+                );
+                self.notices.say(NoticeKind::Problem, text);
                 false
             }
         }

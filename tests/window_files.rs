@@ -1,0 +1,205 @@
+//! Projects on disk as the window handles them: new, open, save, save as, close, second window, bad files.
+
+#![expect(clippy::unwrap_used, reason = "a helper fails its test by panicking")]
+
+mod common;
+
+use egui::accesskit::Role;
+use egui::{Key, Modifiers, Theme, ViewportEvent, ViewportId};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
+use jiff::civil::date;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+use wintercrib::model::{About, Document, Project};
+use wintercrib::store::project_file;
+use wintercrib::ui::app::App;
+use wintercrib::ui::widgets::path_prompt::{PathAnswer, ScriptedPathPrompt};
+
+fn window(answers: Vec<PathAnswer>) -> Harness<'static, App> {
+    let mut window = common::harness([1280.0, 800.0], Theme::Light).build_eframe(move |_creation| {
+        let empty = Document::new(Project::new(About::new("DEMO empty", "none")));
+        App::in_memory(empty, || date(2026, 11, 25).at(19, 0, 0, 0))
+            .with_prompt(ScriptedPathPrompt::new(answers))
+            .with_person("Grower A")
+    });
+    window.run();
+    window
+}
+
+/// Begins a project through the dialog; the scripted prompt says where it goes.
+fn begin(window: &mut Harness<'static, App>, name: &str) {
+    window.key_press_modifiers(Modifiers::COMMAND, Key::N);
+    window.run();
+    window.get_by_label("Name of the population").type_text(name);
+    window.run();
+    window.get_by_label("Choose where it goes…").click();
+    window.run();
+    settle(window);
+}
+
+/// Runs frames until background work has been shown.
+fn settle(window: &mut Harness<'static, App>) {
+    let end = Instant::now() + Duration::from_millis(400);
+    while Instant::now() < end {
+        std::thread::sleep(Duration::from_millis(10));
+        window.step();
+    }
+}
+
+fn ask_to_close(window: &mut Harness<'static, App>) {
+    window
+        .input_mut()
+        .viewports
+        .entry(ViewportId::ROOT)
+        .or_default()
+        .events
+        .push(ViewportEvent::Close);
+    window.step();
+}
+
+fn read(path: &Path) -> Document {
+    project_file::open(path, "test").unwrap().document
+}
+
+fn chosen(folder: &tempfile::TempDir, name: &str) -> (PathBuf, PathAnswer) {
+    let path = folder.path().join(name);
+    (path.clone(), PathAnswer::Chosen(path))
+}
+
+#[test]
+fn a_new_project_is_on_disk_from_its_first_change() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, answer) = chosen(&folder, "tarn.ron");
+    let mut window = window(vec![answer]);
+    begin(&mut window, "DEMO Tarn");
+    assert!(
+        window
+            .query_by_label_contains("All changes are on disk")
+            .is_some()
+    );
+    assert_eq!(window.state().document().project().about.prefix.to_string(), "DT");
+    drop(window);
+    let document = read(&path);
+    assert_eq!(document.project().about.name, "DEMO Tarn");
+    assert!(
+        document.project().season_of_year(2026).is_some(),
+        "the season came back from the journal"
+    );
+    assert_eq!(document.undo_label(), Some("Begin season 2026"));
+}
+
+#[test]
+fn saving_and_saving_as_keep_everything() {
+    let folder = tempfile::tempdir().unwrap();
+    let (first, answer) = chosen(&folder, "tarn.ron");
+    let (second, other) = chosen(&folder, "copy.ron");
+    let mut window = window(vec![answer, other]);
+    begin(&mut window, "DEMO Tarn");
+    window.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    settle(&mut window);
+    assert!(window.query_by_label_contains("Saved.").is_some());
+    assert_eq!(window.state().document().unsaved_events(), 0);
+    window.key_press_modifiers(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::S);
+    settle(&mut window);
+    window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    settle(&mut window);
+    assert!(window.state().document().project().seasons.is_empty());
+    drop(window);
+    assert!(
+        read(&second).project().seasons.is_empty(),
+        "the work went on in the copy"
+    );
+    assert!(
+        read(&first).project().season_of_year(2026).is_some(),
+        "the first file stayed as it was saved"
+    );
+}
+
+#[test]
+fn closing_the_window_saves_first() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, answer) = chosen(&folder, "tarn.ron");
+    let mut window = window(vec![answer]);
+    begin(&mut window, "DEMO Tarn");
+    assert!(window.state().document().unsaved_events() > 0);
+    ask_to_close(&mut window);
+    settle(&mut window);
+    assert_eq!(window.state().document().unsaved_events(), 0);
+    drop(window);
+    assert!(std::fs::read_to_string(path).unwrap().contains("2026"));
+}
+
+#[test]
+fn closing_a_project_without_a_file_asks() {
+    let mut window = window(Vec::new());
+    window.key_press_modifiers(Modifiers::COMMAND, Key::Num6);
+    window.run();
+    window
+        .get_by_role_and_label(Role::TextInput, "Year of the harvest")
+        .focus();
+    window.run();
+    window
+        .get_by_role_and_label(Role::TextInput, "Year of the harvest")
+        .type_text("2026");
+    window.run();
+    window.get_by_label("Begin the season").click();
+    window.run();
+    ask_to_close(&mut window);
+    window.run();
+    assert!(
+        window
+            .query_by_label_contains("is lost when the window closes")
+            .is_some()
+    );
+    window.key_press(Key::Escape);
+    window.run();
+    assert!(
+        window
+            .query_by_label_contains("is lost when the window closes")
+            .is_none(),
+        "Escape stays"
+    );
+}
+
+#[test]
+fn a_second_window_reads_and_changes_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, answer) = chosen(&folder, "tarn.ron");
+    let mut first = window(vec![answer.clone()]);
+    begin(&mut first, "DEMO Tarn");
+    let mut second = window(vec![answer]);
+    second.key_press_modifiers(Modifiers::COMMAND, Key::O);
+    settle(&mut second);
+    assert!(second.query_by_label_contains("Open for reading only").is_some());
+    assert!(second.state().document().project().season_of_year(2026).is_some());
+    second.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    settle(&mut second);
+    assert!(second.state().document().project().season_of_year(2026).is_some());
+    assert!(
+        second
+            .query_by_label_contains("Nothing can be changed here")
+            .is_some()
+    );
+    common::shot(&mut second, "shell_read_only");
+    drop(second);
+    drop(first);
+    assert!(read(&path).project().season_of_year(2026).is_some());
+}
+
+#[test]
+fn a_file_that_is_no_project_changes_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, answer) = chosen(&folder, "tarn.ron");
+    let (bad, bad_answer) = chosen(&folder, "bad.ron");
+    std::fs::write(&bad, "(format: 1, app: \"0.1.0\", project: (ears: 5))").unwrap();
+    let mut window = window(vec![answer, bad_answer]);
+    begin(&mut window, "DEMO Tarn");
+    window.key_press_modifiers(Modifiers::COMMAND, Key::O);
+    settle(&mut window);
+    assert_eq!(window.state().document().project().about.name, "DEMO Tarn");
+    assert!(!window.state().notices().shown().is_empty());
+    common::shot(&mut window, "shell_bad_file");
+    drop(window);
+    assert_eq!(read(&path).project().about.name, "DEMO Tarn");
+}
