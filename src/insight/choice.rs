@@ -5,9 +5,10 @@ use super::words::{are, percent, plural};
 use crate::model::{Cutoffs, EarId, Limits, Project, RowId, SeasonId, Stand, TraitId, Word, WordKind};
 use crate::stats::{Cutoff, effective_number};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// What is known of one ear, whatever the cutoffs.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug)]
 pub(super) struct Fact {
     ear: EarId,
     number: u32,
@@ -19,9 +20,16 @@ pub(super) struct Fact {
     values: BTreeMap<TraitId, f64>,
 }
 
-/// Collects what is known of the ears of a season, by number.
-pub(super) fn facts(project: &Project, season: SeasonId, estimates: &Estimates) -> Vec<Fact> {
-    project
+/// What is known of the ears of a season, by number, and the place of each.
+#[derive(Debug)]
+pub(super) struct Facts {
+    facts: Vec<Fact>,
+    places: Arc<BTreeMap<EarId, usize>>,
+}
+
+/// Collects what is known of the ears of a season.
+pub(super) fn facts(project: &Project, season: SeasonId, estimates: &Estimates) -> Facts {
+    let facts: Vec<Fact> = project
         .ears_of(season)
         .map(|ear| Fact {
             ear: ear.id,
@@ -32,7 +40,12 @@ pub(super) fn facts(project: &Project, season: SeasonId, estimates: &Estimates) 
             kernels: project.kernels_of(ear.id),
             values: ear.values.clone(),
         })
-        .collect()
+        .collect();
+    let places = facts.iter().enumerate().map(|(place, fact)| (fact.ear, place));
+    Facts {
+        places: Arc::new(places.collect()),
+        facts,
+    }
 }
 
 /// Why an ear stands where it does.
@@ -119,7 +132,7 @@ impl Limit {
 
     fn what(self, project: &Project) -> String {
         match self {
-            Self::MaturityAtMost(_) => "number of maturity days".to_owned(),
+            Self::MaturityAtMost(_) => "maturity".to_owned(),
             Self::VigorAtLeast(_) => "vigor".to_owned(),
             Self::TraitAtLeast(id, _) | Self::TraitAtMost(id, _) => project.trait_of(id).map_or_else(
                 || format!("value of trait {id}"),
@@ -166,7 +179,7 @@ impl Reason {
                     Limit::TraitAtLeast(id, _) | Limit::TraitAtMost(id, _) => project
                         .trait_of(*id)
                         .map_or_else(|| value.to_string(), |known| known.format(*value)),
-                    Limit::MaturityAtMost(_) => value.to_string(),
+                    Limit::MaturityAtMost(_) => format!("{value} days"),
                     Limit::VigorAtLeast(_) => format!("{value:.1}"),
                 };
                 format!(
@@ -355,36 +368,28 @@ impl Summary {
     /// Says what must be known beside the figures, a sentence each; empty when nothing must.
     pub fn remarks(&self) -> Vec<String> {
         let mut remarks = Vec::new();
-        if self.unknown_mother_kept > 0 {
-            remarks.push(format!(
-                "{} of unknown mother row counted as one mother.",
-                are(self.unknown_mother_kept, "kept ear")
-            ));
-        }
-        if self.waiting > 0 {
-            remarks.push(format!(
-                "{} not planted only because a value that a cutoff asks for is missing.",
-                are(self.waiting, "ear")
-            ));
-        }
-        if self.kept_not_scored > 0 {
-            remarks.push(format!(
-                "{} kept without a final count.",
-                are(self.kept_not_scored, "ear")
-            ));
-        }
-        if !self.short.is_empty() {
-            remarks.push(format!(
-                "{} short of kernels to plant and to keep back.",
-                are(self.short.len(), "kept ear")
-            ));
-        }
-        if !self.uncounted.is_empty() {
-            remarks.push(format!(
-                "{} in packets that were never counted.",
-                are(self.uncounted.len(), "kept ear")
-            ));
-        }
+        let mut remark = |count: usize, one: &str, text: &str| {
+            if count > 0 {
+                remarks.push(format!("{} {text}.", are(count, one)));
+            }
+        };
+        remark(
+            self.unknown_mother_kept,
+            "kept ear",
+            "of unknown mother row; all such ears together count as one mother",
+        );
+        remark(
+            self.waiting,
+            "ear",
+            "not planted only because a value that a cutoff asks for is missing",
+        );
+        remark(self.kept_not_scored, "kept ear", "without a final count");
+        remark(
+            self.short.len(),
+            "kept ear",
+            "short of kernels to plant and to keep back",
+        );
+        remark(self.uncounted.len(), "kept ear", "without a number of kernels");
         remarks
     }
 }
@@ -400,7 +405,7 @@ pub struct Choice {
     pub standings: Vec<Standing>,
     /// What the choice costs and buys.
     pub summary: Summary,
-    places: BTreeMap<EarId, usize>,
+    places: Arc<BTreeMap<EarId, usize>>,
 }
 
 impl Choice {
@@ -536,7 +541,8 @@ pub(super) struct Given<'a> {
     pub(super) remnant: u32,
 }
 
-pub(super) fn compute(facts: &[Fact], estimates: &Estimates, given: &Given<'_>) -> Choice {
+pub(super) fn compute(known: &Facts, estimates: &Estimates, given: &Given<'_>) -> Choice {
+    let facts = &known.facts;
     let rules = Rules::of(given.cutoffs);
     // Ears with equal counts share a posterior, so there are far fewer probabilities than ears.
     let probabilities: Vec<Option<f64>> = estimates
@@ -573,17 +579,12 @@ pub(super) fn compute(facts: &[Fact], estimates: &Estimates, given: &Given<'_>) 
         cap(&mut standings, most);
     }
     let summary = summarize(facts, &standings, &rules, given);
-    let places = standings
-        .iter()
-        .enumerate()
-        .map(|(place, standing)| (standing.ear, place))
-        .collect();
     Choice {
         season: given.season,
         cutoffs: given.cutoffs.clone(),
         standings,
         summary,
-        places,
+        places: Arc::clone(&known.places),
     }
 }
 

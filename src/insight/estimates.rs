@@ -1,12 +1,12 @@
 //! What each ear of a season is likely to be.
 
 use super::words::{percent, plural, whole};
-use crate::model::{EarId, Germinated, Pass, Project, SeasonId};
+use crate::model::{CellContent, CellId, CountId, EarId, Germinated, Pass, Project, SeasonId};
 use crate::stats::beta_binomial::WEAK_STRENGTH;
 use crate::stats::{
     Confidence, Counts, Cutoff, Fit, Interval, Posterior, Prior, WeakReason, fit, reaches, wilson,
 };
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// A range of percents, each from 0 to 100.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -106,48 +106,71 @@ impl Estimates {
     }
 }
 
+#[derive(Default)]
 struct Pooled {
-    counts: Counts,
-    vigor: Option<f64>,
+    germinated: u32,
+    counted: u32,
+    grades: u32,
+    graded: u32,
 }
 
-/// Pools the final counts in force of an ear over its cells. Kernels that were missing do not count.
-fn pool(project: &Project, ear: EarId) -> Option<Pooled> {
-    let (mut germinated, mut counted, mut grades, mut graded) = (0, 0, 0.0, 0.0);
-    for cell in project.cells_of_ear(ear) {
-        let Some(count) = project.count_in_force(cell.id, Pass::Final) else {
+impl Pooled {
+    /// A total beyond all reason, which [`Counts`] refuses, is not believed: the ear counts as not scored.
+    fn counts(&self) -> Option<Counts> {
+        let counts = Counts::new(self.germinated, self.counted).ok();
+        counts.filter(|counts| counts.n() > 0)
+    }
+
+    fn vigor(&self) -> Option<f64> {
+        (self.graded > 0).then(|| f64::from(self.grades) / f64::from(self.graded))
+    }
+}
+
+/// Pools the final counts in force of each ear over its cells. Kernels that were missing do not count.
+///
+/// This is [`Project::final_tally`] of all ears in one pass over the counts, which is several times faster.
+fn pool(project: &Project) -> HashMap<EarId, Pooled> {
+    let corrected: HashSet<CountId> = project.counts.iter().filter_map(|count| count.corrects).collect();
+    let mut taken: HashSet<CellId> = HashSet::new();
+    let mut pooled: HashMap<EarId, Pooled> = HashMap::new();
+    for count in project.counts.iter() {
+        if count.pass != Pass::Final || count.second || corrected.contains(&count.id) {
+            continue;
+        }
+        let Some(CellContent::Ear(ear)) = project.cells.get(count.cell).map(|cell| cell.content) else {
             continue;
         };
-        germinated += count.tally.germinated(project.about.germinated);
-        counted += count.tally.counted();
+        if !taken.insert(count.cell) {
+            continue;
+        }
+        let pooled = pooled.entry(ear).or_default();
+        pooled.germinated += count.tally.germinated(project.about.germinated);
+        pooled.counted += count.tally.counted();
         if let Some(vigor) = count.vigor {
-            grades += f64::from(vigor);
-            graded += 1.0;
+            pooled.grades += u32::from(vigor);
+            pooled.graded += 1;
         }
     }
-    // A total beyond all reason, which Counts refuses, is not believed: the ear counts as not scored.
-    let counts = Counts::new(germinated, counted)
-        .ok()
-        .filter(|counts| counts.n() > 0)?;
-    Some(Pooled {
-        counts,
-        vigor: (graded > 0.0).then(|| grades / graded),
-    })
+    pooled
 }
 
 pub(super) fn compute(project: &Project, season: SeasonId) -> Estimates {
-    let pooled: Vec<(EarId, Pooled)> = project
+    let pooled = pool(project);
+    let scored: Vec<(EarId, Counts, Option<f64>)> = project
         .ears_of(season)
-        .filter_map(|ear| Some((ear.id, pool(project, ear.id)?)))
+        .filter_map(|ear| {
+            let pooled = pooled.get(&ear.id)?;
+            Some((ear.id, pooled.counts()?, pooled.vigor()))
+        })
         .collect();
-    let counts: Vec<Counts> = pooled.iter().map(|(_, pooled)| pooled.counts).collect();
+    let counts: Vec<Counts> = scored.iter().map(|(_, counts, _)| *counts).collect();
     let fit = fit(&counts);
     let prior = fit.prior();
     let mut posteriors = Vec::new();
     let mut known: HashMap<Counts, Estimate> = HashMap::new();
-    let ears = pooled
+    let ears = scored
         .into_iter()
-        .map(|(ear, Pooled { counts, vigor })| {
+        .map(|(ear, counts, vigor)| {
             let figures = *known.entry(counts).or_insert_with(|| {
                 let posterior = Posterior::new(prior, counts);
                 posteriors.push(posterior);

@@ -138,12 +138,14 @@ impl Search<'_> {
             .trim()
             .parse::<u32>()
             .ok();
-        let bare_code = text.to_ascii_uppercase();
+        let part_of_code = looks_like_a_code(self.project, text).then(|| text.to_ascii_uppercase());
         for ear in self.project.ears.iter() {
             if number == Some(ear.number) {
                 self.ear(Fit::Number, ear);
             }
-            if text.len() >= 3 && ear.code.to_string().starts_with(&bare_code) {
+            if let Some(part) = &part_of_code
+                && ear.code.to_string().starts_with(part)
+            {
                 self.ear(Fit::PartOfCode, ear);
             }
             if contains(&ear.note, &small) {

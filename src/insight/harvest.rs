@@ -4,6 +4,7 @@ use super::words::{natural, plural};
 use crate::model::{Ear, EarField, EarId, Packet, Project, SeasonId, TraitId, TrayId};
 use std::borrow::Cow;
 use std::cmp::Ordering;
+use std::sync::Arc;
 
 /// A column of the harvest table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -240,26 +241,42 @@ fn is_to_be_laid(project: &Project, tray: TrayId) -> bool {
     project.test_of_tray(tray).is_some_and(|test| test.laid.is_none())
 }
 
-pub(super) fn compute(project: &Project, season: SeasonId, query: &HarvestQuery) -> HarvestView {
+/// Gives the texts of all cells of each ear of a season in small letters, by number, for the filter to look in.
+pub(super) fn small_texts(project: &Project, season: SeasonId) -> Vec<String> {
     let columns = EarColumn::all(project);
+    let texts = |ear| {
+        let mut all = String::new();
+        for column in &columns {
+            all.push_str(&column.text(project, ear).to_lowercase());
+            // No text contains a line break, so that no filter finds the end of one cell and the next begin.
+            all.push('\n');
+        }
+        all
+    };
+    project.ears_of(season).map(texts).collect()
+}
+
+/// Builds the table. `small_texts` is asked for only when there is a filter.
+pub(super) fn compute(
+    project: &Project,
+    season: SeasonId,
+    query: &HarvestQuery,
+    small_texts: impl FnOnce() -> Arc<Vec<String>>,
+) -> HarvestView {
     let filter = query.filter.trim().to_lowercase();
-    let mut total = 0;
-    let mut ears: Vec<&Ear> = project
-        .ears_of(season)
-        .inspect(|_| total += 1)
-        .filter(|ear| {
-            filter.is_empty()
-                || columns
-                    .iter()
-                    .any(|column| column.text(project, ear).to_lowercase().contains(&filter))
-        })
-        .collect();
+    let mut ears: Vec<&Ear> = project.ears_of(season).collect();
+    let total = ears.len();
+    if !filter.is_empty() {
+        let texts = small_texts();
+        let mut texts = texts.iter();
+        ears.retain(|_| texts.next().is_some_and(|text| text.contains(&filter)));
+    }
     if let Some((column, descending)) = query.sort {
         sort(project, &mut ears, column, descending);
     }
     HarvestView {
         season,
-        columns,
+        columns: EarColumn::all(project),
         ears: ears.into_iter().map(|ear| ear.id).collect(),
         total,
     }

@@ -12,6 +12,8 @@ mod harvest;
 mod memo;
 mod planting;
 mod progress;
+#[cfg(test)]
+mod tests;
 mod todo;
 mod words;
 
@@ -31,7 +33,7 @@ pub use todo::{NOTHING, Pane, Todo, Urgency};
 pub use words::natural;
 
 use crate::model::{Area, Cutoffs, Document, EarId, ListId, Revisions, SeasonId, TestId, TrayId};
-use choice::{Fact, Given};
+use choice::{Facts, Given};
 use jiff::civil::Date;
 use std::cell::Cell;
 use std::sync::Arc;
@@ -56,16 +58,16 @@ type ChoiceKey = (FactsKey, u64, Cutoffs);
 #[derive(Debug, Default)]
 pub struct Insight {
     estimates: Memo<(SeasonId, [u64; 4]), Estimates>,
-    facts: Memo<FactsKey, Vec<Fact>>,
+    facts: Memo<FactsKey, Facts>,
     choice: Memo<ChoiceKey, Choice>,
     points: Memo<(ChoiceKey, Vertical), Points>,
+    small_texts: Memo<(SeasonId, [u64; 5]), Vec<String>>,
     harvest: Memo<(SeasonId, HarvestQuery, [u64; 5]), HarvestView>,
     progress: Memo<(TestId, [u64; 3]), Progress>,
     trays: Memo<(TrayId, [u64; 6]), Option<TrayView>>,
     todo: Memo<(Date, Revisions), Vec<Todo>>,
     is_sound: Cell<bool>,
     to_harvest: Memo<(SeasonId, [u64; 8]), Vec<Todo>>,
-    to_score: Memo<(SeasonId, [u64; 6]), Vec<Todo>>,
     finds: Memo<(String, [u64; 8]), Finds>,
     cards: Memo<(EarId, Revisions), Option<EarCard>>,
     proposals: Memo<ChoiceKey, ListProposal>,
@@ -124,9 +126,14 @@ impl Insight {
     /// Gives the harvest table of a season.
     pub fn harvest(&self, doc: &Document, season: SeasonId, query: &HarvestQuery) -> Arc<HarvestView> {
         let areas = [Area::Season, Area::Row, Area::Trait, Area::Ear, Area::Packet];
-        let key = (season, query.clone(), doc.revision_key(areas));
-        self.harvest
-            .get(key, || harvest::compute(doc.project(), season, query))
+        let revisions = doc.revision_key(areas);
+        self.harvest.get((season, query.clone(), revisions), || {
+            harvest::compute(doc.project(), season, query, || {
+                self.small_texts.get((season, revisions), || {
+                    harvest::small_texts(doc.project(), season)
+                })
+            })
+        })
     }
 
     /// Gives how far the scoring of a test has come.
@@ -167,18 +174,7 @@ impl Insight {
                 .map(|test| Progress::clone(&self.progress(doc, test.id)))
                 .collect();
             found.extend(todo::calendar(project, season.id, &progress, today));
-            let scoring = [
-                Area::About,
-                Area::Season,
-                Area::Test,
-                Area::Tray,
-                Area::Cell,
-                Area::Count,
-            ];
-            let scoring = self.to_score.get((season.id, doc.revision_key(scoring)), || {
-                todo::scoring(project, season.id, &progress)
-            });
-            found.extend(scoring.iter().cloned());
+            found.extend(todo::scoring(project, &progress));
             if let Some(list) = project.list_in_force(season.id) {
                 found.extend(todo::changed_since(list, &self.since_frozen(doc, list.id)));
             }

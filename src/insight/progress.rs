@@ -1,7 +1,9 @@
 //! How far the scoring of a test has come, and a tray as it lies.
 
 use super::words::plural;
-use crate::model::{Cell, CellContent, CellId, Count, CountId, EarId, Pass, Project, Tally, TestId, TrayId};
+use crate::model::{
+    Cell, CellContent, CellId, Count, CountId, EarId, Pass, Project, Tally, TestId, Tray, TrayId, cell_name,
+};
 
 /// How far one tray has come.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -20,6 +22,13 @@ pub struct TrayProgress {
     pub next_early: Option<CellId>,
     /// The next cell without a final count, in reading order.
     pub next_last: Option<CellId>,
+    /// Cells with more seedlings early than there can have been, with the kernels that had emerged early and those
+    /// that are seedlings or dead in the end.
+    pub more_early: Vec<(CellId, u32, u32)>,
+    /// Rows, from 1, with several such cells. One is a slip; several suggest that the row was read one cell off.
+    pub shifted_rows: Vec<u16>,
+    /// Cells in which the first and the second scorer disagree.
+    pub disagreeing: Vec<CellId>,
 }
 
 impl TrayProgress {
@@ -77,34 +86,55 @@ impl Progress {
     }
 }
 
+/// The counts of a cell that are in force. Passes between the early and the final one are not followed.
+#[derive(Clone, Copy, Default)]
+struct InForce<'a> {
+    early: Option<&'a Count>,
+    last: Option<&'a Count>,
+    second_early: Option<&'a Count>,
+    second_last: Option<&'a Count>,
+}
+
+impl<'a> InForce<'a> {
+    fn of(project: &'a Project, cell: CellId) -> Self {
+        let mut found = Self::default();
+        for count in project.counts_of(cell) {
+            let slot = match (count.pass, count.second) {
+                (Pass::Early, false) => &mut found.early,
+                (Pass::Early, true) => &mut found.second_early,
+                (Pass::Final, false) => &mut found.last,
+                (Pass::Final, true) => &mut found.second_last,
+                (Pass::Between(_), _) => continue,
+            };
+            if slot.is_none() && !project.is_corrected(count.id) {
+                *slot = Some(count);
+            }
+        }
+        found
+    }
+
+    /// Gives the kernels that had emerged early and those that can have emerged by the final count (seedlings, and
+    /// dead ones that may have died since), where the former are more. That cannot be, so one count is wrong.
+    fn more_early(&self) -> Option<(u32, u32)> {
+        let early = self.early?.tally.emerged();
+        let last = self.last?.tally;
+        let last = last.emerged() + u32::from(last.dead);
+        (early > last).then_some((early, last))
+    }
+
+    /// Gives the counts of a pass by the first and the second scorer where they differ.
+    fn disagreements(&self) -> impl Iterator<Item = (&'a Count, &'a Count)> {
+        [(self.early, self.second_early), (self.last, self.second_last)]
+            .into_iter()
+            .filter_map(|(first, second)| Some((first?, second?)))
+            .filter(|(first, second)| first.tally != second.tally || first.vigor != second.vigor)
+    }
+}
+
 pub(super) fn progress(project: &Project, test: TestId) -> Progress {
     let trays: Vec<TrayProgress> = project
         .trays_of(test)
-        .map(|tray| {
-            let mut found = TrayProgress {
-                tray: tray.id,
-                number: tray.number,
-                cells: 0,
-                early: 0,
-                last: 0,
-                next_early: None,
-                next_last: None,
-            };
-            for cell in project.cells_of(tray.id).filter(|cell| cell.content.is_counted()) {
-                found.cells += 1;
-                if project.count_in_force(cell.id, Pass::Early).is_some() {
-                    found.early += 1;
-                } else {
-                    found.next_early = found.next_early.or(Some(cell.id));
-                }
-                if project.count_in_force(cell.id, Pass::Final).is_some() {
-                    found.last += 1;
-                } else {
-                    found.next_last = found.next_last.or(Some(cell.id));
-                }
-            }
-            found
-        })
+        .map(|tray| tray_progress(project, tray))
         .collect();
     let sum = |of: fn(&TrayProgress) -> usize| trays.iter().map(of).sum();
     Progress {
@@ -114,6 +144,47 @@ pub(super) fn progress(project: &Project, test: TestId) -> Progress {
         last: sum(|tray| tray.last),
         trays,
     }
+}
+
+fn tray_progress(project: &Project, tray: &Tray) -> TrayProgress {
+    let mut found = TrayProgress {
+        tray: tray.id,
+        number: tray.number,
+        cells: 0,
+        early: 0,
+        last: 0,
+        next_early: None,
+        next_last: None,
+        more_early: Vec::new(),
+        shifted_rows: Vec::new(),
+        disagreeing: Vec::new(),
+    };
+    let mut row_of_last_fault = None;
+    for cell in project.cells_of(tray.id).filter(|cell| cell.content.is_counted()) {
+        let counts = InForce::of(project, cell.id);
+        found.cells += 1;
+        if counts.early.is_some() {
+            found.early += 1;
+        } else {
+            found.next_early = found.next_early.or(Some(cell.id));
+        }
+        if counts.last.is_some() {
+            found.last += 1;
+        } else {
+            found.next_last = found.next_last.or(Some(cell.id));
+        }
+        if let Some((early, last)) = counts.more_early() {
+            found.more_early.push((cell.id, early, last));
+            if row_of_last_fault == Some(cell.row) && found.shifted_rows.last() != Some(&cell.row) {
+                found.shifted_rows.push(cell.row);
+            }
+            row_of_last_fault = Some(cell.row);
+        }
+        if counts.disagreements().next().is_some() {
+            found.disagreeing.push(cell.id);
+        }
+    }
+    found
 }
 
 /// A count in force, as a tray shows it.
@@ -227,13 +298,10 @@ pub(super) fn tray_view(project: &Project, tray: TrayId) -> Option<TrayView> {
         .cells_of(tray.id)
         .map(|cell| cell_view(project, cell))
         .collect();
-    let problems = shifted_rows(project, tray.id)
+    let problems = tray_progress(project, tray)
+        .shifted_rows
         .into_iter()
-        .map(|(row, _)| {
-            let first = crate::model::cell_name(row, 1);
-            let letters = first.trim_end_matches(|letter: char| letter.is_ascii_digit());
-            format!("Row {letters} looks as if it was read one cell off: several cells had more seedlings early than in the end.")
-        })
+        .map(|row| format!("Row {} {SHIFTED}", row_letters(row)))
         .collect();
     Some(TrayView {
         tray: tray.id,
@@ -246,10 +314,13 @@ pub(super) fn tray_view(project: &Project, tray: TrayId) -> Option<TrayView> {
     })
 }
 
-fn second(project: &Project, cell: CellId, pass: Pass) -> Option<&Count> {
-    project
-        .counts_of(cell)
-        .find(|count| count.pass == pass && count.second && !project.is_corrected(count.id))
+/// What is said of a row in which several cells had more seedlings early than in the end.
+const SHIFTED: &str =
+    "looks as if it was read one cell off: several cells had more seedlings early than in the end.";
+
+/// Gives the letters of a row of cells.
+pub(super) fn row_letters(row: u16) -> String {
+    cell_name(row, 1).trim_end_matches('1').to_owned()
 }
 
 /// Names what lies in a cell: the ear's number, `check 1`, `landmark` or `spare`.
@@ -267,13 +338,23 @@ pub(super) fn label(project: &Project, content: CellContent) -> String {
 
 fn cell_view(project: &Project, cell: &Cell) -> CellView {
     let view = |count: Option<&Count>| count.map(|count| CountView::of(project, count));
+    let counts = InForce::of(project, cell.id);
     let mut problems = Vec::new();
-    if let Some((early, last)) = more_early_than_final(project, cell) {
+    if let Some((early, last)) = counts.more_early() {
         problems.push(format!(
             "Early, {early} had emerged; in the end only {last} are seedlings or dead."
         ));
     }
-    problems.extend(disagreements(project, cell));
+    problems.extend(counts.disagreements().map(|(first, second)| {
+        let rule = project.about.germinated;
+        let (one, two) = (first.tally.germinated(rule), second.tally.germinated(rule));
+        let what = if one == two {
+            format!("both counted {one} germinated, but their grades differ")
+        } else {
+            format!("the first counted {one} germinated, the second {two}")
+        };
+        format!("The two {} counts disagree: {what}.", first.pass)
+    }));
     CellView {
         cell: cell.id,
         row: cell.row,
@@ -286,60 +367,10 @@ fn cell_view(project: &Project, cell: &Cell) -> CellView {
             _ => None,
         },
         sown: project.sown(cell),
-        early: view(project.count_in_force(cell.id, Pass::Early)),
-        last: view(project.count_in_force(cell.id, Pass::Final)),
-        second_early: view(second(project, cell.id, Pass::Early)),
-        second_last: view(second(project, cell.id, Pass::Final)),
+        early: view(counts.early),
+        last: view(counts.last),
+        second_early: view(counts.second_early),
+        second_last: view(counts.second_last),
         problems,
     }
-}
-
-/// Gives the kernels that had emerged early and those that can have emerged by the final count (seedlings, and
-/// dead ones that may have died since), where the former are more. That cannot be, so one of the counts is wrong.
-pub(super) fn more_early_than_final(project: &Project, cell: &Cell) -> Option<(u32, u32)> {
-    let early = project.count_in_force(cell.id, Pass::Early)?.tally.emerged();
-    let last = project.count_in_force(cell.id, Pass::Final)?.tally;
-    let last = last.emerged() + u32::from(last.dead);
-    (early > last).then_some((early, last))
-}
-
-/// Gives each row of a tray in which several cells had more seedlings early than they can have had, with those
-/// cells. One such cell is a slip; several in one row suggest that it was read one cell off.
-pub(super) fn shifted_rows(project: &Project, tray: TrayId) -> Vec<(u16, Vec<CellId>)> {
-    let mut rows: Vec<(u16, Vec<CellId>)> = Vec::new();
-    for cell in project.cells_of(tray) {
-        if more_early_than_final(project, cell).is_none() {
-            continue;
-        }
-        match rows.last_mut() {
-            Some((row, cells)) if *row == cell.row => cells.push(cell.id),
-            _ => rows.push((cell.row, vec![cell.id])),
-        }
-    }
-    rows.retain(|(_, cells)| cells.len() > 1);
-    rows
-}
-
-/// Says where the first and the second scorer of a cell disagree, a sentence for each pass.
-pub(super) fn disagreements(project: &Project, cell: &Cell) -> Vec<String> {
-    let mut found = Vec::new();
-    for pass in [Pass::Early, Pass::Final] {
-        let (Some(first), Some(second)) = (
-            project.count_in_force(cell.id, pass),
-            second(project, cell.id, pass),
-        ) else {
-            continue;
-        };
-        if first.tally != second.tally || first.vigor != second.vigor {
-            let rule = project.about.germinated;
-            let (one, two) = (first.tally.germinated(rule), second.tally.germinated(rule));
-            let what = if one == two {
-                format!("both counted {one} germinated, but their grades differ")
-            } else {
-                format!("the first counted {one} germinated, the second {two}")
-            };
-            found.push(format!("The two {pass} counts disagree: {what}."));
-        }
-    }
-    found
 }

@@ -1,9 +1,9 @@
 //! What needs attention.
 
 use super::harvest::{Stock, stock};
-use super::progress::{Progress, disagreements, more_early_than_final, shifted_rows};
+use super::progress::{Progress, TrayProgress, row_letters};
 use super::words::{are, ears, plural, some_of};
-use crate::model::{Cell, CellId, Ear, EarId, Pass, Place, Project, Season, SeasonId, Test, Tray, cell_name};
+use crate::model::{Cell, CellId, Ear, EarId, Pass, Place, Project, Season, SeasonId, Test};
 use jiff::civil::Date;
 use jiff::{Span, Unit};
 
@@ -265,100 +265,78 @@ pub(super) fn first_step() -> Todo {
 
 // ---- scoring -------------------------------------------------------------------------------------------
 
-/// Names what looks wrong in the counts of a season, and the cells left out in trays that were begun.
-pub(super) fn scoring(project: &Project, season: SeasonId, progress: &[Progress]) -> Vec<Todo> {
+/// Names what looks wrong in the counts of tests, and the cells left out in trays that were begun.
+pub(super) fn scoring(project: &Project, progress: &[Progress]) -> Vec<Todo> {
     let mut found = Vec::new();
-    for test in project.tests_of(season) {
-        for tray in project.trays_of(test.id) {
-            suspicious(project, test, tray, &mut found);
-        }
-    }
     for test in progress {
         for tray in &test.trays {
-            // A tray without any count is named by the day when its count is due.
-            let open = |pass: Pass| {
-                let counted = tray.counted(pass);
-                (0 < counted && counted < tray.cells).then(|| (tray.cells - counted, tray.next(pass)))
-            };
-            let passes = if tray.last == 0 {
-                [Some(Pass::Early), None]
-            } else {
-                [None, Some(Pass::Final)]
-            };
-            for pass in passes.into_iter().flatten() {
-                let Some((left, next)) = open(pass) else { continue };
-                let verb = if left == 1 { "has" } else { "have" };
-                let sentence = format!(
-                    "Tray {}: {} of {} {verb} no {pass} count.",
-                    tray.number,
-                    left,
-                    plural(tray.cells, "cell")
-                );
-                let place = next.map_or(Place::Tray(tray.tray), Place::Cell);
-                found.push(Todo::new(Urgency::Open, Pane::Scoring, place, sentence));
-            }
+            suspicious(project, tray, &mut found);
+            found.extend(begun(tray));
         }
     }
     found
 }
 
-fn suspicious(project: &Project, test: &Test, tray: &Tray, found: &mut Vec<Todo>) {
-    let names = |cells: &[CellId]| {
-        let names: Vec<String> = cells
-            .iter()
-            .filter_map(|id| project.cells.get(*id))
-            .map(Cell::name)
-            .collect();
-        some_of(&names)
-    };
+/// Names the cells without a count in a tray that was begun. A tray without any count is named by the day when its
+/// count is due, and early counts are no longer asked for once the final ones have begun.
+fn begun(tray: &TrayProgress) -> Option<Todo> {
+    let pass = if tray.last == 0 { Pass::Early } else { Pass::Final };
+    let counted = tray.counted(pass);
+    if counted == 0 || counted >= tray.cells {
+        return None;
+    }
+    let left = tray.cells - counted;
+    let verb = if left == 1 { "has" } else { "have" };
+    let sentence = format!(
+        "Tray {}: {left} of {} {verb} no {pass} count.",
+        tray.number,
+        plural(tray.cells, "cell")
+    );
+    let place = tray.next(pass).map_or(Place::Tray(tray.tray), Place::Cell);
+    Some(Todo::new(Urgency::Open, Pane::Scoring, place, sentence))
+}
+
+fn suspicious(project: &Project, tray: &TrayProgress, found: &mut Vec<Todo>) {
+    let name = |id: CellId| project.cells.get(id).map_or_else(String::new, Cell::name);
+    let row_of = |id: CellId| project.cells.get(id).map_or(0, |cell| cell.row);
+    let number = tray.number;
     let mut wrong = |urgency, cell: CellId, sentence: String| {
         found.push(Todo::new(urgency, Pane::Scoring, Place::Cell(cell), sentence));
     };
-    let shifted = shifted_rows(project, tray.id);
-    for (row, cells) in &shifted {
-        let first = cell_name(*row, 1);
-        wrong(
-            Urgency::Wrong,
-            cells[0],
-            format!(
-                "Tray {} row {}: cells {} had more seedlings early than in the end. The row looks as if it was read one cell off.",
-                tray.number,
-                first.trim_end_matches('1'),
-                names(cells)
-            ),
+    for row in &tray.shifted_rows {
+        let cells = tray.more_early.iter().map(|(cell, ..)| *cell);
+        let cells: Vec<CellId> = cells.filter(|cell| row_of(*cell) == *row).collect();
+        let names: Vec<String> = cells.iter().map(|cell| name(*cell)).collect();
+        let sentence = format!(
+            "Tray {number} row {}: cells {} had more seedlings early than in the end. The row looks as if it was read one cell off.",
+            row_letters(*row),
+            some_of(&names)
         );
+        if let Some(first) = cells.first() {
+            wrong(Urgency::Wrong, *first, sentence);
+        }
     }
-    let mut disagreeing = Vec::new();
-    for cell in project.cells_of(tray.id).filter(|cell| cell.content.is_counted()) {
-        if !shifted.iter().any(|(row, _)| *row == cell.row)
-            && let Some((early, last)) = more_early_than_final(project, cell)
-        {
-            wrong(
-                Urgency::Wrong,
-                cell.id,
-                format!(
-                    "Tray {} cell {}: {early} had emerged early, but in the end only {last} are seedlings or dead; one of the counts is wrong.",
-                    tray.number,
-                    cell.name()
-                ),
+    for (cell, early, last) in &tray.more_early {
+        if !tray.shifted_rows.contains(&row_of(*cell)) {
+            let sentence = format!(
+                "Tray {number} cell {}: {early} had emerged early, but in the end only {last} are seedlings or dead; one of the counts is wrong.",
+                name(*cell)
             );
-        }
-        if !disagreements(project, cell).is_empty() {
-            disagreeing.push(cell.id);
+            wrong(Urgency::Wrong, *cell, sentence);
         }
     }
-    if let Some(first) = disagreeing.first() {
-        let kind = if disagreeing.len() == 1 { "cell" } else { "cells" };
-        wrong(
-            Urgency::Open,
-            *first,
-            format!(
-                "Tray {} of test {}: the two scorers disagree in {kind} {}.",
-                tray.number,
-                test.name,
-                names(&disagreeing)
-            ),
+    if let Some(first) = tray.disagreeing.first() {
+        let kind = if tray.disagreeing.len() == 1 {
+            "cell"
+        } else {
+            "cells"
+        };
+        let names: Vec<String> = tray.disagreeing.iter().map(|cell| name(*cell)).collect();
+        let sentence = format!(
+            "Tray {number}: the two scorers disagree in {kind} {}.",
+            some_of(&names)
         );
+        wrong(Urgency::Open, *first, sentence);
     }
 }
 

@@ -1,0 +1,1142 @@
+//! Views of small projects built by commands, against hand-worked and published figures.
+
+use super::*;
+use crate::model::{
+    About, Better, CellId, Command, EarDraft, EarEdit, EarField, EarValue, Existing, Fault, Limits,
+    ListDraft, Pass, Place, Project, Recipe, RowSource, Seen, Stamp, Stand, Tally, TestDesign, Trait,
+    TraitId, TrayPlan, Word, WordKind,
+};
+use crate::stats::{Cutoff, Fit};
+use jiff::civil::date;
+use serde_json::Value;
+
+const LAID: Date = date(2026, 11, 25);
+
+fn stamp() -> Stamp {
+    Stamp {
+        at: date(2026, 11, 25).at(12, 0, 0, 0),
+        by: "A. Grower".to_owned(),
+    }
+}
+
+struct Bench {
+    doc: Document,
+    insight: Insight,
+    season: SeasonId,
+}
+
+impl Bench {
+    /// A project with a season of 2026 planted on 10 May, and these ears: row, maturity days, kernels.
+    fn new(ears: &[(&str, Option<u16>, Option<u32>)]) -> Self {
+        let mut bench = Self {
+            doc: Document::new(Project::new(About::new("Essel Thaw", "test"))),
+            insight: Insight::default(),
+            season: SeasonId(1),
+        };
+        bench.run(&Command::AddSeason {
+            year: 2026,
+            planted: Some(date(2026, 5, 10)),
+        });
+        let drafts = ears.iter().map(|(row, maturity_days, kernels)| EarDraft {
+            row: (!row.is_empty()).then(|| (*row).to_owned()),
+            maturity_days: *maturity_days,
+            kernels: *kernels,
+            ..EarDraft::default()
+        });
+        bench.run(&Command::AddEars {
+            season: bench.season,
+            drafts: drafts.collect(),
+            existing: Existing::Refuse,
+        });
+        bench
+    }
+
+    fn run(&mut self, command: &Command) {
+        if let Err(problem) = self.doc.run(command, &stamp()) {
+            panic!("{problem}: {command:?}");
+        }
+    }
+
+    fn test(&mut self, kernels: u16) -> TestId {
+        self.run(&Command::DesignTest(TestDesign {
+            season: self.season,
+            replaces: None,
+            name: "Cold 1".to_owned(),
+            plan: TrayPlan {
+                kernels,
+                ..TrayPlan::default()
+            },
+            recipe: Recipe::default(),
+            check_lot: "Check".to_owned(),
+            seed: 7,
+            ears: None,
+        }));
+        self.doc.project().tests.iter().next_back().unwrap().id
+    }
+
+    fn lay(&mut self, test: TestId) {
+        self.run(&Command::LayTest { test, on: LAID });
+    }
+
+    fn cell(&self, number: u32) -> CellId {
+        let project = self.doc.project();
+        let ear = project.ear_numbered(self.season, number).unwrap().id;
+        project.cells_of_ear(ear).next().unwrap().id
+    }
+
+    fn ear(&self, number: u32) -> EarId {
+        self.doc.project().ear_numbered(self.season, number).unwrap().id
+    }
+
+    fn seen(cell: CellId, pass: Pass, k: u16, n: u16) -> Seen {
+        Seen {
+            cell,
+            pass,
+            second: false,
+            tally: Tally {
+                strong: k,
+                dead: n - k,
+                ..Tally::default()
+            },
+            mould: false,
+            vigor: None,
+            note: String::new(),
+        }
+    }
+
+    fn count(&mut self, counts: Vec<Seen>) {
+        self.run(&Command::RecordCounts {
+            counts,
+            on: Some(LAID),
+            by: "A. Grower".to_owned(),
+        });
+    }
+
+    fn score(&mut self, number: u32, k: u16, n: u16) {
+        self.count(vec![Self::seen(self.cell(number), Pass::Final, k, n)]);
+    }
+
+    fn choice(&self, cutoffs: &Cutoffs) -> Arc<Choice> {
+        self.insight.choice(&self.doc, self.season, cutoffs)
+    }
+
+    fn stand(&self, number: u32, cutoffs: &Cutoffs) -> Stand {
+        self.choice(cutoffs).of(self.ear(number)).unwrap().stand
+    }
+
+    fn why(&self, number: u32, cutoffs: &Cutoffs) -> Vec<String> {
+        let choice = self.choice(cutoffs);
+        let reasons = &choice.of(self.ear(number)).unwrap().why;
+        reasons
+            .iter()
+            .map(|reason| reason.sentence(self.doc.project()))
+            .collect()
+    }
+
+    fn todo(&self, today: Date) -> Vec<String> {
+        let todo = self.insight.todo(&self.doc, today);
+        todo.iter().map(|one| one.sentence.clone()).collect()
+    }
+
+    fn set_word(&mut self, number: u32, kind: WordKind, reason: &str) {
+        self.run(&Command::SetWord {
+            season: self.season,
+            ears: vec![self.ear(number)],
+            word: Some(Word {
+                kind,
+                reason: reason.to_owned(),
+            }),
+        });
+    }
+
+    fn edit(&mut self, number: u32, field: EarField, value: EarValue) {
+        self.run(&Command::EditEars(vec![EarEdit {
+            ear: self.ear(number),
+            field,
+            value,
+        }]));
+    }
+
+    fn freeze(&mut self, reason: &str) -> ListId {
+        let cutoffs = self.insight.cutoffs(&self.doc, self.season);
+        let proposal = self.insight.list_draft(&self.doc, self.season, &cutoffs);
+        self.run(&Command::Freeze(ListDraft {
+            season: self.season,
+            by: "A. Grower".to_owned(),
+            reason: reason.to_owned(),
+            cutoffs,
+            entries: proposal.entries.clone(),
+        }));
+        self.doc.project().list_in_force(self.season).unwrap().id
+    }
+}
+
+fn no_cutoffs() -> Cutoffs {
+    Cutoffs {
+        germination_percent: None,
+        ..Cutoffs::default()
+    }
+}
+
+fn near(ours: f64, expected: f64, tolerance: f64) {
+    assert!((ours - expected).abs() <= tolerance, "{ours} is not {expected}");
+}
+
+/// The 24 ears of the reference file, each in one cell.
+fn reference_bench() -> (Bench, Value) {
+    let reference: Value =
+        serde_json::from_str(include_str!("../../tests/reference/beta_binomial.json")).unwrap();
+    let units: Vec<(u16, u16)> = reference["fits"]["24 ears"]["units_k_n"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|pair| (pair[0].as_u64().unwrap() as u16, pair[1].as_u64().unwrap() as u16))
+        .collect();
+    let rows = ["1", "2", "10", ""];
+    let ears: Vec<_> = (0..units.len())
+        .map(|at| (rows[at % 4], Some(90 + at as u16), Some(100)))
+        .collect();
+    let mut bench = Bench::new(&ears);
+    let test = bench.test(36);
+    for (number, (_, n)) in (1..).zip(&units) {
+        let cell = bench.cell(number);
+        bench.run(&Command::SetLaid {
+            cell,
+            kernels: Some(*n),
+        });
+    }
+    bench.lay(test);
+    for (number, (k, n)) in (1..).zip(units) {
+        bench.score(number, k, n);
+    }
+    (bench, reference)
+}
+
+#[test]
+fn figures_of_24_ears_agree_with_the_reference() {
+    // Fit and posteriors: tests/reference/beta_binomial.json, whose source is named in it.
+    let (bench, reference) = reference_bench();
+    let estimates = bench.insight.estimates(&bench.doc, bench.season);
+    assert_eq!(estimates.scored(), 24);
+    let expected = &reference["fits"]["24 ears"]["fit"];
+    near(estimates.fit.mu(), expected["mu"].as_f64().unwrap(), 1e-7);
+    near(estimates.fit.theta(), expected["theta"].as_f64().unwrap(), 1e-6);
+    // Spread: sqrt(0.6761 * 0.3239 * 0.3393 / 1.3393) = 0.2355.
+    assert_eq!(
+        estimates.outcome,
+        "24 scored ears: 68 % germinate on average, and ears differ from each other by about 24 percent points (standard deviation)."
+    );
+    let rows = reference["posterior_24_ears_fitted_prior"].as_array().unwrap();
+    for (number, row) in (1..).zip(rows) {
+        let ear = bench.ear(number);
+        let estimate = estimates.of(ear).unwrap();
+        near(
+            estimate.likely_percent,
+            100.0 * row["post_mean"].as_f64().unwrap(),
+            1e-6,
+        );
+        assert!(
+            estimate.likely_90.low < estimate.likely_percent
+                && estimate.likely_percent < estimate.likely_90.high
+        );
+        let cutoff = Cutoff::from_percent(70.0).unwrap();
+        let sure = row["P(p>=0.7)"].as_f64().unwrap();
+        near(estimates.probability_at_least(ear, cutoff).unwrap(), sure, 1e-7);
+        let expected = if sure >= 0.7 {
+            Stand::Plant
+        } else if sure <= 0.3 {
+            Stand::LeaveOut
+        } else {
+            Stand::Retest
+        };
+        assert_eq!(
+            bench.stand(number, &Cutoffs::default()),
+            expected,
+            "ear {number}: {sure}"
+        );
+    }
+}
+
+#[test]
+fn the_summary_adds_up() {
+    let (bench, reference) = reference_bench();
+    let choice = bench.choice(&Cutoffs::default());
+    let rows = reference["posterior_24_ears_fitted_prior"].as_array().unwrap();
+    let sure: Vec<f64> = rows
+        .iter()
+        .map(|row| row["P(p>=0.7)"].as_f64().unwrap())
+        .collect();
+    let kept: Vec<usize> = (0..24).filter(|at| sure[*at] >= 0.7).collect();
+    let summary = &choice.summary;
+    assert_eq!(summary.kept, kept.len());
+    assert_eq!(
+        summary.kept + summary.retest + summary.left_out + summary.not_scored,
+        24
+    );
+    near(
+        summary.expected_below.unwrap(),
+        kept.iter().map(|at| 1.0 - sure[*at]).sum(),
+        1e-6,
+    );
+    // Ears lie in rows 1, 2, 10 and unknown in turn; maturity is 90 days and one more for each ear.
+    let mut of_row = [0.0; 4];
+    for at in &kept {
+        of_row[at % 4] += 1.0;
+    }
+    let squares: f64 = of_row
+        .iter()
+        .map(|count: &f64| (count / kept.len() as f64).powi(2))
+        .sum();
+    near(summary.effective_mothers, 1.0 / squares, 1e-12);
+    assert_eq!(summary.mothers, 4);
+    assert_eq!(summary.unknown_mother_kept, of_row[3] as usize);
+    let days = kept.iter().map(|at| 90.0 + *at as f64).sum::<f64>() / kept.len() as f64;
+    near(summary.maturity_days.kept.unwrap(), days, 1e-12);
+    near(summary.maturity_days.difference().unwrap(), days - 101.5, 1e-12);
+    // By hand: 9 of 12, 11 of 12, 12 of 12, 7 of 10, 10 of 10, 17 of 24, 12 of 15, 13 of 15, 28 of 36, 9 of 10,
+    // 11 of 15, 10 of 12, 14 of 15, 24 of 24, 8 of 10 are at or above 70 %; 8 of 12 and the others are not.
+    assert_eq!(summary.counted_at_or_above, Some(15));
+    assert_eq!(summary.kernels_wanted, 30 * kept.len() as u64);
+    assert!(summary.short.is_empty() && summary.uncounted.is_empty());
+    assert_eq!(
+        summary.sentence(),
+        format!(
+            "{} of 24 ears kept, {} of 4 mothers",
+            kept.len(),
+            summary.mothers_kept
+        )
+    );
+    let alone = summary.alone[0].sentence(bench.doc.project());
+    assert_eq!(
+        alone,
+        format!(
+            "cold germination at least 70 %: leaves out {} ears, cannot tell for {}",
+            summary.left_out, summary.retest
+        )
+    );
+    let plot = bench
+        .insight
+        .points(&bench.doc, bench.season, &Cutoffs::default(), Vertical::Observed);
+    assert_eq!(plot.points.len(), 24);
+    near(plot.points[0].percent, 75.0, 1e-12);
+}
+
+#[test]
+fn an_ear_is_told_in_words() {
+    let mut bench = Bench::new(&[("7", Some(95), Some(100)), ("7", None, Some(100))]);
+    let test = bench.test(10);
+    bench.lay(test);
+    bench.score(1, 8, 10);
+    let estimates = bench.insight.estimates(&bench.doc, bench.season);
+    let estimate = estimates.of(bench.ear(1)).unwrap();
+    // Wilson 8 of 10: 49.0 to 94.3 % (Newcombe 1998 method 3). Weak prior of 2 kernels at (8+1)/(10+2) = 75 %:
+    // (1.5 + 8) / 12 = 79.2 %.
+    near(estimate.observed_95.low, 49.0, 0.05);
+    near(estimate.observed_95.high, 94.3, 0.05);
+    assert_eq!(
+        estimate.sentence(),
+        "8 of 10 germinated: 80 %, true value between 49 and 94 % with 95 % confidence; likely 79 %"
+    );
+    assert!(matches!(estimates.fit, Fit::WeakPrior { .. }));
+    assert_eq!(
+        estimates.outcome,
+        "How much ears differ cannot be told because 1 ear is scored, and 8 are needed. A weak prior stands in: every ear is judged as if 2 more kernels with 75 % germination had been counted."
+    );
+    assert!(estimates.of(bench.ear(2)).is_none());
+    let card = bench.insight.ear_card(&bench.doc, bench.ear(2));
+    assert_eq!(
+        card.as_ref().as_ref().unwrap().estimate_sentence,
+        "Not scored: it has no final count yet."
+    );
+    assert_eq!(bench.stand(2, &Cutoffs::default()), Stand::NotScored);
+}
+
+#[test]
+fn missing_kernels_and_weak_ones_count_as_the_project_says() {
+    let mut bench = Bench::new(&[("7", None, Some(100)), ("7", None, Some(100))]);
+    let test = bench.test(10);
+    bench.lay(test);
+    let tally = |strong, weak, dead, missing| Tally {
+        strong,
+        weak,
+        dead,
+        missing,
+        ..Tally::default()
+    };
+    let seen = |cell, tally| Seen {
+        tally,
+        vigor: Some(6),
+        ..Bench::seen(cell, Pass::Final, 0, 0)
+    };
+    let cells = [bench.cell(1), bench.cell(2)];
+    bench.count(vec![
+        seen(cells[0], tally(4, 2, 2, 2)),
+        seen(cells[1], tally(0, 0, 0, 10)),
+    ]);
+    let counts = |bench: &Bench, number| {
+        let estimates = bench.insight.estimates(&bench.doc, bench.season);
+        estimates
+            .of(bench.ear(number))
+            .map(|one| (one.counts.k(), one.counts.n(), one.vigor))
+    };
+    assert_eq!(counts(&bench, 1), Some((6, 8, Some(6.0))));
+    assert_eq!(counts(&bench, 2), None);
+    let card = bench.insight.ear_card(&bench.doc, bench.ear(2));
+    assert_eq!(
+        card.as_ref().as_ref().unwrap().estimate_sentence,
+        "Not scored: all its kernels were missing."
+    );
+    let about = About {
+        germinated: crate::model::Germinated::StrongOnly,
+        ..bench.doc.project().about.clone()
+    };
+    bench.run(&Command::Describe(about));
+    assert_eq!(counts(&bench, 1), Some((4, 8, Some(6.0))));
+    // A correction replaces the count; the old one stays on the card.
+    let cell = bench.cell(1);
+    bench.count(vec![seen(cell, tally(8, 0, 2, 0))]);
+    assert_eq!(counts(&bench, 1), Some((8, 10, Some(6.0))));
+    let card = bench.insight.ear_card(&bench.doc, bench.ear(1));
+    let counts = &card.as_ref().as_ref().unwrap().cells[0].counts;
+    assert_eq!(
+        counts.iter().map(|one| one.is_corrected).collect::<Vec<_>>(),
+        [true, false]
+    );
+    assert_eq!(counts[1].corrects, Some(counts[0].count));
+}
+
+#[test]
+fn limits_words_and_the_cap_decide_as_written() {
+    let mut bench = Bench::new(&[
+        ("7", Some(90), Some(100)),
+        ("7", Some(99), Some(100)),
+        ("7", None, Some(100)),
+        ("7", Some(91), Some(100)),
+        ("7", Some(92), Some(100)),
+        ("8", Some(92), None),
+        ("", Some(93), Some(100)),
+        ("", Some(94), Some(100)),
+    ]);
+    bench.run(&Command::AddTrait(Trait {
+        id: TraitId(0),
+        name: "Ear length".to_owned(),
+        unit: "cm".to_owned(),
+        least: Some(0.0),
+        most: Some(60.0),
+        better: Better::Higher,
+        decimals: 1,
+        anchors: std::collections::BTreeMap::new(),
+    }));
+    let test = bench.test(10);
+    bench.lay(test);
+    for (number, k) in [(1, 10), (2, 10), (3, 10), (4, 9), (5, 10), (7, 10), (8, 10)] {
+        bench.score(number, k, 10);
+    }
+    let mut cutoffs = Cutoffs {
+        maturity_days: Some(95.0),
+        ..Cutoffs::default()
+    };
+    assert_eq!(bench.stand(1, &cutoffs), Stand::Plant);
+    assert_eq!(bench.stand(2, &cutoffs), Stand::LeaveOut);
+    assert_eq!(
+        bench.why(2, &cutoffs)[0],
+        "Its maturity is 99 days; the cutoff is maturity at most 95 days."
+    );
+    assert_eq!(bench.stand(3, &cutoffs), Stand::Retest);
+    assert_eq!(
+        bench.why(3, &cutoffs)[0],
+        "Its maturity is not known, but the cutoff is maturity at most 95 days; note it, for until then the ear is not planted."
+    );
+    assert_eq!(bench.stand(6, &cutoffs), Stand::NotScored);
+    let summary = bench.choice(&cutoffs).summary.clone();
+    assert_eq!((summary.kept, summary.retest, summary.waiting), (5, 1, 1));
+    assert_eq!((summary.left_out, summary.not_scored), (1, 1));
+    assert_eq!(
+        summary.remarks(),
+        [
+            "2 kept ears are of unknown mother row; all such ears together count as one mother.",
+            "1 ear is not planted only because a value that a cutoff asks for is missing."
+        ]
+    );
+    // The cap drops ear 4 (9 of 10), then of equals the greatest number; unknown mothers are no sisters.
+    cutoffs.cap_per_mother = Some(2);
+    assert_eq!(bench.stand(4, &cutoffs), Stand::LeaveOut);
+    assert_eq!(
+        bench.why(4, &cutoffs)[0],
+        "At most 2 ears of one mother row are kept, and better ears of row 7 fill the number."
+    );
+    cutoffs.cap_per_mother = Some(1);
+    let stands = |bench: &Bench, cutoffs: &Cutoffs| -> Vec<Stand> {
+        bench
+            .choice(cutoffs)
+            .standings
+            .iter()
+            .map(|one| one.stand)
+            .collect()
+    };
+    let (plant, out) = (Stand::Plant, Stand::LeaveOut);
+    assert_eq!(
+        stands(&bench, &cutoffs),
+        [
+            plant,
+            out,
+            Stand::Retest,
+            out,
+            out,
+            Stand::NotScored,
+            plant,
+            plant
+        ]
+    );
+    // The words go above all, and 'always' takes its place under the cap first.
+    bench.set_word(2, WordKind::Always, "the last of its colour");
+    bench.set_word(7, WordKind::Never, "smut");
+    bench.set_word(6, WordKind::Always, "only one of row 8");
+    assert_eq!(
+        stands(&bench, &cutoffs),
+        [out, plant, Stand::Retest, out, out, plant, out, plant]
+    );
+    assert_eq!(bench.why(7, &cutoffs)[0], "You said 'never plant': smut.");
+    assert_eq!(bench.choice(&cutoffs).summary.kept_not_scored, 1);
+    // A trait that nobody measured is missing, never passed.
+    cutoffs.cap_per_mother = None;
+    cutoffs.traits.insert(
+        TraitId(1),
+        Limits {
+            least: Some(15.0),
+            most: None,
+        },
+    );
+    bench.edit(1, EarField::Trait(TraitId(1)), EarValue::Number(14.95));
+    bench.edit(4, EarField::Trait(TraitId(1)), EarValue::Number(15.0));
+    assert_eq!(bench.stand(1, &cutoffs), Stand::LeaveOut);
+    assert_eq!(bench.stand(4, &cutoffs), Stand::Plant);
+    assert_eq!(bench.stand(5, &cutoffs), Stand::Retest);
+    let alone = &bench.choice(&cutoffs).summary.alone;
+    let texts: Vec<String> = alone
+        .iter()
+        .map(|one| one.sentence(bench.doc.project()))
+        .collect();
+    assert_eq!(
+        texts[1..],
+        [
+            "maturity at most 95 days: leaves out 1 ear, cannot tell for 1",
+            "Ear length at least 15 cm: leaves out 1 ear, cannot tell for 6"
+        ]
+    );
+    // Without any cutoff nothing is left out but by word.
+    assert_eq!(bench.choice(&no_cutoffs()).summary.left_out, 1);
+    // A preview beyond what can be set is taken for the nearest that can.
+    let wild = Cutoffs {
+        germination_percent: Some(130.0),
+        ..Cutoffs::default()
+    };
+    assert_eq!(bench.choice(&wild).summary.kept, 2);
+}
+
+#[test]
+fn the_harvest_table_filters_and_sorts() {
+    let mut bench = Bench::new(&[
+        ("10", Some(95), Some(100)),
+        ("2", None, None),
+        ("2b", Some(90), Some(15)),
+        ("", Some(101), Some(40)),
+    ]);
+    bench.edit(3, EarField::Note, EarValue::Text("Red tip".to_owned()));
+    bench.edit(2, EarField::Matured, EarValue::Date(date(2026, 8, 20)));
+    let project = |bench: &Bench| bench.doc.snapshot();
+    let numbers = |bench: &Bench, query: &HarvestQuery| -> Vec<u32> {
+        let view = bench.insight.harvest(&bench.doc, bench.season, query);
+        let project = project(bench);
+        (0..view.ears.len())
+            .map(|row| view.ear(&project, row).unwrap().number)
+            .collect()
+    };
+    let query = |filter: &str, sort| HarvestQuery {
+        filter: filter.to_owned(),
+        sort,
+    };
+    assert_eq!(numbers(&bench, &HarvestQuery::default()), [1, 2, 3, 4]);
+    assert_eq!(numbers(&bench, &query(" red ", None)), [3]);
+    assert_eq!(numbers(&bench, &query("et26-0004", None)), [4]);
+    assert_eq!(numbers(&bench, &query("nothing has this", None)), [0_u32; 0]);
+    let by = |column, down| query("", Some((column, down)));
+    assert_eq!(numbers(&bench, &by(EarColumn::Row, false)), [2, 3, 1, 4]);
+    assert_eq!(numbers(&bench, &by(EarColumn::Row, true)), [1, 3, 2, 4]);
+    assert_eq!(numbers(&bench, &by(EarColumn::Kernels, false)), [3, 4, 1, 2]);
+    assert_eq!(numbers(&bench, &by(EarColumn::Kernels, true)), [1, 4, 3, 2]);
+    // 10 May to 20 August are 102 days.
+    assert_eq!(numbers(&bench, &by(EarColumn::MaturityDays, true)), [2, 4, 1, 3]);
+    let view = bench
+        .insight
+        .harvest(&bench.doc, bench.season, &HarvestQuery::default());
+    let texts: Vec<String> = (0..view.columns.len())
+        .map(|column| view.text(bench.doc.project(), 1, column).into_owned())
+        .collect();
+    let code = bench
+        .doc
+        .project()
+        .ears
+        .get(bench.ear(2))
+        .unwrap()
+        .code
+        .to_string();
+    assert_eq!(
+        texts,
+        ["2", &code, "2", "2026-05-10", "2026-08-20", "102", "", "", ""]
+    );
+    assert_eq!(view.text(bench.doc.project(), 9, 0), "");
+    let marks = |row| -> Vec<String> {
+        let marks = view.marks(bench.doc.project(), row);
+        marks.into_iter().map(|mark| mark.sentence).collect()
+    };
+    assert_eq!(marks(0), [""; 0]);
+    assert_eq!(marks(1), ["The ear has no packet."]);
+    assert_eq!(marks(2), ["15 kernels left, but 20 are needed."]);
+    assert_eq!(marks(3), ["The mother row is not known."]);
+}
+
+#[test]
+fn a_tray_read_one_cell_off_is_named() {
+    let mut bench = Bench::new(&[("7", Some(95), Some(100)); 26]);
+    let test = bench.test(10);
+    bench.lay(test);
+    let tray = bench.doc.project().trays_of(test).next().unwrap().id;
+    let progress = bench.insight.progress(&bench.doc, test);
+    // 4 by 8 cells: 26 ears and 2 checks to count, 2 landmarks, 2 spare.
+    assert_eq!((progress.cells, progress.early, progress.last), (28, 0, 0));
+    let view = |bench: &Bench| {
+        bench
+            .insight
+            .tray_view(&bench.doc, tray)
+            .as_ref()
+            .clone()
+            .unwrap()
+    };
+    let row_b: Vec<CellId> = view(&bench)
+        .cells
+        .iter()
+        .filter(|cell| cell.row == 2 && cell.content.is_counted())
+        .map(|cell| cell.cell)
+        .collect();
+    let first = progress.next(Pass::Final).unwrap().1;
+    assert_eq!(
+        first,
+        view(&bench)
+            .cells
+            .iter()
+            .find(|cell| cell.content.is_counted())
+            .unwrap()
+            .cell
+    );
+    let emerged = |cell, k| Seen {
+        tally: Tally {
+            strong: k,
+            fresh: 10 - k,
+            ..Tally::default()
+        },
+        ..Bench::seen(cell, Pass::Early, 0, 0)
+    };
+    let last = |cell, k| Seen {
+        pass: Pass::Final,
+        ..emerged(cell, k)
+    };
+    bench.count(vec![emerged(row_b[0], 8), last(row_b[0], 7)]);
+    let problems = |bench: &Bench| -> Vec<String> {
+        let all = bench.todo(LAID);
+        all.into_iter().filter(|text| text.contains("early")).collect()
+    };
+    let name = |bench: &Bench, cell| bench.doc.project().cells.get(cell).unwrap().name();
+    assert_eq!(
+        problems(&bench)[0],
+        format!(
+            "Tray 1 cell {}: 8 had emerged early, but in the end only 7 are seedlings or dead; one of the counts is wrong.",
+            name(&bench, row_b[0])
+        )
+    );
+    bench.count(vec![
+        emerged(row_b[1], 9),
+        last(row_b[1], 2),
+        emerged(row_b[2], 3),
+        last(row_b[2], 3),
+    ]);
+    assert_eq!(
+        problems(&bench)[0],
+        format!(
+            "Tray 1 row B: cells {} and {} had more seedlings early than in the end. The row looks as if it was read one cell off.",
+            name(&bench, row_b[0]),
+            name(&bench, row_b[1])
+        )
+    );
+    assert_eq!(view(&bench).problems.len(), 1);
+    let cell = view(&bench).at(2, 1).map(|cell| cell.row);
+    assert_eq!(cell, Some(2));
+    // Two scorers.
+    let second = Seen {
+        second: true,
+        ..last(row_b[2], 5)
+    };
+    bench.count(vec![second]);
+    let wanted = format!(
+        "Tray 1: the two scorers disagree in cell {}.",
+        name(&bench, row_b[2])
+    );
+    assert!(bench.todo(LAID).contains(&wanted), "{:#?}", bench.todo(LAID));
+    let seen: Vec<String> = view(&bench)
+        .cells
+        .into_iter()
+        .find(|cell| cell.cell == row_b[2])
+        .unwrap()
+        .problems;
+    assert_eq!(
+        seen,
+        ["The two final counts disagree: the first counted 3 germinated, the second 5."]
+    );
+    let progress = bench.insight.progress(&bench.doc, test);
+    assert_eq!((progress.early, progress.last), (3, 3));
+    assert_eq!(progress.sentence(Pass::Final), "3 of 28 cells counted (final)");
+    let wanted = "Tray 1: 25 of 28 cells have no final count.".to_owned();
+    assert!(bench.todo(LAID).contains(&wanted), "{:#?}", bench.todo(LAID));
+}
+
+#[test]
+fn what_needs_attention_follows_the_year() {
+    let mut bench = Bench {
+        doc: Document::new(Project::new(About::new("Essel Thaw", "test"))),
+        insight: Insight::default(),
+        season: SeasonId(1),
+    };
+    assert_eq!(
+        bench.todo(LAID),
+        ["There is no season yet; begin one, then enter its harvest."]
+    );
+    bench.run(&Command::AddSeason {
+        year: 2026,
+        planted: None,
+    });
+    assert_eq!(
+        bench.todo(LAID),
+        ["Season 2026 has no ears yet; enter its harvest."]
+    );
+    bench = Bench::new(&[
+        ("7", Some(95), Some(100)),
+        ("7", None, Some(25)),
+        ("", Some(95), None),
+        ("8", Some(95), Some(19)),
+    ]);
+    assert_eq!(
+        bench.todo(LAID),
+        [
+            "1 ear has no packet: ear 3.",
+            "1 ear has too few kernels for a test that is not laid yet and 20 to keep back: ear 4.",
+            "1 ear has no mother row: ear 3.",
+            "1 ear has no maturity days: ear 2.",
+            "No test is designed for the 4 ears of season 2026.",
+        ]
+    );
+    let test = bench.test(5);
+    let todo = bench.insight.todo(&bench.doc, LAID);
+    assert_eq!(todo[0].sentence, "Test Cold 1 is designed but not laid.");
+    assert_eq!((todo[0].place, todo[0].pane), (Place::Test(test), Pane::Trays));
+    bench.lay(test);
+    bench.edit(2, EarField::MaturityDays, EarValue::Whole(91));
+    bench.edit(3, EarField::Row, EarValue::Text("9".to_owned()));
+    bench.edit(3, EarField::Kernels, EarValue::Whole(60));
+    bench.edit(4, EarField::Kernels, EarValue::Whole(40));
+    // Early count on day 6, final count on day 12.
+    assert_eq!(bench.todo(date(2026, 11, 30)), [""; 0]);
+    assert_eq!(
+        bench.todo(date(2026, 12, 1)),
+        ["The early count of test Cold 1 is due today: 6 cells are left."]
+    );
+    assert_eq!(
+        bench.todo(date(2026, 12, 2)),
+        ["The early count of test Cold 1 was due yesterday: 6 cells are left."]
+    );
+    assert_eq!(
+        bench.todo(date(2026, 12, 10)),
+        ["The final count of test Cold 1 was due on 2026-12-07, 3 days ago: 6 cells are left."]
+    );
+    let cells: Vec<CellId> = bench
+        .doc
+        .project()
+        .cells
+        .iter()
+        .filter(|cell| cell.content.is_counted())
+        .map(|cell| cell.id)
+        .collect();
+    bench.count(
+        cells
+            .iter()
+            .map(|cell| Bench::seen(*cell, Pass::Final, 5, 5))
+            .collect(),
+    );
+    assert_eq!(bench.todo(date(2026, 12, 10)), [""; 0]);
+}
+
+#[test]
+fn a_broken_file_is_named_first() {
+    let bench = Bench::new(&[("7", Some(95), Some(100))]);
+    let text = ron::to_string(bench.doc.project()).unwrap();
+    let broken = text.replace("maturity_days:Some(95)", "maturity_days:Some(0)");
+    assert_ne!(text, broken);
+    let doc = Document::new(ron::from_str(&broken).unwrap());
+    let todo = Insight::default().todo(&doc, LAID);
+    assert_eq!(todo[0].urgency, Urgency::Wrong);
+    assert_eq!(
+        todo[0].sentence,
+        "Ear 1: maturity days is 0, but must be from 1 to 366; correct it."
+    );
+}
+
+#[test]
+fn anything_is_found_by_what_is_written_on_it() {
+    let mut bench = Bench::new(&[
+        ("7", Some(95), Some(100)),
+        ("12", None, Some(100)),
+        ("7", None, Some(100)),
+    ]);
+    bench.edit(2, EarField::Location, EarValue::Text("Box 3 slot 7".to_owned()));
+    bench.edit(3, EarField::Note, EarValue::Text("Late and red".to_owned()));
+    let test = bench.test(10);
+    let titles = |text: &str| -> Vec<String> {
+        let finds = bench.insight.find(&bench.doc, text);
+        finds.found.iter().map(|one| one.title.clone()).collect()
+    };
+    let remark = |text: &str| bench.insight.find(&bench.doc, text).remark.clone();
+    assert_eq!(titles(""), [""; 0]);
+    assert_eq!(titles("2"), ["Ear 2", "Row 12"]);
+    assert_eq!(titles("ear 3"), ["Ear 3"]);
+    assert_eq!(titles("7"), ["Row 7", "Packet at Box 3 slot 7"]);
+    assert_eq!(titles("row 7"), ["Row 7"]);
+    assert_eq!(titles("box 3"), ["Packet at Box 3 slot 7"]);
+    assert_eq!(titles("RED"), ["Ear 3"]);
+    assert_eq!(titles("tray 1"), ["Tray 1"]);
+    for text in ["tray 1 B4", "1 B4", "1-b4", "1b4", "Tray 1, B 4"] {
+        assert_eq!(titles(text)[0], "Tray 1 B4", "{text}");
+    }
+    let cell = bench.cell(3);
+    let name = bench.doc.project().cells.get(cell).unwrap().name();
+    let found = bench.insight.find(&bench.doc, &format!("1 {name}")).found[0].clone();
+    assert_eq!(
+        (found.place, found.detail.as_str()),
+        (Place::Cell(cell), "2026, test Cold 1, ear 3")
+    );
+    let code = bench.doc.project().ears.get(bench.ear(2)).unwrap().code;
+    assert_eq!(titles(&code.to_string().to_lowercase()), ["Ear 2"]);
+    assert_eq!(remark(&code.to_string()), None);
+    // A single wrong character.
+    let wrong = code.to_string().replace("0002", "0003");
+    assert_eq!(titles(&wrong), [""; 0]);
+    assert_eq!(
+        remark(&wrong),
+        Some(wrong.parse::<crate::model::EarCode>().unwrap_err().to_string())
+    );
+    assert_eq!(titles("ET26-0001"), ["Ear 1"]);
+    assert!(
+        remark("ET26-01")
+            .unwrap()
+            .starts_with("'ET26-01' is not an ear code")
+    );
+    assert!(remark("1 Z99").unwrap().starts_with("Nothing fits '1 Z99'."));
+    let elsewhere = crate::model::EarCode::new(code.prefix(), 2026, 99);
+    assert!(
+        remark(&elsewhere.to_string())
+            .unwrap()
+            .contains("no ear of this project has it")
+    );
+    for text in [
+        "é",
+        "eé26",
+        "99999999999999999999",
+        "tray",
+        "tray é",
+        "-",
+        "ET",
+        "1 ZZZZZZZZ9",
+    ] {
+        titles(text);
+    }
+    assert_eq!(bench.doc.project().trays_of(test).count(), 1);
+}
+
+#[test]
+fn an_ear_card_holds_the_whole_story() {
+    let mut bench = Bench::new(&[("7", Some(95), Some(100)), ("7", Some(96), Some(100))]);
+    let test = bench.test(10);
+    bench.lay(test);
+    bench.score(1, 10, 10);
+    bench.score(2, 0, 10);
+    let list = bench.freeze("");
+    bench.run(&Command::AddSeason {
+        year: 2027,
+        planted: None,
+    });
+    let season = SeasonId(2);
+    bench.run(&Command::AddRow {
+        season,
+        label: "1".to_owned(),
+        source: RowSource::Ear(bench.ear(1)),
+    });
+    bench.run(&Command::AddEars {
+        season,
+        drafts: vec![
+            EarDraft {
+                row: Some("1".to_owned()),
+                ..EarDraft::default()
+            };
+            3
+        ],
+        existing: Existing::Refuse,
+    });
+    let card = bench
+        .insight
+        .ear_card(&bench.doc, bench.ear(1))
+        .as_ref()
+        .clone()
+        .unwrap();
+    assert_eq!((card.number, card.year, card.kernels), (1, 2026, Some(90)));
+    assert_eq!(card.mother.as_ref().unwrap().source, "seed of unknown origin");
+    assert_eq!(card.figures[1], ("Maturity days".to_owned(), "95".to_owned()));
+    let lines: Vec<(i32, &str, i64)> = card.packets[0]
+        .lines
+        .iter()
+        .map(|line| (line.kernels, line.reason.as_str(), line.balance))
+        .collect();
+    assert_eq!(
+        lines,
+        [(100, "shelled", 100), (-10, "laid in a test: Cold 1", 90)]
+    );
+    assert_eq!((card.cells.len(), card.cells[0].counts.len()), (1, 1));
+    assert_eq!(card.stand, Stand::Plant);
+    assert!(card.why[0].starts_with("Its cold germination is at least 70 % with a probability of "));
+    assert_eq!(
+        (card.lists[0].list, card.lists[0].is_in_force, card.lists[0].plant),
+        (list, true, 30)
+    );
+    let daughter = &card.daughters[0];
+    assert_eq!(
+        (daughter.label.as_str(), daughter.year, daughter.ears),
+        ("1", 2027, 3)
+    );
+    let child = bench.doc.project().ear_numbered(season, 1).unwrap().id;
+    let card = bench
+        .insight
+        .ear_card(&bench.doc, child)
+        .as_ref()
+        .clone()
+        .unwrap();
+    let mother = card.mother.unwrap();
+    let code = bench.doc.project().ears.get(bench.ear(1)).unwrap().code;
+    assert_eq!(mother.source, format!("planted from ear 1 of 2026 ({code})"));
+    assert_eq!(mother.ear, Some(bench.ear(1)));
+    assert!(bench.insight.ear_card(&bench.doc, EarId(999)).is_none());
+}
+
+#[test]
+fn a_list_never_touches_the_remnant_and_its_revision_is_told() {
+    let mut bench = Bench::new(&[
+        ("7", Some(95), Some(100)),
+        ("7", Some(96), Some(52)),
+        ("8", Some(97), Some(30)),
+        ("", Some(98), Some(100)),
+        ("8", Some(99), None),
+        ("8", Some(99), Some(100)),
+    ]);
+    let test = bench.test(10);
+    bench.lay(test);
+    for number in 1..=5 {
+        bench.score(number, 10, 10);
+    }
+    bench.score(6, 0, 10);
+    let cutoffs = Cutoffs::default();
+    let proposal = bench.insight.list_draft(&bench.doc, bench.season, &cutoffs);
+    let rows: Vec<(u32, u32, u32)> = proposal
+        .entries
+        .iter()
+        .map(|one| (one.number, one.plant, one.keep))
+        .collect();
+    // Each packet gave 10 kernels to the test; 20 stay back: of ear 2 (42 left) 22 can be planted, of ear 3 none.
+    assert_eq!(rows, [(1, 30, 20), (2, 22, 20), (4, 30, 20), (5, 30, 20)]);
+    assert_eq!(
+        proposal.notes,
+        [
+            "Ear 3: not listed, because 20 kernels must be kept back and no more are left.",
+            "Ear 5: the kernels were never counted, so 30 to plant and 20 to keep back may not be there.",
+            "Ear 4: of unknown mother row; they count as one mother.",
+            "Fewer than 30 kernels to plant, so that 20 stay in the packet: ear 2 (22).",
+        ]
+    );
+    let summary = &bench.choice(&cutoffs).summary;
+    assert_eq!((summary.kernels_wanted, summary.kernels_ready), (150, 82));
+    assert_eq!(summary.short, [bench.ear(2), bench.ear(3)]);
+    assert_eq!(summary.uncounted, [bench.ear(5)]);
+    let first = bench.freeze("");
+    assert_eq!(*bench.insight.since_frozen(&bench.doc, first), [""; 0]);
+    assert_eq!(
+        bench
+            .todo(LAID)
+            .iter()
+            .filter(|text| text.contains("frozen"))
+            .count(),
+        0
+    );
+
+    bench.set_word(1, WordKind::Never, "smut");
+    bench.set_word(6, WordKind::Always, "the last white one");
+    bench.edit(2, EarField::Kernels, EarValue::Whole(60));
+    bench.edit(4, EarField::Row, EarValue::Text("9".to_owned()));
+    bench.edit(5, EarField::Kernels, EarValue::Whole(40));
+    assert_eq!(
+        *bench.insight.since_frozen(&bench.doc, first),
+        [
+            "Ear 4: mother row 9, before unknown.",
+            "Ear 5: its packet holds 40 kernels, but the list needs 50.",
+            "Ear 1 on the list would not be chosen again by the same cutoffs.",
+            "Ear 6 not on the list would be chosen now by the same cutoffs.",
+        ]
+    );
+    let todo = bench.insight.todo(&bench.doc, LAID);
+    let changed = todo.iter().find(|one| one.place == Place::List(first)).unwrap();
+    assert_eq!(
+        changed.sentence,
+        "Since planting list 1 was frozen, 4 things changed. The first: Ear 4: mother row 9, before unknown."
+    );
+    let second = bench.freeze("smut in ear 1");
+    let list = |id| bench.doc.project().list(id).unwrap();
+    assert_eq!(
+        revision(list(first), list(second)),
+        [
+            "Added: ear 6.",
+            "Taken off: ear 1.",
+            "Ear 2: plant 30, before 22.",
+            "Ear 4: mother row 9, before unknown.",
+            "Ear 5: plant 20, before 30.",
+        ]
+    );
+    let six = list(second)
+        .entries
+        .iter()
+        .find(|entry| entry.number == 6)
+        .unwrap();
+    assert_eq!(six.why, "always plant: the last white one");
+    assert_eq!(revision(list(second), list(second)), [""; 0]);
+}
+
+#[test]
+fn a_view_is_computed_again_only_when_what_it_reads_changed() {
+    let (mut bench, _) = reference_bench();
+    let cutoffs = Cutoffs::default();
+    let preview = Cutoffs {
+        germination_percent: Some(80.0),
+        ..Cutoffs::default()
+    };
+    let tray = bench.doc.project().trays.iter().next().unwrap().id;
+    let test = bench.doc.project().tests.iter().next().unwrap().id;
+    let look = |bench: &Bench| {
+        for _ in 0..3 {
+            let (insight, doc, season) = (&bench.insight, &bench.doc, bench.season);
+            insight.estimates(doc, season);
+            insight.choice(doc, season, &cutoffs);
+            insight.choice(doc, season, &preview);
+            insight.points(doc, season, &preview, Vertical::Likely);
+            insight.harvest(doc, season, &HarvestQuery::default());
+            insight.progress(doc, test);
+            insight.tray_view(doc, tray);
+        }
+        let one = &bench.insight;
+        [
+            one.estimates.computed(),
+            one.choice.computed(),
+            one.points.computed(),
+            one.harvest.computed(),
+            one.progress.computed(),
+            one.trays.computed(),
+        ]
+    };
+    let start = look(&bench);
+    assert_eq!(start, [1, 2, 1, 1, 1, 1]);
+    // A note of a row concerns the figures' facts (planting days) and the table, not the estimates or trays.
+    let row = bench.doc.project().rows.iter().next().unwrap().clone();
+    bench.run(&Command::EditRow(crate::model::Row {
+        note: "wet end".to_owned(),
+        ..row
+    }));
+    assert_eq!(look(&bench), [1, 4, 2, 2, 1, 1]);
+    // A cutoff that is set: the choice reads the words, which are kept beside it.
+    bench.run(&Command::SetCutoffs {
+        season: bench.season,
+        cutoffs: preview.clone(),
+    });
+    assert_eq!(look(&bench), [1, 6, 3, 2, 1, 1]);
+    // A packet: the choice and the table.
+    bench.edit(1, EarField::Kernels, EarValue::Whole(70));
+    assert_eq!(look(&bench), [1, 8, 4, 3, 1, 1]);
+    // A count: all but the table.
+    bench.score(1, 12, 12);
+    assert_eq!(look(&bench), [2, 10, 5, 3, 2, 2]);
+    // Undo is a change like any other.
+    bench.doc.undo(&stamp()).unwrap();
+    assert_eq!(look(&bench), [3, 12, 6, 3, 3, 3]);
+    // A refused command changes nothing.
+    let refused = bench.doc.run(
+        &Command::AddSeason {
+            year: 2026,
+            planted: None,
+        },
+        &stamp(),
+    );
+    assert!(matches!(refused.unwrap_err().fault, Fault::DuplicateName { .. }));
+    assert_eq!(look(&bench), [3, 12, 6, 3, 3, 3]);
+    // Nothing needs attention twice on the same day.
+    for _ in 0..3 {
+        bench.todo(LAID);
+    }
+    assert_eq!(bench.insight.todo.computed(), 1);
+    bench.todo(date(2026, 12, 7));
+    assert_eq!(
+        (bench.insight.todo.computed(), bench.insight.to_harvest.computed()),
+        (2, 1)
+    );
+}
+
+#[test]
+fn ten_thousand_ears_have_all_views() {
+    let rows: Vec<String> = (1..=200).map(|row| row.to_string()).collect();
+    let ears: Vec<_> = (0..10_000)
+        .map(|at| {
+            (
+                rows[at % 200].as_str(),
+                Some(80 + (at * 7 % 40) as u16),
+                Some(200),
+            )
+        })
+        .collect();
+    let mut bench = Bench::new(&ears);
+    let test = bench.test(10);
+    bench.lay(test);
+    let counts = (1..=10_000_u32).map(|number| {
+        let k = 10 - (number * 31 % 97 % 11) as u16;
+        Bench::seen(bench.cell(number), Pass::Final, k, 10)
+    });
+    let counts: Vec<Seen> = counts.collect();
+    bench.count(counts);
+    let estimates = bench.insight.estimates(&bench.doc, bench.season);
+    assert_eq!((estimates.scored(), estimates.posteriors.len()), (10_000, 11));
+    let summary = bench.choice(&Cutoffs::default()).summary.clone();
+    assert_eq!(summary.kept + summary.retest + summary.left_out, 10_000);
+    assert_eq!(summary.mothers, 200);
+    let view = bench
+        .insight
+        .harvest(&bench.doc, bench.season, &HarvestQuery::default());
+    assert_eq!((view.ears.len(), view.total), (10_000, 10_000));
+    let progress = bench.insight.progress(&bench.doc, test);
+    assert_eq!(progress.last, 10_000);
+    assert_eq!(progress.cells, 10_000 + 2 * progress.trays.len());
+    assert_eq!(bench.insight.find(&bench.doc, "1").found.len(), MOST_FOUND);
+    let proposal = bench
+        .insight
+        .list_draft(&bench.doc, bench.season, &Cutoffs::default());
+    assert_eq!(proposal.entries.len(), summary.kept);
+    assert!(bench.todo(date(2026, 12, 7))[0].starts_with("The final count of test Cold 1 is due today"));
+}
