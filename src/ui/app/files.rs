@@ -2,6 +2,7 @@
 
 use super::{APP_ID, App, Closing};
 
+use crate::demo;
 use crate::jobs::{Outcome, Wake, Worker};
 use crate::model::{About, Command, Document, Project};
 use crate::store::project_file::{self, Opened, ProjectFile, Saved, StoreFault};
@@ -76,7 +77,7 @@ impl App {
 
     /// Opens a demo in the program's own folder, made afresh if it is not there yet.
     pub fn open_demo(&mut self, name: &str) {
-        let Some(project) = demo_project(name) else { return };
+        let Some(project) = demo::make(name) else { return };
         let Some(folder) = eframe::storage_dir(APP_ID).map(|folder| folder.join("demo")) else {
             self.take_up_in_memory(project);
             return;
@@ -475,8 +476,4 @@ mod tests {
         assert_eq!(file_name("../x/ y"), "x-y.ron");
         assert_eq!(file_name(" / "), "project.ron");
     }
-}
-
-fn demo_project(_name: &str) -> Option<Project> {
-    None
 }
