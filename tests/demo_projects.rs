@@ -18,6 +18,10 @@ fn written(name: &str) -> String {
 /// Writes the files anew after a wanted change: `cargo test --test demo_projects -- --ignored`.
 #[test]
 #[ignore = "writes the demo files"]
+#[expect(
+    clippy::disallowed_methods,
+    reason = "the files are under version control and need no copy beside them"
+)]
 fn write_the_files() {
     for name in demo::NAMES {
         std::fs::create_dir_all(file(name).parent().unwrap()).unwrap();

@@ -216,6 +216,11 @@ fn keystrokes_are_one_step_until_the_step_is_closed() {
     done(&mut document, cutoff(73.0));
     undo(&mut document);
     assert_eq!(percent(&document), Some(72.0));
+    // A keystroke after an undo does not join the step that undo left in force.
+    undo(&mut document);
+    done(&mut document, cutoff(75.0));
+    undo(&mut document);
+    assert_eq!(percent(&document), Some(72.0));
 }
 
 #[test]
