@@ -160,6 +160,7 @@ impl Reason {
                 sureness,
             } => {
                 let chance = chance(*probability);
+                let only = if chance.starts_with("less") { "" } else { "only " };
                 let cutoff = percent(*cutoff);
                 let (yes, no) = (percent(100.0 * sureness), percent(100.0 * (1.0 - sureness)));
                 match stand {
@@ -167,7 +168,7 @@ impl Reason {
                         "Its cold germination is at least {cutoff} with a probability of {chance}; {yes} is enough."
                     ),
                     Stand::LeaveOut => format!(
-                        "Its cold germination is at least {cutoff} with a probability of only {chance}; up to {no} it is left out."
+                        "Its cold germination is at least {cutoff} with a probability of {only}{chance}; up to {no} it is left out."
                     ),
                     Stand::Retest | Stand::NotScored => format!(
                         "Its cold germination is at least {cutoff} with a probability of {chance}, between {no} and {yes}: too few kernels to tell."

@@ -28,7 +28,7 @@ pub use find::{Finds, Found, MOST_FOUND};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
 pub use memo::Memo;
 pub use planting::{ListProposal, revision};
-pub use progress::{CellView, CountView, Progress, TrayProgress, TrayView};
+pub use progress::{CellView, CountView, MoreEarly, Progress, TrayProgress, TrayView};
 pub use todo::{NOTHING, Pane, Todo, Urgency};
 pub use words::natural;
 

@@ -1,6 +1,6 @@
 //! How far the scoring of a test has come, and a tray as it lies.
 
-use super::words::plural;
+use super::words::{capital, plural};
 use crate::model::{
     Cell, CellContent, CellId, Count, CountId, EarId, Pass, Project, Tally, TestId, Tray, TrayId, cell_name,
 };
@@ -22,13 +22,49 @@ pub struct TrayProgress {
     pub next_early: Option<CellId>,
     /// The next cell without a final count, in reading order.
     pub next_last: Option<CellId>,
-    /// Cells with more seedlings early than there can have been, with the kernels that had emerged early and those
-    /// that are seedlings or dead in the end.
-    pub more_early: Vec<(CellId, u32, u32)>,
+    /// Cells in which more kernels had emerged early than are seedlings in the end, in reading order.
+    pub more_early: Vec<MoreEarly>,
     /// Rows, from 1, with several such cells. One is a slip; several suggest that the row was read one cell off.
     pub shifted_rows: Vec<u16>,
     /// Cells in which the first and the second scorer disagree.
     pub disagreeing: Vec<CellId>,
+}
+
+/// A cell in which more kernels had emerged early than are seedlings in the end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct MoreEarly {
+    /// The cell.
+    pub cell: CellId,
+    /// Its row, from 1.
+    pub row: u16,
+    /// Kernels that had emerged early.
+    pub early: u32,
+    /// Seedlings of the final count: strong, weak and abnormal.
+    pub last: u32,
+    /// Dead kernels of the final count, some of which may have emerged and died since.
+    pub dead: u32,
+}
+
+impl MoreEarly {
+    /// Says whether one of the counts must be wrong, because not even the dead make up the difference.
+    pub fn is_impossible(&self) -> bool {
+        self.early > self.last + self.dead
+    }
+
+    /// Says what is odd, in a sentence that begins with a small letter.
+    pub fn sentence(&self) -> String {
+        let (early, last) = (self.early, self.last);
+        if self.is_impossible() {
+            format!(
+                "{early} had emerged early, but in the end only {} are seedlings or dead; one of the counts is wrong.",
+                last + self.dead
+            )
+        } else {
+            format!(
+                "{early} had emerged early, but only {last} are seedlings in the end; count again, unless the others died."
+            )
+        }
+    }
 }
 
 impl TrayProgress {
@@ -113,13 +149,16 @@ impl<'a> InForce<'a> {
         found
     }
 
-    /// Gives the kernels that had emerged early and those that can have emerged by the final count (seedlings, and
-    /// dead ones that may have died since), where the former are more. That cannot be, so one count is wrong.
-    fn more_early(&self) -> Option<(u32, u32)> {
-        let early = self.early?.tally.emerged();
+    fn more_early(&self, cell: &Cell) -> Option<MoreEarly> {
         let last = self.last?.tally;
-        let last = last.emerged() + u32::from(last.dead);
-        (early > last).then_some((early, last))
+        let found = MoreEarly {
+            cell: cell.id,
+            row: cell.row,
+            early: self.early?.tally.emerged(),
+            last: last.emerged(),
+            dead: u32::from(last.dead),
+        };
+        (found.early > found.last).then_some(found)
     }
 
     /// Gives the counts of a pass by the first and the second scorer where they differ.
@@ -159,7 +198,6 @@ fn tray_progress(project: &Project, tray: &Tray) -> TrayProgress {
         shifted_rows: Vec::new(),
         disagreeing: Vec::new(),
     };
-    let mut row_of_last_fault = None;
     for cell in project.cells_of(tray.id).filter(|cell| cell.content.is_counted()) {
         let counts = InForce::of(project, cell.id);
         found.cells += 1;
@@ -173,12 +211,14 @@ fn tray_progress(project: &Project, tray: &Tray) -> TrayProgress {
         } else {
             found.next_last = found.next_last.or(Some(cell.id));
         }
-        if let Some((early, last)) = counts.more_early() {
-            found.more_early.push((cell.id, early, last));
-            if row_of_last_fault == Some(cell.row) && found.shifted_rows.last() != Some(&cell.row) {
+        if let Some(more) = counts.more_early(cell) {
+            let before = found.more_early.last();
+            if before.is_some_and(|before| before.row == cell.row)
+                && found.shifted_rows.last() != Some(&cell.row)
+            {
                 found.shifted_rows.push(cell.row);
             }
-            row_of_last_fault = Some(cell.row);
+            found.more_early.push(more);
         }
         if counts.disagreements().next().is_some() {
             found.disagreeing.push(cell.id);
@@ -339,12 +379,11 @@ pub(super) fn label(project: &Project, content: CellContent) -> String {
 fn cell_view(project: &Project, cell: &Cell) -> CellView {
     let view = |count: Option<&Count>| count.map(|count| CountView::of(project, count));
     let counts = InForce::of(project, cell.id);
-    let mut problems = Vec::new();
-    if let Some((early, last)) = counts.more_early() {
-        problems.push(format!(
-            "Early, {early} had emerged; in the end only {last} are seedlings or dead."
-        ));
-    }
+    let mut problems: Vec<String> = counts
+        .more_early(cell)
+        .map(|more| capital(&more.sentence()))
+        .into_iter()
+        .collect();
     problems.extend(counts.disagreements().map(|(first, second)| {
         let rule = project.about.germinated;
         let (one, two) = (first.tally.germinated(rule), second.tally.germinated(rule));

@@ -654,6 +654,25 @@ fn a_tray_read_one_cell_off_is_named() {
             name(&bench, row_b[0])
         )
     );
+    // A seedling that has died since is odd, but possible.
+    let died = Seen {
+        pass: Pass::Final,
+        ..Bench::seen(row_b[0], Pass::Final, 7, 10)
+    };
+    bench.count(vec![died]);
+    let todo = bench.insight.todo(&bench.doc, LAID);
+    let odd = todo
+        .iter()
+        .find(|one| one.place == Place::Cell(row_b[0]))
+        .unwrap();
+    assert_eq!(odd.urgency, Urgency::Open);
+    assert_eq!(
+        odd.sentence,
+        format!(
+            "Tray 1 cell {}: 8 had emerged early, but only 7 are seedlings in the end; count again, unless the others died.",
+            name(&bench, row_b[0])
+        )
+    );
     bench.count(vec![
         emerged(row_b[1], 9),
         last(row_b[1], 2),
@@ -1098,6 +1117,47 @@ fn a_view_is_computed_again_only_when_what_it_reads_changed() {
         (bench.insight.todo.computed(), bench.insight.to_harvest.computed()),
         (2, 1)
     );
+}
+
+#[test]
+fn a_higher_cutoff_or_a_lower_cap_never_keeps_more() {
+    let (bench, _) = reference_bench();
+    let kept = |percent: f64, sureness: f64, cap: Option<u16>| {
+        let choice = bench.choice(&Cutoffs {
+            germination_percent: Some(percent),
+            sureness,
+            cap_per_mother: cap,
+            ..Cutoffs::default()
+        });
+        let of = |stand| choice.standings.iter().filter(|one| one.stand == stand).count();
+        let summary = &choice.summary;
+        assert_eq!(
+            [
+                of(Stand::Plant),
+                of(Stand::Retest),
+                of(Stand::LeaveOut),
+                of(Stand::NotScored)
+            ],
+            [summary.kept, summary.retest, summary.left_out, summary.not_scored]
+        );
+        assert!(summary.effective_mothers <= summary.mothers_kept as f64 + 1e-9);
+        assert!(summary.expected_below.unwrap() <= (1.0 - sureness) * summary.kept as f64 + 1e-9);
+        (summary.kept, summary.retest)
+    };
+    let mut before = 24;
+    for percent in 0..=100 {
+        let (now, retest) = kept(f64::from(percent), 0.5, None);
+        assert!(now <= before, "{percent}");
+        // A sureness of one half leaves nothing to test again.
+        assert_eq!(retest, 0);
+        before = now;
+        assert!(kept(f64::from(percent), 0.7, None).0 <= now);
+    }
+    assert_eq!(kept(0.0, 0.7, None).0, 24);
+    // Rows 1, 2 and 10 have six ears each, and six are of unknown mother row.
+    for cap in 0..=6 {
+        assert_eq!(kept(0.0, 0.7, Some(cap)).0, 6 + 3 * usize::from(cap));
+    }
 }
 
 #[test]

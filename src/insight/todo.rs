@@ -298,14 +298,13 @@ fn begun(tray: &TrayProgress) -> Option<Todo> {
 
 fn suspicious(project: &Project, tray: &TrayProgress, found: &mut Vec<Todo>) {
     let name = |id: CellId| project.cells.get(id).map_or_else(String::new, Cell::name);
-    let row_of = |id: CellId| project.cells.get(id).map_or(0, |cell| cell.row);
     let number = tray.number;
     let mut wrong = |urgency, cell: CellId, sentence: String| {
         found.push(Todo::new(urgency, Pane::Scoring, Place::Cell(cell), sentence));
     };
     for row in &tray.shifted_rows {
-        let cells = tray.more_early.iter().map(|(cell, ..)| *cell);
-        let cells: Vec<CellId> = cells.filter(|cell| row_of(*cell) == *row).collect();
+        let cells = tray.more_early.iter().filter(|more| more.row == *row);
+        let cells: Vec<CellId> = cells.map(|more| more.cell).collect();
         let names: Vec<String> = cells.iter().map(|cell| name(*cell)).collect();
         let sentence = format!(
             "Tray {number} row {}: cells {} had more seedlings early than in the end. The row looks as if it was read one cell off.",
@@ -316,14 +315,17 @@ fn suspicious(project: &Project, tray: &TrayProgress, found: &mut Vec<Todo>) {
             wrong(Urgency::Wrong, *first, sentence);
         }
     }
-    for (cell, early, last) in &tray.more_early {
-        if !tray.shifted_rows.contains(&row_of(*cell)) {
-            let sentence = format!(
-                "Tray {number} cell {}: {early} had emerged early, but in the end only {last} are seedlings or dead; one of the counts is wrong.",
-                name(*cell)
-            );
-            wrong(Urgency::Wrong, *cell, sentence);
+    for more in &tray.more_early {
+        if tray.shifted_rows.contains(&more.row) {
+            continue;
         }
+        let urgency = if more.is_impossible() {
+            Urgency::Wrong
+        } else {
+            Urgency::Open
+        };
+        let sentence = format!("Tray {number} cell {}: {}", name(more.cell), more.sentence());
+        wrong(urgency, more.cell, sentence);
     }
     if let Some(first) = tray.disagreeing.first() {
         let kind = if tray.disagreeing.len() == 1 {
