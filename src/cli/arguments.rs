@@ -10,10 +10,10 @@ use lexopt::{Parser, ValueExt as _};
 use wintercrib::exchange::print::Paper;
 use wintercrib::model::{DateOrder, Existing, Pass};
 
-use super::{Import, Imported, Print, Request, Stop, Summary, Target, Verb};
+use super::{Demo, Import, Imported, Print, Request, Stop, Summary, Target, Verb};
 
 /// The verbs in the order in which they are explained.
-pub const VERBS: &str = "check, summary, import, export, print or help";
+pub const VERBS: &str = "check, summary, import, export, print, demo or help";
 
 /// What `help` prints.
 pub(super) const HELP: &str = "\
@@ -40,6 +40,9 @@ Without a window:
                                         print a frozen planting list; --out L.txt writes the text of its digest
       --season YEAR, --version N        another list than the one in force of the latest season
       --paper letter|a4                 the sheet (letter)
+  wintercrib demo NAME --out F.ron      make a demo project; without NAME the names are told
+  wintercrib demo --ears N [--seasons S] [--seed K] --out F.ron
+                                        make a demo project of any size
   wintercrib help                       this text
   wintercrib --version                  the version
 
@@ -69,6 +72,7 @@ pub fn parse(mut parser: Parser) -> Result<Request, Stop> {
         Some("import") => import,
         Some("export") => export,
         Some("print") => print,
+        Some("demo") => demo,
         _ => return window(first, parser),
     };
     Ok(Request::Verb(read(parser)?))
@@ -184,6 +188,40 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
         to: given.target(&["pdf", "txt"])?,
     };
     given.done(Verb::Print(print))
+}
+
+fn demo(parser: Parser) -> Result<Verb, Stop> {
+    let options = [
+        ("out", VALUE),
+        ("ears", VALUE),
+        ("seasons", VALUE),
+        ("seed", VALUE),
+        ("force", FLAG),
+    ];
+    let mut given = Given::read("demo", parser, &options)?;
+    let name = given
+        .values
+        .pop_front()
+        .map(|name| name.to_string_lossy().into_owned());
+    let ears: Option<u32> = given.number("ears", "a number of ears such as 240")?;
+    let seasons: Option<u16> = given.number("seasons", "a number of seasons such as 3")?;
+    let seed: Option<u64> = given.number("seed", "a whole number such as 1")?;
+    let demo = match (name, ears) {
+        (Some(name), None) if seasons.is_none() && seed.is_none() => Demo::Named(name),
+        (None, Some(ears)) => Demo::Sized {
+            ears,
+            seasons: seasons.unwrap_or(1),
+            seed: seed.unwrap_or(1),
+        },
+        (Some(_), _) => {
+            return Err(Stop::cannot(
+                "A demo project that has a name has its size too. Leave out --ears, --seasons and --seed, or the name",
+            ));
+        }
+        (None, None) => return Err(super::demo::which()),
+    };
+    let to = given.target(&["ron"])?;
+    given.done(Verb::Demo { demo, to })
 }
 
 fn window(first: OsString, mut parser: Parser) -> Result<Request, Stop> {

@@ -166,7 +166,7 @@ fn tell_unmatched(headers: &[&str]) {
 fn carry_out(document: &mut Document, ready: &Ready, import: &Import) -> Result<String, Stop> {
     let before = document.project().ears.len();
     let stamp = Stamp {
-        at: jiff::ZonedDateTime::now().datetime(),
+        at: project::now(),
         by: String::new(),
     };
     for command in &ready.commands {

@@ -5,6 +5,7 @@
 
 mod arguments;
 mod check;
+mod demo;
 mod export;
 mod import;
 mod print;
@@ -64,6 +65,13 @@ pub enum Verb {
         /// Where the table goes.
         to: Target,
     },
+    /// Makes a demo project.
+    Demo {
+        /// Which.
+        demo: Demo,
+        /// Where it goes.
+        to: Target,
+    },
 }
 
 impl Verb {
@@ -74,6 +82,7 @@ impl Verb {
             Self::Summary(summary) => Some(&summary.file),
             Self::Import(import) => Some(&import.file),
             Self::Print(print) => Some(&print.file),
+            Self::Demo { to, .. } => Some(&to.path),
         }
     }
 }
@@ -135,6 +144,22 @@ pub struct Print {
     to: Target,
 }
 
+/// Which demo project is made.
+#[derive(Debug, PartialEq)]
+pub enum Demo {
+    /// One that has a name.
+    Named(String),
+    /// One of a given size.
+    Sized {
+        /// Ears of each season.
+        ears: u32,
+        /// Seasons.
+        seasons: u16,
+        /// The number from which it is drawn.
+        seed: u64,
+    },
+}
+
 /// A file to write.
 #[derive(Debug, PartialEq)]
 pub struct Target {
@@ -190,6 +215,7 @@ pub fn run(verb: &Verb, out: &mut dyn Write) -> Result<(), Stop> {
         Verb::Import(import) => import::run(import, out)?,
         Verb::Print(print) => print::run(print, out)?,
         Verb::Export { file, season, to } => export::run(file, *season, to, out)?,
+        Verb::Demo { demo, to } => demo::run(demo, to, out)?,
     }
     Ok(out.flush()?)
 }

@@ -4,6 +4,7 @@ use std::fs::{self, File};
 use std::io::{self, Read as _, Write as _};
 use std::path::Path;
 
+use jiff::civil::DateTime;
 use wintercrib::model::{Project, SeasonId};
 use wintercrib::store::project_file::{self, Opened};
 use wintercrib::store::{atomic, lock};
@@ -46,6 +47,11 @@ fn tell_notes(opened: &Opened) {
 pub(super) fn tell(note: &str) {
     // When the standard error is closed, there is nobody to tell.
     writeln!(io::stderr(), "note: {note}").unwrap_or_default();
+}
+
+/// The time by the computer's clock.
+pub(super) fn now() -> DateTime {
+    jiff::ZonedDateTime::now().datetime()
 }
 
 /// Says `1 ear`, `2 ears`.

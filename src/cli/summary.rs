@@ -2,6 +2,7 @@
 
 use std::io::Write;
 
+use jiff::civil::Date;
 use serde::Serialize;
 use wintercrib::insight::{Choice, Estimates, Insight, PercentRange, Standing};
 use wintercrib::model::{CellContent, Cutoffs, Document, Germinated, Pass, Project, SeasonId, Tally, Test};
@@ -19,7 +20,7 @@ pub(super) fn run(summary: &Summary, out: &mut dyn Write) -> Result<(), Stop> {
         ));
     }
     let season = project::season(opened.document.project(), summary.season)?;
-    let page = Page::new(&opened.document, season);
+    let page = Page::new(&opened.document, season, project::now().date());
     if summary.json {
         serde_json::to_writer_pretty(&mut *out, &page).map_err(std::io::Error::from)?;
         writeln!(out)?;
@@ -39,6 +40,7 @@ struct Page {
     season_year: i16,
     season_planted_on: Option<String>,
     tests: Vec<TestFacts>,
+    to_do: Vec<String>,
     model: Model,
     cutoffs: CutoffFacts,
     choice: ChoiceFacts,
@@ -151,7 +153,7 @@ struct EarFacts {
 }
 
 impl Page {
-    fn new(document: &Document, season: SeasonId) -> Self {
+    fn new(document: &Document, season: SeasonId, today: Date) -> Self {
         let project = document.project();
         let insight = Insight::default();
         let estimates = insight.estimates(document, season);
@@ -170,6 +172,11 @@ impl Page {
             tests: project
                 .tests_of(season)
                 .map(|test| TestFacts::new(document, &insight, test))
+                .collect(),
+            to_do: insight
+                .todo(document, today)
+                .iter()
+                .map(|line| line.sentence.clone())
                 .collect(),
             model: Model::new(&estimates),
             cutoffs: CutoffFacts::new(project, &cutoffs),
@@ -383,6 +390,12 @@ impl Page {
         writeln!(out, "{}, season {}", self.project, self.season_year)?;
         for test in &self.tests {
             test.write(out)?;
+        }
+        if !self.to_do.is_empty() {
+            writeln!(out, "\nTo do")?;
+        }
+        for line in &self.to_do {
+            writeln!(out, "  {line}")?;
         }
         writeln!(out, "\nHow much ears differ\n  {}", self.model.sentence)?;
         writeln!(out, "\nCutoffs\n  {}", self.cutoffs.sentence)?;
