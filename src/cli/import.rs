@@ -186,8 +186,8 @@ fn carry_out(document: &mut Document, ready: &Ready, import: &Import) -> Result<
     let known = lines - added;
     let of_known = match (known, import.existing) {
         (0, _) => String::new(),
-        (_, Existing::Skip) => format!(" {known} that were there already are as they were."),
-        (_, Existing::Update | Existing::Refuse) => format!(" {known} that were there already are updated."),
+        (_, Existing::Skip) => format!(" There already, and left as before: {known}."),
+        (_, Existing::Update | Existing::Refuse) => format!(" There already, and updated: {known}."),
     };
     Ok(format!("{} added.{of_known}", project::counted(added, "ear")))
 }

@@ -1,0 +1,604 @@
+//! Every verb of the real program, and what it leaves on the disk.
+#![expect(
+    clippy::unwrap_used,
+    clippy::float_cmp,
+    reason = "a test's helpers fail the test by panicking; whole percents are exact"
+)]
+
+mod cli_run;
+
+use std::io::Read as _;
+use std::process::Stdio;
+
+use cli_run::{Folder, SAMPLE, changed, without};
+use serde_json::Value;
+use wintercrib::store::{digest_hex, project_file};
+
+fn json(folder: &Folder, line: &str) -> Value {
+    let ran = folder.run(line).ends_with(0);
+    serde_json::from_str(&ran.out).unwrap()
+}
+
+// ---- the command line --------------------------------------------------------------------------------------
+
+#[test]
+fn without_a_display_one_sentence_names_the_verbs() {
+    let folder = Folder::with(SAMPLE);
+    for line in ["", "p.ron"] {
+        let ran = folder.run_untouched(line).refuses(2, &["display"]);
+        assert_eq!(ran.said.lines().count(), 1, "{ran:?}");
+        for verb in ["check", "summary", "import", "export", "print", "demo", "help"] {
+            assert!(ran.said.contains(verb), "{ran:?}");
+        }
+    }
+}
+
+#[test]
+fn help_explains_the_verbs_that_there_are_and_no_others() {
+    let folder = Folder::new();
+    let help = folder.run("help").ends_with(0).out;
+    for line in ["--help", "-h"] {
+        assert_eq!(folder.run(line).ends_with(0).out, help);
+    }
+    for verb in ["check", "summary", "import", "export", "print", "demo"] {
+        assert!(help.contains(&format!("wintercrib {verb}")), "{verb}");
+    }
+    for later in ["lookahead", "--weather", "--temperature", "--ics", "--passport"] {
+        assert!(!help.contains(later), "{later} does not exist yet");
+    }
+    assert!(
+        help.lines().all(|line| line.chars().count() <= 120),
+        "fits a terminal"
+    );
+    let version = folder.run("--version").ends_with(0).out;
+    assert_eq!(version, format!("wintercrib {}\n", env!("CARGO_PKG_VERSION")));
+}
+
+#[test]
+fn a_command_line_that_cannot_be_meant_is_refused_with_a_remedy() {
+    let folder = Folder::with(SAMPLE);
+    for (line, parts) in [
+        (
+            "sumary",
+            &["'sumary' is neither a verb nor a file", "summary"][..],
+        ),
+        ("--frob", &["--frob", "help"]),
+        ("check", &["needs a project"]),
+        ("check p.ron q.ron", &["q.ron", "Leave it out"]),
+        ("check p.ron --json", &["no option --json"]),
+        ("summary p.ron --season next", &["'next'", "2026"]),
+        ("summary p.ron --season", &["--season"]),
+        ("summary p.ron --json --json", &["twice"]),
+        ("summary p.ron --season 1999", &["no season 1999", "2026"]),
+        ("import p.ron", &["--ears", "--counts"]),
+        ("import p.ron --ears a.csv --counts b.csv", &["one table"]),
+        ("import p.ron --ears a.csv --test x", &["--test"]),
+        (
+            "import p.ron --ears a.csv --existing maybe",
+            &["'maybe'", "refuse or update or skip"],
+        ),
+        ("import p.ron --ears a.csv", &["a.csv", "Check its name"]),
+        ("print p.ron", &["planting-list"]),
+        ("print p.ron stakes --out x.pdf", &["'stakes'", "planting-list"]),
+        ("print p.ron planting-list", &["--out", ".pdf or .txt"]),
+        (
+            "print p.ron planting-list --out p.ron",
+            &["p.ron", ".pdf or .txt"],
+        ),
+        (
+            "print p.ron planting-list --out x.pdf --paper a3",
+            &["'a3'", "letter or a4"],
+        ),
+        (
+            "print p.ron planting-list --out x.pdf --version 9",
+            &["no planting list 9", "1"],
+        ),
+        ("print p.ron planting-list --out none/x.pdf", &["none/x.pdf"]),
+        ("export p.ron --out x.csv", &["--ears"]),
+        ("export p.ron --ears", &["--out"]),
+        ("demo", &["pocket-starter", "essel-thaw"]),
+        ("demo elsewhere --out x.ron", &["pocket-starter"]),
+        ("demo --ears 0 --out x.ron", &["no ears"]),
+        ("demo --ears -5 --out x.ron", &["'-5'"]),
+        ("demo pocket-starter --ears 5 --out x.ron", &["--ears"]),
+        ("demo pocket-starter --out x.txt", &[".ron"]),
+        ("p.ron q.ron", &["One window", "q.ron"]),
+        ("p.ron --json", &["--json"]),
+    ] {
+        let ran = folder.run_untouched(line).refuses(2, parts);
+        assert_eq!(ran.said.lines().count(), 1, "one sentence for '{line}': {ran:?}");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn arguments_that_are_no_text_are_refused_and_not_choked_on() {
+    use std::os::unix::ffi::OsStrExt as _;
+    let folder = Folder::with(SAMPLE);
+    let odd = std::ffi::OsStr::from_bytes(b"f\xFFx");
+    folder.run_with([odd]).ends_with(2);
+    folder.run_with(["check".as_ref(), odd]).ends_with(2);
+    folder
+        .run_with(["summary".as_ref(), "p.ron".as_ref(), "--season".as_ref(), odd])
+        .ends_with(2);
+    folder
+        .run_with(["print".as_ref(), "p.ron".as_ref(), odd])
+        .ends_with(2);
+    // A name that is no text is still the name of a file.
+    std::fs::copy(folder.path("p.ron"), folder.path("").join(odd)).unwrap();
+    folder.run_with(["check".as_ref(), odd]).ends_with(0);
+}
+
+#[test]
+fn a_reader_that_has_read_enough_is_no_fault() {
+    let folder = Folder::new();
+    folder.run("demo --ears 4000 --out p.ron").ends_with(0);
+    for words in [vec!["summary", "p.ron"], vec!["summary", "p.ron", "--json"]] {
+        let mut child = folder
+            .program()
+            .args(words)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut first = [0; 1];
+        let mut out = child.stdout.take().unwrap();
+        out.read_exact(&mut first).unwrap();
+        drop(out);
+        let output = child.wait_with_output().unwrap();
+        assert_eq!(output.status.code(), Some(0), "{output:?}");
+        assert_eq!(String::from_utf8_lossy(&output.stderr), "");
+    }
+}
+
+// ---- check and summary ---------------------------------------------------------------------------------------
+
+#[test]
+fn a_sound_project_has_no_problems_and_is_only_read() {
+    let folder = Folder::with(SAMPLE);
+    let ran = folder.run_untouched("check p.ron").ends_with(0);
+    assert_eq!(
+        ran.out,
+        "p.ron: no problems in 1 season, 12 ears, 1 tray, 12 counts, 1 planting list.\n"
+    );
+    assert_eq!(folder.files().len(), 1, "not even a lock is left by reading");
+    for line in ["summary p.ron", "summary p.ron --json"] {
+        folder.run_untouched(line).ends_with(0);
+    }
+    assert_eq!(folder.files().len(), 1);
+}
+
+#[test]
+fn a_project_that_a_window_has_open_is_read_but_not_changed() {
+    let folder = Folder::with(SAMPLE);
+    folder.put("e.csv", "ear number,row\n13,r1\n");
+    let window = project_file::open(&folder.path("p.ron"), "the first window").unwrap();
+    assert!(window.file.read_only().is_none());
+    for line in [
+        "check p.ron",
+        "summary p.ron",
+        "import p.ron --ears e.csv --dry-run",
+    ] {
+        folder.run_untouched(line).ends_with(0);
+    }
+    folder
+        .run_untouched("import p.ron --ears e.csv")
+        .refuses(2, &["the first window", "Nothing was taken"]);
+    folder
+        .run_untouched("demo pocket-starter --force --out p.ron")
+        .refuses(2, &["the first window"]);
+    drop(window);
+    folder.run("import p.ron --ears e.csv").ends_with(0);
+}
+
+#[test]
+fn the_figures_agree_with_the_published_formulas() {
+    let folder = Folder::new();
+    folder.run("demo essel-thaw --out p.ron").ends_with(0);
+    let page = json(&folder, "summary p.ron --json");
+    assert_eq!(page["model"]["kind"], "fitted");
+    let number = |value: &Value| value.as_f64().unwrap();
+    let (mu, theta) = (
+        number(&page["model"]["mu_share"]),
+        number(&page["model"]["theta_kernels"]),
+    );
+    let ears = page["ears"].as_array().unwrap();
+    assert_eq!(ears.len(), 240);
+    let mut scored = 0;
+    for ear in ears {
+        let Some(n) = ear["counted_kernels"].as_f64() else {
+            let figures = ear
+                .as_object()
+                .unwrap()
+                .iter()
+                .filter(|(key, _)| key.starts_with("cold_germination"));
+            assert!(
+                figures.clone().count() == 6 && figures.clone().all(|(_, value)| value.is_null()),
+                "{ear}"
+            );
+            continue;
+        };
+        scored += 1;
+        let k = number(&ear["germinated_kernels"]);
+        let close = |key: &str, wanted: f64| {
+            let found = number(&ear[key]);
+            assert!(
+                (found - wanted).abs() <= 1e-8 * wanted.abs().max(1.0),
+                "{key}: {found}, not {wanted}: {ear}"
+            );
+        };
+        close("cold_germination_observed_percent", 100.0 * k / n);
+        // Wilson 1927, J. Am. Stat. Assoc. 22:209; z is the 0.975 quantile of the normal distribution.
+        let z = 1.959_963_984_540_054;
+        let middle = (k + z * z / 2.0) / (n + z * z);
+        let half = z / (n + z * z) * (k * (n - k) / n + z * z / 4.0).sqrt();
+        close(
+            "cold_germination_observed_95_low_percent",
+            100.0 * (middle - half).max(0.0),
+        );
+        close(
+            "cold_germination_observed_95_high_percent",
+            100.0 * (middle + half).min(1.0),
+        );
+        // The mean of a beta posterior: (alpha + k) / (alpha + beta + n) with alpha = mu theta.
+        close(
+            "cold_germination_likely_percent",
+            100.0 * (mu * theta + k) / (theta + n),
+        );
+        let chance = number(&ear["at_or_above_cutoff_probability"]);
+        assert!((0.0..=1.0).contains(&chance), "{ear}");
+    }
+    assert_eq!(page["model"]["scored_ears"], scored);
+    let choice = &page["choice"];
+    let stands = |name: &str| ears.iter().filter(|ear| ear["stand"] == name).count();
+    for (key, stand) in [
+        ("plant_ears", "plant"),
+        ("retest_ears", "retest"),
+        ("leave_out_ears", "leave out"),
+        ("not_scored_ears", "not scored"),
+    ] {
+        assert_eq!(choice[key].as_u64().unwrap() as usize, stands(stand), "{key}");
+    }
+    // 1 / sum of squared shares of the mothers.
+    let mut kept = std::collections::BTreeMap::<&str, f64>::new();
+    for ear in ears.iter().filter(|ear| ear["stand"] == "plant") {
+        *kept.entry(ear["mother_row"].as_str().unwrap()).or_default() += 1.0;
+    }
+    let all: f64 = kept.values().sum();
+    let effective = 1.0 / kept.values().map(|ears| (ears / all).powi(2)).sum::<f64>();
+    assert!((number(&choice["effective_mothers"]) - effective).abs() < 1e-9);
+    assert_eq!(choice["mothers_kept"].as_u64().unwrap() as usize, kept.len());
+}
+
+/// The tables that came with the program's references: computed with scipy, see the file.
+#[test]
+fn the_wilson_interval_of_eight_of_ten_is_the_published_one() {
+    let page = json(&Folder::with(SAMPLE), "summary p.ron --json");
+    let known: Value = serde_json::from_str(include_str!("reference/wilson_intervals.json")).unwrap();
+    let wanted = &known["tables_95"]["10"][8];
+    let ear = &page["ears"][0];
+    for (key, at) in [("low", 0), ("high", 1)] {
+        let found = ear[format!("cold_germination_observed_95_{key}_percent")]
+            .as_f64()
+            .unwrap();
+        assert!(
+            (found / 100.0 - wanted[at].as_f64().unwrap()).abs() < 1e-12,
+            "{key}"
+        );
+    }
+}
+
+#[test]
+fn the_keys_of_the_json_stay_as_they_are() {
+    let page = json(&Folder::with(SAMPLE), "summary p.ron --json");
+    let keys = |value: &Value| {
+        value
+            .as_object()
+            .unwrap()
+            .keys()
+            .cloned()
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
+    assert_eq!(
+        keys(&page),
+        "choice cutoffs ears model population program_version project project_id season_planted_on season_year \
+         tests to_do"
+    );
+    assert_eq!(
+        keys(&page["ears"][0]),
+        "at_or_above_cutoff_probability cold_germination_likely_90_high_percent \
+         cold_germination_likely_90_low_percent cold_germination_likely_percent \
+         cold_germination_observed_95_high_percent cold_germination_observed_95_low_percent \
+         cold_germination_observed_percent counted_kernels ear_code ear_number germinated_kernels \
+         kernels_in_packets maturity_days mother_row stand vigor_mean_grade why"
+    );
+    assert_eq!(page["ears"][0]["cold_germination_observed_percent"], 80.0);
+    assert_eq!(page["ears"][0]["ear_code"], "DS26-0001-J");
+    assert_eq!(page["ears"][0]["kernels_in_packets"], 290);
+}
+
+#[test]
+fn nothing_counted_is_null_and_not_zero() {
+    let page = json(&Folder::with(&without("counts")), "summary p.ron --json");
+    assert_eq!(page["model"]["kind"], "weak prior");
+    assert_eq!(page["model"]["scored_ears"], 0);
+    assert!(page["choice"]["all_cold_germination_observed_percent"].is_null());
+    assert!(page["tests"][0]["trays"][0]["ears_germinated_percent"].is_null());
+    for ear in page["ears"].as_array().unwrap() {
+        assert!(ear["cold_germination_observed_percent"].is_null());
+        assert!(ear["germinated_kernels"].is_null());
+        assert!(ear["mother_row"].is_string());
+    }
+}
+
+#[test]
+fn the_page_for_a_person_stands_in_columns() {
+    let folder = Folder::new();
+    folder.run("demo essel-thaw --out p.ron").ends_with(0);
+    let page = folder.run("summary p.ron --season 2025").ends_with(0).out;
+    for part in [
+        "DEMO Essel Thaw, season 2025",
+        "Test 'Cold test'",
+        "To do",
+        "Cutoffs",
+        "The choice",
+        "Ears",
+    ] {
+        assert!(page.contains(part), "{part}");
+    }
+    let lines: Vec<&str> = page.lines().skip_while(|line| *line != "Ears").skip(1).collect();
+    assert_eq!(lines.len(), 241);
+    let at = lines[0].find("Why").unwrap();
+    for line in &lines[1..] {
+        let before: String = line.chars().skip(at - 2).take(2).collect();
+        assert_eq!(before, "  ", "the last column begins where it should: {line}");
+    }
+}
+
+// ---- import and export ------------------------------------------------------------------------------------
+
+#[test]
+fn ears_are_taken_with_a_journal_and_a_backup_and_undo_reaches_behind() {
+    let folder = Folder::with(SAMPLE);
+    folder.put(
+        "e.csv",
+        "Ear number,Mother row,Maturity days,Kernels,colour\n13,r9,88,250,red\n14,r9,91,,blue\n",
+    );
+    let dry = folder
+        .run_untouched("import p.ron --ears e.csv --dry-run")
+        .ends_with(0);
+    assert_eq!(dry.out, "Nothing was changed; without --dry-run: 2 ears added.\n");
+    let ran = folder.run("import p.ron --ears e.csv").ends_with(0);
+    assert_eq!(ran.out, "2 ears added.\n");
+    assert!(ran.said.contains("not read: colour"), "{ran:?}");
+    assert_eq!(folder.text("p.ron.bak"), SAMPLE, "the file before is kept");
+    let page = json(&folder, "summary p.ron --json");
+    let ear = &page["ears"][12];
+    assert_eq!(
+        (ear["ear_number"].as_u64(), ear["mother_row"].as_str()),
+        (Some(13), Some("r9"))
+    );
+    assert_eq!(
+        (ear["maturity_days"].as_u64(), ear["kernels_in_packets"].as_u64()),
+        (Some(88), Some(250))
+    );
+    assert!(
+        page["ears"][13]["kernels_in_packets"].is_null(),
+        "not counted is not zero"
+    );
+    folder.run("check p.ron").ends_with(0);
+    let opened = project_file::open(&folder.path("p.ron"), "test").unwrap();
+    assert_eq!(opened.notes, Vec::<String>::new());
+    assert!(
+        opened.document.undo_label().is_some(),
+        "the import can be taken back"
+    );
+}
+
+#[test]
+fn ears_that_are_there_already_are_refused_updated_or_skipped() {
+    let folder = Folder::with(SAMPLE);
+    folder.put("e.csv", "ear,maturity days\n12,99\n13,88\n");
+    folder.run_untouched("import p.ron --ears e.csv").refuses(
+        1,
+        &["Nothing was taken", "line 2, column 'ear'", "already has ear 12"],
+    );
+    folder
+        .run_untouched("import p.ron --ears e.csv --existing refuse")
+        .ends_with(1);
+    let days = |folder: &Folder| json(folder, "summary p.ron --json")["ears"][11]["maturity_days"].as_u64();
+    let skipping = Folder::with(SAMPLE);
+    skipping.put("e.csv", folder.text("e.csv"));
+    let ran = skipping
+        .run("import p.ron --ears e.csv --existing skip")
+        .ends_with(0);
+    assert_eq!(ran.out, "1 ear added. There already, and left as before: 1.\n");
+    assert_eq!(days(&skipping), Some(92));
+    let ran = folder
+        .run("import p.ron --ears e.csv --existing update")
+        .ends_with(0);
+    assert_eq!(ran.out, "1 ear added. There already, and updated: 1.\n");
+    assert_eq!(days(&folder), Some(99));
+}
+
+#[test]
+fn counts_are_taken_for_the_test_and_corrected_only_when_asked() {
+    let folder = Folder::with(&without("counts"));
+    folder.put("c.csv", "cell,strong,weak,dead\nA1,8,1,1\nA2,3,0,7\n");
+    let ran = folder.run("import p.ron --counts c.csv").ends_with(0);
+    assert_eq!(ran.out, "2 counts taken.\n");
+    let page = json(&folder, "summary p.ron --json");
+    assert_eq!(page["tests"][0]["cells_with_final_count"], 2);
+    let ear = page["ears"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|ear| ear["ear_number"] == 10)
+        .unwrap();
+    assert_eq!(
+        ear["cold_germination_observed_percent"], 90.0,
+        "ear 10 lies in A1"
+    );
+    folder.put("d.csv", "cell,strong,dead\nA1,5,5\n");
+    folder
+        .run_untouched("import p.ron --counts d.csv")
+        .refuses(1, &["line 2", "already has another final count"]);
+    folder
+        .run("import p.ron --counts d.csv --existing update --test no-such")
+        .refuses(2, &["'cold test'"]);
+    folder
+        .run("import p.ron --counts d.csv --existing update")
+        .ends_with(0);
+    let early = folder
+        .run("import p.ron --counts d.csv --pass early")
+        .ends_with(0);
+    assert_eq!(early.out, "1 count taken.\n");
+    let page = json(&folder, "summary p.ron --json");
+    assert_eq!(page["tests"][0]["cells_with_early_count"], 1);
+    let ear = page["ears"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|ear| ear["ear_number"] == 10)
+        .unwrap();
+    assert_eq!(ear["cold_germination_observed_percent"], 50.0);
+    folder.run("check p.ron").ends_with(0);
+}
+
+#[test]
+fn dates_with_two_meanings_need_a_word_of_their_order() {
+    let folder = Folder::with(SAMPLE);
+    folder.put("e.csv", "ear,planted,matured\n13,04/05/2026,03/08/2026\n");
+    folder
+        .run_untouched("import p.ron --ears e.csv")
+        .refuses(1, &["line 2", "can be two dates"]);
+    let day_first = folder.run_untouched("import p.ron --ears e.csv --dates day-first --dry-run");
+    day_first.ends_with(0);
+    // Read month first the ear would have matured before it was planted.
+    folder
+        .run_untouched("import p.ron --ears e.csv --dates month-first --dry-run")
+        .refuses(1, &["2026-03-08", "before it was planted"]);
+    folder
+        .run("import p.ron --ears e.csv --dates day-first")
+        .ends_with(0);
+    assert!(folder.text("p.ron").contains("planted: Some(\"2026-05-04\")"));
+}
+
+#[test]
+fn what_is_exported_can_be_imported_again() {
+    let folder = Folder::with(SAMPLE);
+    let ran = folder.run("export p.ron --ears --out e.csv").ends_with(0);
+    assert_eq!(ran.out, "Wrote 12 ears to e.csv.\n");
+    assert!(folder.text("e.csv").starts_with("Ear number,Ear code,"));
+    folder
+        .run_untouched("export p.ron --ears --out e.csv")
+        .refuses(2, &["already", "--force"]);
+    let ran = folder
+        .run("import p.ron --ears e.csv --existing update --dry-run")
+        .ends_with(0);
+    assert!(ran.out.contains("0 ears added"), "{ran:?}");
+    let empty = Folder::new();
+    empty.run("demo pocket-starter --out a.ron").ends_with(0);
+    empty.run("export a.ron --ears --out a.csv").ends_with(0);
+    empty
+        .run("import a.ron --ears a.csv --existing update")
+        .ends_with(0);
+    empty.run("export a.ron --ears --out b.csv").ends_with(0);
+    assert_eq!(empty.text("a.csv"), empty.text("b.csv"));
+}
+
+// ---- print and demo ----------------------------------------------------------------------------------------
+
+#[test]
+fn the_planting_list_prints_and_its_text_has_the_digest() {
+    let folder = Folder::with(SAMPLE);
+    let ran = folder.run("print p.ron planting-list --out l.txt").ends_with(0);
+    let digest = digest_hex(folder.text("l.txt").as_bytes());
+    assert!(SAMPLE.contains(&digest), "the digest is the one that was frozen");
+    assert!(
+        ran.out.contains(&format!("'sha256sum l.txt' gives {digest}.")),
+        "{ran:?}"
+    );
+    for (paper, name) in [("letter", "a.pdf"), ("a4", "b.pdf")] {
+        let ran = folder
+            .run(&format!("print p.ron planting-list --out {name} --paper {paper}"))
+            .ends_with(0);
+        assert!(ran.out.contains(&digest), "{ran:?}");
+        assert!(folder.files()[name].starts_with(b"%PDF-"));
+    }
+    let files = folder.files();
+    assert_ne!(files["a.pdf"], files["b.pdf"]);
+    folder
+        .run("print p.ron planting-list --season 2026 --version 1 --out c.pdf")
+        .ends_with(0);
+    assert_eq!(
+        folder.files()["c.pdf"],
+        files["a.pdf"],
+        "letter is usual, and the bytes are the same again"
+    );
+    folder
+        .run_untouched("print p.ron planting-list --out l.txt")
+        .refuses(2, &["l.txt", "--force"]);
+    folder.put("l.txt", "mine");
+    folder
+        .run("print p.ron planting-list --out l.txt --force")
+        .ends_with(0);
+    assert_eq!(folder.text("l.txt.bak"), "mine");
+    assert_eq!(digest_hex(folder.text("l.txt").as_bytes()), digest);
+}
+
+#[test]
+fn a_list_that_is_not_what_was_frozen_is_not_printed() {
+    let folder = Folder::with(&changed(
+        "likely_percent: Some(77.3)",
+        "likely_percent: Some(97.3)",
+    ));
+    folder
+        .run_untouched("print p.ron planting-list --out l.pdf")
+        .refuses(1, &["not what was frozen", "Restore"]);
+    let ran = folder.run_untouched("check p.ron").ends_with(1);
+    assert!(
+        ran.out.contains("planting list 1") && ran.out.contains("digest"),
+        "{ran:?}"
+    );
+    Folder::with(&without("lists"))
+        .run_untouched("print p.ron planting-list --out l.pdf")
+        .refuses(2, &["No planting list is frozen"]);
+}
+
+#[test]
+fn demo_projects_are_the_same_again_and_replace_nothing_unasked() {
+    let folder = Folder::new();
+    for name in ["pocket-starter", "essel-thaw"] {
+        folder.run(&format!("demo {name} --out {name}.ron")).ends_with(0);
+        let kept = std::fs::read(format!("{}/demo-projects/{name}.ron", env!("CARGO_MANIFEST_DIR"))).unwrap();
+        assert!(
+            folder.files()[&format!("{name}.ron")] == kept,
+            "{name} is not the one in demo-projects"
+        );
+        folder.run(&format!("check {name}.ron")).ends_with(0);
+    }
+    let ran = folder
+        .run("demo --ears 30 --seasons 2 --seed 7 --out s.ron")
+        .ends_with(0);
+    assert!(ran.out.contains("in 2 seasons"), "{ran:?}");
+    folder
+        .run("demo --ears 30 --seasons 2 --seed 7 --out t.ron")
+        .ends_with(0);
+    folder
+        .run("demo --ears 30 --seasons 2 --seed 8 --out u.ron")
+        .ends_with(0);
+    assert_eq!(folder.text("s.ron"), folder.text("t.ron"));
+    assert_ne!(folder.text("s.ron"), folder.text("u.ron"));
+    folder
+        .run_untouched("demo pocket-starter --out s.ron")
+        .refuses(2, &["s.ron", "--force"]);
+    let before = folder.text("s.ron");
+    folder.run("demo pocket-starter --force --out s.ron").ends_with(0);
+    assert_eq!(folder.text("s.ron.bak"), before);
+    assert_eq!(folder.text("s.ron"), folder.text("pocket-starter.ron"));
+    // A list of the first season's ears is there to be printed.
+    let first = folder.run("print t.ron planting-list --out l.txt").ends_with(0);
+    assert!(first.out.contains("version 1"), "{first:?}");
+}
