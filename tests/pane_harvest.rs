@@ -431,6 +431,7 @@ struct Desk {
     dropped: Vec<FileBytes>,
     last_ticket: u64,
     said: Vec<String>,
+    read_only: Option<&'static str>,
     cards: Vec<EarId>,
 }
 
@@ -449,7 +450,7 @@ impl Desk {
                 chosen: &self.chosen,
                 today: date(2026, 10, 3),
                 who: "",
-                read_only: None,
+                read_only: self.read_only,
                 outcomes: &outcomes,
                 files: &[],
                 dropped: &dropped,
@@ -500,6 +501,7 @@ fn desk_in(document: Document, theme: Theme) -> Harness<'static, Desk> {
         dropped: Vec::new(),
         last_ticket: 0,
         said: Vec::new(),
+        read_only: None,
         cards: Vec::new(),
     };
     let mut harness =
@@ -558,6 +560,7 @@ fn a_file_is_looked_at_before_anything_is_taken() {
             .query_by_label_contains("1 ear new, 1 ear changed, 1 new trait, 2 lines with problems")
             .is_some()
     );
+    assert!(harness.query_by_label("Take all 4 lines").is_some());
     common::shot(&mut harness, "harvest_import_light");
     assert_eq!(harness.state().document.project().traits.len(), 1);
     push(
@@ -646,6 +649,154 @@ fn places_are_gone_to_and_chosen_ears_are_shown() {
             .is_some()
     );
     common::shot(&mut harness, "harvest_trait_light");
+}
+
+fn press(harness: &mut Harness<'_, Desk>, key: Key) {
+    press_with(harness, Modifiers::NONE, key);
+}
+
+fn press_with(harness: &mut Harness<'_, Desk>, modifiers: Modifiers, key: Key) {
+    harness.key_press_modifiers(modifiers, key);
+    harness.run();
+}
+
+fn grid(harness: &Harness<'_, Desk>) -> String {
+    harness.get_by_role_and_label(Role::Grid, "Ears").value().unwrap()
+}
+
+#[test]
+fn deleted_ears_come_back_in_their_place_and_the_cursor_stays_with_its_ear() {
+    let mut harness = desk(with_ears(6));
+    press(&mut harness, Key::ArrowDown);
+    press_with(&mut harness, Modifiers::COMMAND, Key::Delete);
+    assert_eq!(grid(&harness), "row 2 of 6, Ear number, 3");
+    harness.state_mut().document.undo(&stamp()).unwrap().unwrap();
+    harness.run();
+    assert_eq!(grid(&harness), "row 3 of 7, Ear number, 3");
+    press(&mut harness, Key::ArrowUp);
+    assert_eq!(grid(&harness), "row 2 of 7, Ear number, 2");
+    assert_eq!(harness.state().chosen, [EarId(2)]);
+}
+
+#[test]
+fn a_pasted_block_is_one_step_for_undo() {
+    let mut harness = desk(with_ears(3));
+    let before = harness.state().document.project().clone();
+    harness.event(Event::Paste(
+        "ear\tkernels\trow\n1\t300\t8\n7\t310\t8\n".to_owned(),
+    ));
+    harness.run();
+    assert_eq!(harness.state().count(), 4);
+    assert!(harness.state().document.project().validate().is_empty());
+    harness.state_mut().document.undo(&stamp()).unwrap().unwrap();
+    assert_eq!(*harness.state().document.project(), before);
+}
+
+#[test]
+fn cells_are_copied_as_they_are_shown_and_pasting_them_back_changes_nothing() {
+    let mut harness = desk(with_ears(3));
+    press_with(&mut harness, Modifiers::COMMAND, Key::A);
+    harness.event(Event::Copy);
+    harness.step();
+    let copied = harness
+        .output()
+        .platform_output
+        .commands
+        .iter()
+        .find_map(|command| match command {
+            egui::OutputCommand::CopyText(text) => Some(text.clone()),
+            _ => None,
+        });
+    let copied = copied.unwrap();
+    assert!(copied.starts_with("1\tET26-0001-5\t1\t2026-05-14\t"), "{copied}");
+    let before = harness.state().document.project().clone();
+    press_with(&mut harness, Modifiers::COMMAND, Key::Home);
+    harness.event(Event::Paste(copied));
+    harness.run();
+    assert!(harness.query_by_role(Role::Alert).is_none());
+    assert_eq!(*harness.state().document.project(), before);
+}
+
+#[test]
+fn nothing_can_be_changed_where_the_project_is_read_only() {
+    let mut document = desk(with_ears(3));
+    document.state_mut().read_only = Some("another window has it open");
+    document.run();
+    assert_eq!(grid(&document), "row 1 of 3, Ear number, 1");
+    press_with(&mut document, Modifiers::COMMAND, Key::Delete);
+    document.event(Event::Paste("9".to_owned()));
+    document.run();
+    let said = document
+        .get_by_role(Role::Alert)
+        .accesskit_node()
+        .label()
+        .unwrap();
+    assert_eq!(said, "Nothing can be changed: another window has it open.");
+    assert_eq!(document.state().count(), 3);
+    assert_eq!(document.state().document.undo_label(), Some("Add 3 ears"));
+}
+
+#[test]
+fn a_limit_of_a_trait_that_is_no_number_is_said_and_nothing_is_added() {
+    let mut harness = desk(empty());
+    push(&mut harness, Role::Button, "Traits…");
+    push(&mut harness, Role::Button, "Add a trait");
+    for typed in ["Cob colour", "grade", "low"] {
+        harness.event(Event::Text(typed.to_owned()));
+        harness.run();
+        press(&mut harness, Key::Tab);
+    }
+    let said = harness.get_by_role(Role::Alert).accesskit_node().label().unwrap();
+    assert_eq!(
+        said,
+        "'low' is not a number for the least value; type digits, such as 12 or 12.5."
+    );
+    press(&mut harness, Key::Enter);
+    assert_eq!(harness.state().document.project().traits.len(), 1);
+    common::shot(&mut harness, "harvest_trait_refused");
+}
+
+#[test]
+fn a_file_is_taken_by_keyboard_alone() {
+    let mut harness = desk(empty());
+    drop_file(
+        &mut harness,
+        "two.csv",
+        "ear number;mother row;girth\n4;7;3\n5;8;4\n",
+    );
+    // The keyboard is on the first column; its list is opened, left, and the button is reached by Tab.
+    for _ in 0..12 {
+        let on_take = harness
+            .get_by_role_and_label(Role::Button, "Take 2 ears")
+            .is_focused();
+        if on_take {
+            break;
+        }
+        press(&mut harness, Key::Tab);
+    }
+    press(&mut harness, Key::Enter);
+    assert_eq!(harness.state().count(), 2);
+    // The keyboard is in the table again.
+    press(&mut harness, Key::ArrowDown);
+    assert_eq!(grid(&harness), "row 2 of 3, Ear number, 5");
+}
+
+#[test]
+fn a_row_is_gone_to_in_a_window_too_narrow_for_the_side() {
+    let document = with_ears(60);
+    let mut harness = show_sized(document, [853.0, 533.0], Theme::Light, 1.0);
+    assert!(
+        harness
+            .query_by_role_and_label(Role::Grid, "Mother rows")
+            .is_none()
+    );
+    click(&mut harness, "Season and rows");
+    assert!(
+        harness
+            .query_by_role_and_label(Role::Grid, "Mother rows")
+            .is_some()
+    );
+    common::shot(&mut harness, "harvest_narrow_side");
 }
 
 #[test]

@@ -11,6 +11,8 @@ use std::collections::BTreeMap;
 
 /// The most ears that one line adds.
 const MOST_EARS: u32 = 100_000;
+/// Room for the words before the fields of a form, in points.
+const LABEL_WIDTH: f32 = 240.0;
 
 /// The dialog 'Add ears'.
 #[derive(Debug, Default)]
@@ -314,7 +316,9 @@ fn preview(drafts: &[EarDraft]) -> String {
 /// A labelled line of a form; returns whether it was changed.
 pub(super) fn field_line(ui: &mut Ui, label: &str, text: &mut String, focus: bool) -> bool {
     ui.horizontal(|ui| {
+        let left = ui.cursor().left();
         let name = ui.label(label);
+        ui.add_space((left + LABEL_WIDTH - ui.cursor().left()).max(0.0));
         let field = TextEdit::singleline(text)
             .id(Id::unique(("harvest form", label)))
             .desired_width(140.0);

@@ -105,6 +105,8 @@ struct Pasting<'a> {
     project: &'a Project,
     season: SeasonId,
     reading: Reading,
+    /// The row in which each ear is shown.
+    rows: BTreeMap<EarId, usize>,
 }
 
 /// Turns a pasted block into changes.
@@ -123,6 +125,12 @@ pub(super) fn paste(
         project,
         season,
         reading: reading_of(header, lines, project),
+        rows: table
+            .order
+            .iter()
+            .enumerate()
+            .map(|(row, ear)| (*ear, row))
+            .collect(),
     };
     let mut block = Block::default();
     if let Some(columns) = header_columns(project, cells)? {
@@ -246,7 +254,7 @@ impl Pasting<'_> {
         let Some(ear) = self.project.ear_numbered(self.season, number) else {
             return Ok(end);
         };
-        self.table.row_of(ear.id).ok_or_else(|| {
+        self.rows.get(&ear.id).copied().ok_or_else(|| {
             let text = format!(
                 "Ear {number} of the pasted block is hidden by the filter. Clear the filter and paste again. Nothing was pasted."
             );

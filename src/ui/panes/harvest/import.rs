@@ -39,6 +39,7 @@ pub(super) struct Import {
     found: Found,
     asked: Option<(Ticket, usize)>,
     refused: Option<String>,
+    is_new: bool,
 }
 
 /// What would be taken, with the columns as they are matched now.
@@ -129,6 +130,7 @@ impl Import {
             found: Found::default(),
             asked: None,
             refused: None,
+            is_new: true,
         })
     }
 
@@ -155,10 +157,6 @@ impl Import {
         let title = format!("Import {} into season {}", self.name, season.year);
         ui.label(RichText::new(title).font(t.title_font()));
         let mut done = false;
-        egui::Panel::bottom("harvest import foot").show(ui, |ui| {
-            ui.add_space(t.space.small);
-            done = self.foot(ui, ctx, season.id);
-        });
         egui::Panel::left("harvest import columns")
             .resizable(true)
             .default_size(360.0)
@@ -166,6 +164,10 @@ impl Import {
             .show(ui, |ui| {
                 ScrollArea::vertical().show(ui, |ui| self.choices(ui, ctx.document.project()));
             });
+        egui::Panel::bottom("harvest import foot").show(ui, |ui| {
+            ui.add_space(t.space.small);
+            done = self.foot(ui, ctx, season.id);
+        });
         let source = Source {
             table: &self.table,
             shown: &self.shown,
@@ -370,11 +372,11 @@ impl Import {
     /// Draws the choice of one column; returns whether it was changed.
     fn choice(&mut self, ui: &mut Ui, project: &Project, at: usize) -> bool {
         let t = Tokens::of(ui);
-        let header = &self.table.header[at];
+        let header = self.table.header[at].as_str();
         let name = if header.is_empty() {
             format!("Column {}", at + 1)
         } else {
-            header.clone()
+            header.to_owned()
         };
         let sample = self
             .table
@@ -403,12 +405,15 @@ impl Import {
         ui.horizontal(|ui| {
             let combo = ComboBox::from_id_salt(("harvest import column", at))
                 .selected_text(title(now))
-                .width(170.0)
+                .width(184.0)
                 .show_ui(ui, |ui| {
                     for choice in choices {
                         ui.selectable_value(&mut next, choice, title(choice));
                     }
                 });
+            if std::mem::take(&mut self.is_new) {
+                combo.response.request_focus();
+            }
             combo.response.widget_info(|| {
                 let mut info = egui::WidgetInfo::labeled(egui::Role::ComboBox, true, &name);
                 info.current_text_value = Some(title(now));
@@ -448,22 +453,22 @@ impl Import {
         ui.horizontal_wrapped(|ui| {
             let count = self.found.added + self.found.changed;
             let is_good = self.found.bad_lines == 0 && count > 0;
-            let word = format!("Take {}", ears(count));
-            if self.found.bad_lines == 0 {
-                if primary_button_enabled(ui, is_good, &word).clicked() {
-                    self.take(ctx, season, count);
-                }
+            let is_bad = self.found.bad_lines > 0;
+            let all = self.table.rows.len() + self.table.problems.len();
+            let word = if is_bad {
+                format!("Take all {}", lines(all))
             } else {
-                let correct = "Take nothing before the file is correct";
-                ui.add_enabled(false, egui::Button::new(correct));
-                let word = format!(
-                    "Take the good {}, leave out {}",
-                    ears(count),
-                    lines(self.found.bad_lines)
-                );
-                if count > 0 && ui.button(word).clicked() {
-                    self.take(ctx, season, count);
-                }
+                format!("Take {}", ears(count))
+            };
+            let mut take = primary_button_enabled(ui, is_good, &word);
+            if is_bad {
+                take = take
+                    .on_disabled_hover_text("Correct the file and import it again, or take the good lines.");
+            }
+            let bad = lines(self.found.bad_lines);
+            let partly = format!("Take the good {}, leave out {bad}", ears(count));
+            if take.clicked() || (is_bad && count > 0 && ui.button(partly).clicked()) {
+                self.take(ctx, season, count);
             }
             done = ui.button("Cancel").clicked();
         });

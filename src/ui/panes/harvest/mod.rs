@@ -11,7 +11,7 @@ use self::bulk::Bulk;
 use self::edits::{Block, Refusal, sentence};
 use self::import::Import;
 use self::side::Side;
-use self::table::{CODE, Origin, Source, Table};
+use self::table::{CODE, NewEars, Origin, Source, Table};
 use self::traits::Traits;
 use crate::insight::EarColumn;
 use crate::model::{Command, EarDraft, EarEdit, EarField, EarId, EarValue, Place, Project, Season, SeasonId};
@@ -90,7 +90,7 @@ impl Harvest {
         };
         let just_shown = self.note_pass(ui);
         self.answers(ctx, season.id);
-        self.follow(ctx, season.id);
+        self.follow(ui, ctx, season.id);
         self.take_files(ctx);
         if let Some(import) = &mut self.import {
             if import.show(ui, ctx, season) {
@@ -178,11 +178,11 @@ impl Harvest {
             .iter()
             .any(|asked| matches!(asked.by, Asker::Cell { is_new: true, .. }));
         let at_cursor = self.table.order.get(self.grid.cursor().0).copied();
-        if self
+        let new = if typed { NewEars::Typed } else { NewEars::Other };
+        let has_changed = self
             .table
-            .refresh(origin(ctx, season), ctx.read_only.is_none(), typed)
-            && !typed
-        {
+            .refresh(origin(ctx, season), ctx.read_only.is_none(), new);
+        if has_changed && !typed {
             let moved = at_cursor.and_then(|ear| self.table.row_of(ear));
             if let Some(row) = moved.filter(|row| *row != self.grid.cursor().0) {
                 self.grid.set_cursor(row, self.grid.cursor().1);
@@ -229,14 +229,15 @@ impl Harvest {
     }
 
     /// Goes where it was asked to go, and to ears that were chosen elsewhere.
-    fn follow(&mut self, ctx: &mut PaneCtx<'_>, season: SeasonId) {
+    fn follow(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, season: SeasonId) {
         let project = ctx.document.project();
         if self.seen != ctx.chosen {
             self.seen = ctx.chosen.to_vec();
             self.table.chosen = ctx.chosen.iter().copied().collect();
             let sent = self.sent.clone().and_then(|rows| self.table.order.get(rows));
             let is_ours = sent.is_some_and(|sent| same_ears(sent, ctx.chosen));
-            if !is_ours && let Some(row) = ctx.chosen.last().and_then(|ear| self.table.row_of(*ear)) {
+            let may_move = !is_ours && !self.grid.is_editing();
+            if may_move && let Some(row) = ctx.chosen.last().and_then(|ear| self.table.row_of(*ear)) {
                 self.grid.set_cursor(row, self.grid.cursor().1);
                 self.sent = Some(row..row + 1);
             }
@@ -255,7 +256,11 @@ impl Harvest {
                 let of = project.rows.get(row).map(|row| row.season);
                 match of {
                     Some(of) if of != season => ctx.act(Action::ShowSeason(of)),
-                    Some(_) if !self.side.knows(season) => self.side_open = Some(true),
+                    Some(_) if !self.side.knows(season) => {
+                        // The side reads the rows when it is drawn; the next frame goes to the row.
+                        self.side_open = Some(true);
+                        ui.ctx().request_repaint();
+                    }
                     _ => {
                         self.side_open = Some(true);
                         self.side.go(row);
@@ -403,8 +408,7 @@ impl Harvest {
         {
             self.grid.request_focus();
         }
-        let all = origin.document.project().ears_of(origin.season).count();
-        let shown = self.table.order.len();
+        let (shown, all) = (self.table.order.len(), self.table.total);
         if !self.filter.trim().is_empty() {
             if ui.button("Show all").clicked() {
                 self.filter.clear();
@@ -494,8 +498,13 @@ impl Harvest {
         let mut fills = Vec::new();
         let mut typed = Vec::new();
         for event in events {
-            if !matches!(event, GridEvent::Cursor { .. } | GridEvent::Copy { .. }) {
+            if is_change(&event) {
                 self.refusal = None;
+                if let Some(why) = ctx.read_only {
+                    let text = format!("Nothing can be changed: {why}.");
+                    self.refusal = Some(Refusal { text, at: None });
+                    continue;
+                }
             }
             match event {
                 GridEvent::Edit { row, col, text } => {
@@ -618,6 +627,14 @@ impl Harvest {
             },
         });
     }
+}
+
+/// Whether what was done in a grid asks for a change.
+fn is_change(event: &GridEvent) -> bool {
+    !matches!(
+        event,
+        GridEvent::Cursor { .. } | GridEvent::Copy { .. } | GridEvent::Sort { .. }
+    )
 }
 
 fn origin<'a>(ctx: &PaneCtx<'a>, season: SeasonId) -> Origin<'a> {

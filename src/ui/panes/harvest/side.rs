@@ -23,8 +23,8 @@ pub(super) struct Side {
     grid: GridState,
     key: Option<(SeasonId, [u64; 3], bool)>,
     rows: Rows,
-    /// The command whose outcome is awaited, and the cell that asked for it.
-    asked: Option<(Ticket, usize, usize)>,
+    /// The command whose outcome is awaited, and the cell that was typed for it.
+    asked: Option<(Ticket, Option<(usize, usize)>)>,
     refused: Option<String>,
 }
 
@@ -167,14 +167,18 @@ impl Side {
         let events = grid.show(ui, &mut self.grid, &self.rows);
         let mut gone_to = None;
         for event in events {
+            if let Some(why) = ctx.read_only.filter(|_| super::is_change(&event)) {
+                self.refused = Some(format!("Nothing can be changed: {why}."));
+                continue;
+            }
             match event {
-                GridEvent::Edit { row, col, text } => self.edit(ctx, season.id, row, col, &text),
+                GridEvent::Edit { row, col, text } => self.edit(ctx, season.id, (row, col), &text, true),
                 GridEvent::DeleteRows { rows } => self.delete(ctx, rows.start, rows.len()),
                 GridEvent::Clear { rows, cols } if rows.len() == 1 && cols.len() == 1 => {
-                    self.edit(ctx, season.id, rows.start, cols.start, "");
+                    self.edit(ctx, season.id, (rows.start, cols.start), "", false);
                 }
                 GridEvent::Paste { row, col, cells } if cells.len() == 1 && cells[0].len() == 1 => {
-                    self.edit(ctx, season.id, row, col, &cells[0][0]);
+                    self.edit(ctx, season.id, (row, col), &cells[0][0], false);
                 }
                 GridEvent::Cursor { row } => gone_to = self.rows.ids.get(row).copied(),
                 GridEvent::Copy { .. } => {}
@@ -197,16 +201,15 @@ impl Side {
     }
 
     fn refresh(&mut self, ctx: &PaneCtx<'_>, season: SeasonId) {
-        if let Some((ticket, row, col)) = self.asked
+        if let Some((ticket, cell)) = self.asked
             && let Some(outcome) = ctx.outcome(ticket)
         {
             self.asked = None;
             if let Err(problem) = outcome {
                 let text = sentence(&problem.fault.to_string());
-                if col == usize::MAX {
-                    self.refused = Some(text);
-                } else {
-                    self.grid.refuse(row, col, text);
+                match cell {
+                    Some((row, col)) => self.grid.refuse(row, col, text),
+                    None => self.refused = Some(text),
                 }
             }
         }
@@ -219,7 +222,15 @@ impl Side {
         }
     }
 
-    fn edit(&mut self, ctx: &mut PaneCtx<'_>, season: SeasonId, row: usize, col: usize, text: &str) {
+    /// Takes the text of a cell; one that was typed is opened again when it is refused.
+    fn edit(
+        &mut self,
+        ctx: &mut PaneCtx<'_>,
+        season: SeasonId,
+        (row, col): (usize, usize),
+        text: &str,
+        is_typed: bool,
+    ) {
         self.refused = None;
         let project = ctx.document.project();
         let known = self.rows.ids.get(row).and_then(|id| project.rows.get(*id));
@@ -233,8 +244,12 @@ impl Side {
             None => Err("Type the label of the new row first, in the first column.".to_owned()),
         };
         match command {
-            Ok(command) => self.asked = Some((ctx.run_for(command), row, col)),
-            Err(what) => self.grid.refuse(row, col, what),
+            Ok(command) => {
+                let cell = is_typed.then_some((row, col));
+                self.asked = Some((ctx.run_for(command), cell));
+            }
+            Err(what) if is_typed => self.grid.refuse(row, col, what),
+            Err(what) => self.refused = Some(what),
         }
     }
 
@@ -242,7 +257,7 @@ impl Side {
         self.refused = None;
         match self.rows.ids.get(first) {
             Some(id) if count == 1 => {
-                self.asked = Some((ctx.run_for(Command::RemoveRow(*id)), first, usize::MAX));
+                self.asked = Some((ctx.run_for(Command::RemoveRow(*id)), None));
             }
             _ => self.refused = Some("Remove one row at a time.".to_owned()),
         }
@@ -272,16 +287,10 @@ fn read_day(text: &str) -> Result<Option<Date>, String> {
 /// The facts of a season, each of which is taken when its field is left.
 fn facts(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: &Season) {
     let mut after = season.clone();
-    if let Some(planted) = day_field(
-        ui,
-        Id::unique("harvest season planted"),
-        "Planted",
-        season.planted,
-    ) {
-        after.planted = planted;
-    }
+    let planted = Id::unique(("harvest season planted", season.id));
+    day_field(ui, planted, "Planted", &mut after.planted);
     let kernels = |name: &'static str| {
-        NumberField::new(Id::unique(("harvest season", name)), name)
+        NumberField::new(Id::unique(("harvest season", name, season.id)), name)
             .unit("kernels")
             .range(0.0..=MOST_KERNELS_EACH)
     };
@@ -304,9 +313,9 @@ struct Draft {
     problem: Option<String>,
 }
 
-/// A labelled field for a day, which may be missing. Returns the day when another one was taken; what cannot be taken
-/// stays in the field with one sentence under it.
-fn day_field(ui: &mut Ui, id: Id, label: &str, value: Option<Date>) -> Option<Option<Date>> {
+/// A labelled field for a day, which may be missing. It is changed when the field is left; what cannot be taken stays in
+/// the field with one sentence under it.
+fn day_field(ui: &mut Ui, id: Id, label: &str, value: &mut Option<Date>) {
     let draft_id = id.with("draft");
     let kept = ui.data(|data| data.get_temp::<Draft>(draft_id));
     let was_kept = kept.is_some();
@@ -330,13 +339,14 @@ fn day_field(ui: &mut Ui, id: Id, label: &str, value: Option<Date>) -> Option<Op
     }
     if escaped && (field.has_focus() || field.lost_focus()) {
         ui.data_mut(|data| data.remove::<Draft>(draft_id));
-        return None;
+        return;
     }
     if field.lost_focus() && (field.changed() || was_kept) {
         match read_day(&draft.text) {
             Ok(day) => {
                 ui.data_mut(|data| data.remove::<Draft>(draft_id));
-                return (day != value).then_some(day);
+                *value = day;
+                return;
             }
             Err(problem) => draft.problem = Some(problem),
         }
@@ -344,5 +354,4 @@ fn day_field(ui: &mut Ui, id: Id, label: &str, value: Option<Date>) -> Option<Op
     if field.changed() || draft.problem.is_some() {
         ui.data_mut(|data| data.insert_temp(draft_id, draft));
     }
-    None
 }

@@ -24,6 +24,8 @@ pub(super) struct Table {
     pub(super) columns: Vec<EarColumn>,
     pub(super) headers: Vec<GridColumn>,
     pub(super) order: Vec<EarId>,
+    /// All ears of the season, also those that the filter hides.
+    pub(super) total: usize,
     pub(super) chosen: BTreeSet<EarId>,
 }
 
@@ -35,11 +37,20 @@ pub(super) struct Origin<'a> {
     pub(super) season: SeasonId,
 }
 
+/// Where ears come from that the table does not show yet.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum NewEars {
+    /// They were typed into the empty row.
+    Typed,
+    /// Anywhere else: a block, a file, an undo.
+    Other,
+}
+
 impl Table {
     /// Brings the table up to date. Says whether ears came, went or moved.
     ///
-    /// New ears go to the end where `at_end` says that they were typed there, or where the table is sorted.
-    pub(super) fn refresh(&mut self, origin: Origin<'_>, can_change: bool, at_end: bool) -> bool {
+    /// New ears go to the end when they were typed there, or where the table is sorted.
+    pub(super) fn refresh(&mut self, origin: Origin<'_>, can_change: bool, new: NewEars) -> bool {
         let Origin { document, season, .. } = origin;
         let traits = document.revision_key([Area::Trait]);
         if self.traits_revision != Some(traits) || self.can_change != can_change {
@@ -58,7 +69,7 @@ impl Table {
             self.rebuild(origin);
             return true;
         }
-        self.merge(origin, at_end)
+        self.merge(origin, new == NewEars::Typed)
     }
 
     fn make_columns(&mut self, project: &Project) {
@@ -157,6 +168,7 @@ impl Table {
             .insight
             .harvest(origin.document, origin.season, &self.query);
         self.order.clone_from(&view.ears);
+        self.total = view.total;
     }
 
     /// Takes out the ears that are gone and puts in those that are new.
@@ -164,6 +176,7 @@ impl Table {
         let Origin { document, season, .. } = origin;
         let project = document.project();
         let before = self.order.len();
+        self.total = project.ears_of(season).count();
         self.order
             .retain(|id| project.ears.get(*id).is_some_and(|ear| ear.season == season));
         let shown: BTreeSet<EarId> = self.order.iter().copied().collect();

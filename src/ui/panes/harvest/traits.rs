@@ -1,14 +1,17 @@
 //! The dialog in which traits are added, changed and removed.
 
 use super::bulk::{alert, field_line, refusal};
-use crate::model::{Better, Command, Trait, TraitId};
+use super::edits::sentence;
+use crate::model::{Better, Command, Trait, TraitId, read_number, read_whole};
 use crate::ui::context::{PaneCtx, Ticket};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
-use crate::ui::widgets::number_field::NumberField;
 use crate::ui::widgets::segmented::segmented;
 use egui::{Id, RichText, ScrollArea, Ui};
 use std::collections::BTreeMap;
+
+/// The most digits after the point that a trait shows.
+const MOST_DECIMALS: u32 = 6;
 
 /// The dialog 'Traits': a list, and a form for one of them.
 #[derive(Debug, Default)]
@@ -18,9 +21,13 @@ pub(super) struct Traits {
     refused: Option<String>,
 }
 
+/// A trait as it is typed.
 #[derive(Debug)]
 struct Form {
     known: Trait,
+    least: String,
+    most: String,
+    decimals: String,
     is_added: bool,
     is_new: bool,
 }
@@ -50,11 +57,7 @@ impl Traits {
     /// Opens the form of one trait.
     pub(super) fn of(known: &Trait) -> Self {
         Self {
-            form: Some(Form {
-                known: known.clone(),
-                is_added: false,
-                is_new: true,
-            }),
+            form: Some(Form::of(known.clone(), false)),
             ..Self::default()
         }
     }
@@ -122,11 +125,7 @@ impl Traits {
         match answer {
             Some(DialogAnswer::Confirm) => {
                 self.refused = None;
-                self.form = Some(Form {
-                    known: new_trait(""),
-                    is_added: true,
-                    is_new: true,
-                });
+                self.form = Some(Form::of(new_trait(""), true));
                 false
             }
             Some(DialogAnswer::Cancel) => true,
@@ -141,7 +140,8 @@ impl Traits {
         } else {
             ("Change a trait", "Change trait")
         };
-        let ready = !form.known.name.trim().is_empty() && ctx.read_only.is_none();
+        let read = form.read();
+        let ready = read.is_ok() && !form.known.name.trim().is_empty() && ctx.read_only.is_none();
         let dialog = Dialog::new(Id::unique("harvest trait"), title)
             .confirm(confirm)
             .cancel("Back")
@@ -149,20 +149,15 @@ impl Traits {
             .body_takes_focus();
         let refused = &mut self.refused;
         let answer = dialog.show(ui.ctx(), |ui| {
-            let before = form.known.clone();
-            form.body(ui);
-            if form.known != before {
+            if form.body(ui) {
                 *refused = None;
             }
-            if let Some(refused) = refused {
-                alert(ui, refused);
+            if let Some(what) = refused.as_ref().or(read.as_ref().err()) {
+                alert(ui, what);
             }
         });
-        match answer {
-            Some(DialogAnswer::Confirm) => {
-                let mut known = form.known.clone();
-                known.name = known.name.trim().to_owned();
-                known.unit = known.unit.trim().to_owned();
+        match (answer, read) {
+            (Some(DialogAnswer::Confirm), Ok(known)) => {
                 let command = if form.is_added {
                     Command::AddTrait(known)
                 } else {
@@ -170,8 +165,8 @@ impl Traits {
                 };
                 self.ticket = Some(ctx.run_for(command));
             }
-            Some(DialogAnswer::Cancel) => *self = Self::default(),
-            None => {}
+            (Some(DialogAnswer::Cancel), _) => *self = Self::default(),
+            _ => {}
         }
     }
 }
@@ -191,18 +186,27 @@ pub(super) fn new_trait(name: &str) -> Trait {
 }
 
 impl Form {
-    fn body(&mut self, ui: &mut Ui) {
+    fn of(known: Trait, is_added: bool) -> Self {
+        let text = |number: Option<f64>| number.map(|number| number.to_string()).unwrap_or_default();
+        Self {
+            least: text(known.least),
+            most: text(known.most),
+            decimals: known.decimals.to_string(),
+            known,
+            is_added,
+            is_new: true,
+        }
+    }
+
+    /// Draws the fields; returns whether any was changed.
+    fn body(&mut self, ui: &mut Ui) -> bool {
         let focus = std::mem::take(&mut self.is_new);
         let known = &mut self.known;
-        field_line(ui, "Name", &mut known.name, focus);
-        field_line(ui, "Unit, if it has one", &mut known.unit, false);
-        let number = |name: &'static str| NumberField::new(Id::unique(("harvest trait", name)), name);
-        number("Least").decimals(6).show_optional(ui, &mut known.least);
-        number("Most").decimals(6).show_optional(ui, &mut known.most);
-        let decimals = number("Digits after the point").range(0.0..=6.0);
-        if let Some(decimals) = decimals.show(ui, f64::from(known.decimals)) {
-            known.decimals = decimals as u8;
-        }
+        let mut changed = field_line(ui, "Name", &mut known.name, focus);
+        changed |= field_line(ui, "Unit, if it has one", &mut known.unit, false);
+        changed |= field_line(ui, "Least, if there is a limit", &mut self.least, false);
+        changed |= field_line(ui, "Most, if there is a limit", &mut self.most, false);
+        changed |= field_line(ui, "Digits after the point", &mut self.decimals, false);
         ui.label("Which is better?");
         let better = [Better::Higher, Better::Lower, Better::Neither];
         let chosen = better.iter().position(|one| *one == known.better).unwrap_or(2);
@@ -210,6 +214,30 @@ impl Form {
         let id = Id::unique("harvest trait better");
         if let Some(chosen) = segmented(ui, id, "Which is better", &words, chosen) {
             known.better = better[chosen];
+            changed = true;
         }
+        changed
+    }
+
+    /// The trait as typed, or what cannot be read.
+    fn read(&self) -> Result<Trait, String> {
+        let limit = |what, text: &str| {
+            if text.trim().is_empty() {
+                return Ok(None);
+            }
+            read_number(what, text)
+                .map(Some)
+                .map_err(|fault| sentence(&fault.to_string()))
+        };
+        let decimals = read_whole("the digits after the point", &self.decimals, MOST_DECIMALS)
+            .map_err(|fault| sentence(&fault.to_string()))?;
+        Ok(Trait {
+            name: self.known.name.trim().to_owned(),
+            unit: self.known.unit.trim().to_owned(),
+            least: limit("the least value", &self.least)?,
+            most: limit("the greatest value", &self.most)?,
+            decimals: decimals as u8,
+            ..self.known.clone()
+        })
     }
 }
