@@ -741,5 +741,10 @@ fn looks() {
         harness.key_press(Key::N);
         harness.run();
         common::shot(&mut harness, &format!("selection_{name}_likely"));
+        let row = harness.get_by_label("never plant").rect().center();
+        for _ in 0..2 {
+            click_at(&mut harness, row, Modifiers::NONE);
+        }
+        common::shot(&mut harness, &format!("selection_{name}_card"));
     }
 }

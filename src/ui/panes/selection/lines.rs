@@ -120,13 +120,8 @@ impl Scatter<'_> {
         let (stroke_rect, pill) = place(line, value, transform, outer, tag.size());
 
         let id = Id::unique(("selection line", line.name()));
-        let grip = if value.is_some() {
-            stroke_rect.expand(GRIP).union(pill)
-        } else {
-            pill.expand(2.0)
-        };
         let sense = if self.can_change {
-            Sense::click_and_drag()
+            Sense::CLICK | Sense::DRAG
         } else {
             Sense::hover()
         };
@@ -134,7 +129,17 @@ impl Scatter<'_> {
             Line::Germination => CursorIcon::ResizeVertical,
             Line::Maturity => CursorIcon::ResizeHorizontal,
         };
-        let response = ui.interact(grip, id, sense).on_hover_and_drag_cursor(cursor);
+        // The handle is the slider; the line, where it is on, is a thin part of it that only the pointer takes.
+        let can_focus = if self.can_change {
+            Sense::focusable_noninteractive()
+        } else {
+            Sense::hover()
+        };
+        let mut response = ui.interact(pill.expand(2.0), id, sense | can_focus);
+        if value.is_some() {
+            response |= ui.interact(stroke_rect.expand(GRIP), id.with("line"), sense);
+        }
+        let response = response.on_hover_and_drag_cursor(cursor);
         let focused = response.has_focus();
 
         let colour = if value.is_some() { t.accent } else { t.quiet };

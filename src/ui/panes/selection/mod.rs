@@ -29,7 +29,9 @@ use table::{Order, Table, TableAnswer};
 use words::Asking;
 
 /// Below this width or height the parts lie under each other and scroll.
-const LEAST_WIDE: [f32; 2] = [1040.0, 480.0];
+const LEAST_WIDE: [f32; 2] = [880.0, 480.0];
+/// From this width on all cutoff fields have room in one line.
+const ONE_LINE: f32 = 1170.0;
 
 /// What the pane remembers between frames.
 #[derive(Debug, Default)]
@@ -195,11 +197,16 @@ impl Selection {
     /// Plot at the left; price, table and the chosen ears at the right.
     fn wide(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, set: &Cutoffs) {
         let gap = Tokens::of(ui).space.medium;
-        Self::top(ui, ctx, derived);
-        self.fields(ui, ctx, derived, set, &[5]);
+        Self::top(ui, ctx, derived, true);
+        let lines: &[usize] = if ui.available_width() >= ONE_LINE {
+            &[5]
+        } else {
+            &[2, 3]
+        };
+        self.fields(ui, ctx, derived, set, lines);
         ui.add_space(gap / 2.0);
         let room = ui.available_rect_before_wrap();
-        let right = (0.41 * room.width()).clamp(500.0, 880.0);
+        let right = (0.41 * room.width()).clamp(380.0, 880.0);
         let split = room.right() - right;
         let left = Rect::from_min_max(room.min, egui::pos2(split - gap, room.bottom()));
         let right = Rect::from_min_max(egui::pos2(split, room.top()), room.max);
@@ -220,18 +227,19 @@ impl Selection {
         let height = ui.available_height();
         egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
             let top = ui.cursor().top();
-            Self::top(ui, ctx, derived);
+            Self::top(ui, ctx, derived, false);
             let height_of_top = ui.cursor().top() - top;
             let part = |ui: &mut Ui, height: f32| {
                 let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::hover());
                 rect
             };
-            let rect = part(ui, (height - height_of_top).max(400.0));
+            let rect = part(ui, (height - height_of_top).max(330.0));
             let plot = child(ui, rect, "plot", |ui| {
                 self.plot_with_legend(ui, ctx, derived, set)
             });
             ui.add_space(gap);
             self.fields(ui, ctx, derived, set, &[2, 3]);
+            notes(ui, derived);
             ui.add_space(gap);
             price::details(ui, &derived.choice.summary);
             ui.add_space(gap);
@@ -241,10 +249,12 @@ impl Selection {
         });
     }
 
-    /// The big figures and the freeze.
-    fn top(ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived) {
+    /// The big figures and the freeze, with what must be known to read them between, where there is room.
+    fn top(ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, with_notes: bool) {
+        let gap = Tokens::of(ui).space.large;
         ui.horizontal(|ui| {
             price::headline(ui, &derived.choice);
+            let height = ui.min_rect().height();
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 let can = ctx.read_only.is_none() && derived.choice.summary.kept > 0;
                 let button = primary_button_enabled(ui, can, "Freeze the planting list...");
@@ -253,6 +263,13 @@ impl Selection {
                     .unwrap_or("No ear is kept: there is nothing to freeze.");
                 if button.on_disabled_hover_text(why).clicked() {
                     ctx.act(Action::AskFreeze);
+                }
+                ui.add_space(gap);
+                if with_notes {
+                    let room = vec2((ui.available_width() - gap).min(620.0), height);
+                    ui.allocate_ui_with_layout(room, Layout::left_to_right(Align::Center), |ui| {
+                        notes(ui, derived)
+                    });
                 }
             });
         });
@@ -385,14 +402,8 @@ impl Selection {
         });
         self.legend(ui, derived);
 
-        let notes = notes(derived);
-        let galley = ui
-            .painter()
-            .layout(notes.clone(), t.small_font(), t.quiet, ui.available_width());
-        let mut room = ui.available_rect_before_wrap();
-        let below = Rect::from_min_max(egui::pos2(room.left(), room.bottom() - galley.size().y), room.max);
-        room.max.y = below.top() - t.space.tiny;
-        let answer = child(ui, room, "scatter", |ui| {
+        let room = ui.available_rect_before_wrap();
+        child(ui, room, "scatter", |ui| {
             let empty = BTreeMap::new();
             let words = ctx
                 .document
@@ -415,11 +426,7 @@ impl Selection {
                 can_change: ctx.read_only.is_none(),
             };
             scatter.show(ui, &mut self.plot)
-        });
-        child(ui, below, "notes", |ui| {
-            ui.add(Label::new(RichText::new(notes).font(t.small_font()).color(t.quiet)).wrap());
-        });
-        answer
+        })
     }
 
     /// The stands with their marks and counts; each shows or hides its ears.
@@ -427,7 +434,7 @@ impl Selection {
         let t = Tokens::of(ui);
         let summary = &derived.choice.summary;
         let counts = [summary.kept, summary.retest, summary.left_out, summary.not_scored];
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             for (i, stand) in Stand::ALL.into_iter().enumerate() {
                 let on = self.order.shown[i];
                 let text = format!("{} {}", stand.name(), counts[i]);
@@ -658,19 +665,19 @@ impl Selection {
     }
 }
 
-/// What must be known to read the plot.
-fn notes(derived: &Derived) -> String {
-    let mut notes = format!(
-        "{} A ranking of ears, not a promise. Bars at the edges: all ears, and the kept in colour.",
-        derived.estimates.outcome
-    );
-    let tail = match derived.field.without_days {
+/// How the likely rate was made, and what the figures are not.
+fn notes(ui: &mut Ui, derived: &Derived) {
+    let t = Tokens::of(ui);
+    let ears = match derived.field.without_days {
         0 => String::new(),
         1 => " 1 ear has no maturity days.".to_owned(),
         many => format!(" {many} ears have no maturity days."),
     };
-    notes.push_str(&tail);
-    notes
+    let text = format!(
+        "{} A ranking of ears, not a promise.{ears}",
+        derived.estimates.outcome
+    );
+    ui.add(Label::new(RichText::new(text).font(t.small_font()).color(t.quiet)).wrap());
 }
 
 /// Sets the cutoffs as a step of its own for undo.

@@ -45,13 +45,16 @@ type Fact = (&'static str, String);
 pub fn details(ui: &mut Ui, summary: &Summary) {
     let t = Tokens::of(ui);
     let facts = facts(summary);
-    ui.columns(facts.len(), |columns| {
-        for (ui, (what, value)) in columns.iter_mut().zip(&facts) {
-            ui.spacing_mut().item_spacing.y = 0.0;
-            ui.label(RichText::new(*what).font(t.small_font()).color(t.quiet));
-            ui.add(Label::new(RichText::new(value).font(t.strong_font())).truncate());
-        }
-    });
+    let in_line = if ui.available_width() < 480.0 { 2 } else { 4 };
+    for facts in facts.chunks(in_line) {
+        ui.columns(in_line, |columns| {
+            for (ui, (what, value)) in columns.iter_mut().zip(facts) {
+                ui.spacing_mut().item_spacing.y = 0.0;
+                ui.label(RichText::new(*what).font(t.small_font()).color(t.quiet));
+                ui.add(Label::new(RichText::new(value).font(t.strong_font())).truncate());
+            }
+        });
+    }
     for remark in summary.remarks() {
         ui.add(Label::new(RichText::new(remark).font(t.small_font()).color(t.quiet)).truncate());
     }
