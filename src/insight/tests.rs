@@ -61,7 +61,7 @@ impl Bench {
         self.run(&Command::DesignTest(TestDesign {
             season: self.season,
             replaces: None,
-            name: "Cold 1".to_owned(),
+            name: format!("Cold {}", self.doc.project().tests.len() + 1),
             plan: TrayPlan {
                 kernels,
                 ..TrayPlan::default()
