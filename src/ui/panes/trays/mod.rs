@@ -15,9 +15,10 @@ use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
 use crate::ui::widgets::parts::{empty_state, primary_button_enabled};
 use crate::ui::widgets::segmented::segmented;
+use egui::text::{LayoutJob, TextFormat};
 use egui::{
-    Button, EventFilter, Frame, Id, Key, Margin, Modifiers, Panel, Rect, RichText, Role, ScrollArea, Sense,
-    Stroke, TextEdit, Ui, WidgetInfo, vec2,
+    Button, EventFilter, Frame, Id, Key, Label, Margin, Modifiers, Panel, Rect, RichText, Role, ScrollArea,
+    Sense, Stroke, TextEdit, TextWrapMode, Ui, WidgetInfo, vec2,
 };
 use figures::Figures;
 use form::{Design, Draft, Reading, alert};
@@ -136,8 +137,7 @@ impl Trays {
             ..Margin::ZERO
         });
         egui::CentralPanel::no_frame().frame(room).show(ui, |ui| {
-            self.test_switch(ui, project, season);
-            self.right(ui, ctx, &reading, step, &drawn);
+            self.right(ui, ctx, &reading, step, &drawn, season);
         });
         self.dialogs(ui, ctx, &drawn);
     }
@@ -323,13 +323,10 @@ impl Trays {
         if tests.is_empty() {
             return;
         }
-        ui.add_space(3.0);
-        ScrollArea::horizontal().id_salt("trays tests").show(ui, |ui| {
-            let id = Id::unique("trays test switch");
-            if let Some(new) = segmented(ui, id, "Test", &names, chosen) {
-                self.show_test(tests.get(new).map(|test| test.id));
-            }
-        });
+        let id = Id::unique("trays test switch");
+        if let Some(new) = segmented(ui, id, "Test", &names, chosen) {
+            self.show_test(tests.get(new).map(|test| test.id));
+        }
     }
 
     fn left(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, reading: &Reading, step: Step) {
@@ -477,11 +474,20 @@ impl Trays {
         self.designing = Some(ctx.run_for(command));
     }
 
-    fn right(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, reading: &Reading, step: Step, drawn: &Drawn) {
+    fn right(
+        &mut self,
+        ui: &mut Ui,
+        ctx: &mut PaneCtx<'_>,
+        reading: &Reading,
+        step: Step,
+        drawn: &Drawn,
+        season: SeasonId,
+    ) {
         let t = Tokens::of(ui);
         let (drawing, figures) = match &drawn.0 {
             Ok(both) => both,
             Err(problem) => {
+                self.test_switch(ui, ctx.document.project(), season);
                 ui.add_space(t.space.large);
                 alert(ui, problem);
                 return;
@@ -491,7 +497,10 @@ impl Trays {
         let test = self.shown.and_then(|test| project.tests.get(test));
         let is_proposed = matches!(step, Step::Design { .. });
         ui.add_space(t.space.tiny);
-        self.standing(ui, test, is_proposed);
+        ui.horizontal_wrapped(|ui| {
+            self.test_switch(ui, project, season);
+            standing(ui, test, is_proposed);
+        });
         let laid = test.is_some_and(|test| test.laid.is_some()) && !is_proposed;
         let kernels = reading.design.as_ref().map(|design| design.plan.kernels);
         figures_ui(ui, figures, laid, kernels);
@@ -500,29 +509,6 @@ impl Trays {
             .as_ref()
             .map_or("", |design| design.check_lot.as_str());
         self.trays_ui(ui, ctx, drawing, lot);
-    }
-
-    fn standing(&self, ui: &mut Ui, test: Option<&Test>, is_proposed: bool) {
-        let t = Tokens::of(ui);
-        let (text, colour) = match test {
-            _ if is_proposed => (
-                "Proposal: nothing is recorded until you press 'Design the test'.".to_owned(),
-                t.warn,
-            ),
-            Some(test) => match test.laid {
-                Some(day) => (format!("{}: laid on {day}.", test.name), t.ok),
-                None => (format!("{}: designed, not laid yet.", test.name), t.text),
-            },
-            None => return,
-        };
-        Frame::new()
-            .fill(t.raised)
-            .stroke(Stroke::new(1.5, colour))
-            .corner_radius(t.radius)
-            .inner_margin(Margin::symmetric(10, 4))
-            .show(ui, |ui| {
-                ui.label(RichText::new(text).font(t.strong_font()).color(colour))
-            });
     }
 
     fn trays_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, drawing: &Drawing, lot: &str) {
@@ -539,7 +525,7 @@ impl Trays {
             named = Some(self.cursor);
         }
         let strip = 30.0;
-        let room = ui.available_size() - vec2(14.0, strip + 14.0);
+        let room = ui.available_size() - vec2(28.0, strip + 14.0);
         let arrangement = drawing.arrange(room);
         let view = vec2(ui.available_width(), room.y + 14.0);
         let area = ScrollArea::both()
@@ -803,9 +789,11 @@ fn figures_ui(ui: &mut Ui, figures: &Figures, is_laid: bool, kernels: Option<u16
                 format!("{word}s")
             };
             let number = grouped(number as u64);
-            let figure = ui.label(RichText::new(&number).font(t.heading_font()).color(t.text));
+            let mut text = LayoutJob::default();
+            text.append(&number, 0.0, TextFormat::simple(t.heading_font(), t.text));
+            text.append(&word, 4.0, TextFormat::simple(t.body_font(), t.quiet));
+            let figure = ui.add(Label::new(text).wrap_mode(TextWrapMode::Extend));
             figure.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{number} {word}")));
-            ui.label(RichText::new(word).color(t.quiet));
             ui.add_space(t.space.small);
         }
     });
@@ -818,7 +806,11 @@ fn figures_ui(ui: &mut Ui, figures: &Figures, is_laid: bool, kernels: Option<u16
         figures.balance(),
     ];
     sentences.extend(kernels.and_then(certainty));
-    ui.label(RichText::new(sentences.join(" ")).color(t.quiet));
+    ui.label(
+        RichText::new(sentences.join(" "))
+            .font(t.small_font())
+            .color(t.quiet),
+    );
     if let Some(short) = figures.shortage().filter(|_| !is_laid) {
         alert(ui, &short);
     }
@@ -846,6 +838,30 @@ fn grouped(number: u64) -> String {
         text.push(digit);
     }
     text
+}
+
+/// Says how far a test has come.
+fn standing(ui: &mut Ui, test: Option<&Test>, is_proposed: bool) {
+    let t = Tokens::of(ui);
+    let (text, colour) = match test {
+        _ if is_proposed => (
+            "Proposal: nothing is recorded until you press 'Design the test'.".to_owned(),
+            t.warn,
+        ),
+        Some(test) => match test.laid {
+            Some(day) => (format!("{}: laid on {day}.", test.name), t.ok),
+            None => (format!("{}: designed, not laid yet.", test.name), t.text),
+        },
+        None => return,
+    };
+    Frame::new()
+        .fill(t.raised)
+        .stroke(Stroke::new(1.5, colour))
+        .corner_radius(t.radius)
+        .inner_margin(Margin::symmetric(10, 4))
+        .show(ui, |ui| {
+            ui.label(RichText::new(text).font(t.strong_font()).color(colour))
+        });
 }
 
 /// Makes a sentence of a fault's text.
