@@ -6,6 +6,7 @@ mod walk;
 
 use super::tray_drawing::{CellState, Drawing, DrawnTray, Pointed, paint_tray};
 use super::trays::sentence;
+use crate::insight::{Memo, TrayView};
 use crate::model::{
     Area, Cell, CellContent, CellId, Command, Count, Document, Fault, Pass, Place, Project, SeasonId, Seen,
     Test, TestId, TrayId,
@@ -40,9 +41,8 @@ pub struct Scoring {
     laying: Option<Ticket>,
     message: Option<(Tone, String)>,
     go_to: String,
-    walk: Option<((TestId, [u64; 3]), Arc<Walk>)>,
-    drawing: Option<((TestId, [u64; 4]), Arc<Drawing>)>,
-    progress: Option<((TestId, Pass, [u64; 4]), Arc<Progress>)>,
+    walk: Memo<(TestId, [u64; 3]), Walk>,
+    drawing: Memo<(TestId, [u64; 4]), Drawing>,
     /// The frame in which the pane was last drawn.
     last_frame: u64,
 }
@@ -55,15 +55,6 @@ struct Pending {
     pass: Pass,
     entry: Entry,
     said: String,
-}
-
-/// How far a pass is counted.
-#[derive(Debug, Default)]
-struct Progress {
-    /// Counted cells and cells to count, tray by tray.
-    trays: BTreeMap<TrayId, (usize, usize)>,
-    counted: usize,
-    cells: usize,
 }
 
 /// The widget that has the keyboard.
@@ -127,7 +118,7 @@ impl Scoring {
                 top: 6,
                 ..Margin::ZERO
             }))
-            .show(ui, |ui| self.entry_ui(ui, ctx, pass, cell));
+            .show(ui, |ui| self.entry_ui(ui, ctx, &walk, pass, cell));
         let width = (ui.available_width() * 0.36).clamp(250.0, 520.0);
         Panel::right("scoring cell")
             .resizable(false)
@@ -182,45 +173,16 @@ impl Scoring {
         self.season = ctx.season;
     }
 
-    fn walk_of(&mut self, document: &Document, test: &Test) -> Arc<Walk> {
-        let key = (
-            test.id,
-            document.revision_key([Area::Test, Area::Tray, Area::Cell]),
-        );
-        match &self.walk {
-            Some((known, walk)) if *known == key => Arc::clone(walk),
-            _ => {
-                let walk = Arc::new(Walk::of(document.project(), test.id));
-                self.walk = Some((key, Arc::clone(&walk)));
-                walk
-            }
-        }
+    fn walk_of(&self, document: &Document, test: &Test) -> Arc<Walk> {
+        let revisions = document.revision_key([Area::Test, Area::Tray, Area::Cell]);
+        let walk = || Walk::of(document.project(), test.id);
+        self.walk.get((test.id, revisions), walk)
     }
 
-    fn drawing_of(&mut self, document: &Document, test: &Test) -> Arc<Drawing> {
+    fn drawing_of(&self, document: &Document, test: &Test) -> Arc<Drawing> {
         let areas = [Area::Test, Area::Tray, Area::Cell, Area::Ear];
-        let key = (test.id, document.revision_key(areas));
-        match &self.drawing {
-            Some((known, drawing)) if *known == key => Arc::clone(drawing),
-            _ => {
-                let drawing = Arc::new(Drawing::of_test(document.project(), test));
-                self.drawing = Some((key, Arc::clone(&drawing)));
-                drawing
-            }
-        }
-    }
-
-    fn progress_of(&mut self, document: &Document, test: &Test, pass: Pass) -> Arc<Progress> {
-        let areas = [Area::Test, Area::Tray, Area::Cell, Area::Count];
-        let key = (test.id, pass, document.revision_key(areas));
-        match &self.progress {
-            Some((known, progress)) if *known == key => Arc::clone(progress),
-            _ => {
-                let progress = Arc::new(Progress::of(document.project(), test.id, pass));
-                self.progress = Some((key, Arc::clone(&progress)));
-                progress
-            }
-        }
+        let drawing = || Drawing::of_test(document.project(), test);
+        self.drawing.get((test.id, document.revision_key(areas)), drawing)
     }
 
     /// Gives the pass: the chosen one, else the one whose day is nearer.
@@ -411,7 +373,8 @@ impl Scoring {
         let said = place_name(project, cell);
         let mut text = format!("{said}: {}", tally_text(&seen.tally, pass));
         if let Some(vigor) = look.vigor {
-            text += &format!(", vigor {vigor}");
+            text.push_str(", vigor ");
+            text.push_str(&vigor.to_string());
         }
         if look.mould {
             text += ", mould";
@@ -491,15 +454,12 @@ impl Scoring {
     fn next_open(&mut self, project: &Project, walk: &Walk, pass: Pass) {
         let from = self.cell.map_or(0, |cell| walk.after(cell));
         let is_open = |cell: CellId| project.count_in_force(cell, pass).is_none();
-        match walk.find_from(from, is_open) {
-            Some(cell) => {
-                self.message = None;
-                self.cell = Some(cell);
-            }
-            None => {
-                let text = format!("All cells of the {pass} count are counted.");
-                self.message = Some((Tone::Well, text));
-            }
+        if let Some(cell) = walk.find_from(from, is_open) {
+            self.message = None;
+            self.cell = Some(cell);
+        } else {
+            let text = format!("All cells of the {pass} count are counted.");
+            self.message = Some((Tone::Well, text));
         }
     }
 
@@ -614,15 +574,17 @@ impl Scoring {
                     changed = true;
                 }
             }
-            let progress = self.progress_of(ctx.document, test, pass);
-            let here = progress.trays.get(&cell.tray).copied().unwrap_or_default();
+            let progress = ctx.insight.progress(ctx.document, test.id);
+            let here = progress
+                .of(cell.tray)
+                .map_or((0, 0), |tray| (tray.counted(pass), tray.cells));
+            let counted: usize = progress.trays.iter().map(|tray| tray.counted(pass)).sum();
             let text = format!(
-                "Tray: {} of {} cells.  Test: {} of {} cells, {} %.",
+                "Tray: {} of {} cells.  Test: {counted} of {} cells, {} %.",
                 here.0,
                 here.1,
-                progress.counted,
                 progress.cells,
-                progress.counted * 100 / progress.cells.max(1)
+                counted * 100 / progress.cells.max(1)
             );
             ui.add(Label::new(text).wrap_mode(TextWrapMode::Extend));
         });
@@ -643,7 +605,7 @@ impl Scoring {
         }
     }
 
-    fn entry_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, pass: Pass, cell: &Cell) {
+    fn entry_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, walk: &Walk, pass: Pass, cell: &Cell) {
         let t = Tokens::of(ui);
         let project = ctx.document.project();
         let kernels = if cell.content.is_counted() {
@@ -658,10 +620,7 @@ impl Scoring {
             .unwrap_or_default()
             .look(kernels, pass);
         if let Some(stroke) = strip::boxes(ui, &look, pass, cell.content.is_counted()) {
-            let walk = self.walk.as_ref().map(|(_, walk)| Arc::clone(walk));
-            if let Some(walk) = walk {
-                self.press(ctx, &walk, pass, stroke);
-            }
+            self.press(ctx, walk, pass, stroke);
             ui.memory_mut(|m| m.request_focus(keyboard()));
         }
         let early = project.count_in_force(cell.id, Pass::Early);
@@ -758,6 +717,14 @@ impl Scoring {
             ui.memory_mut(|m| m.request_focus(keyboard()));
         }
         let counts = [Pass::Early, Pass::Final].map(|pass| project.count_in_force(cell.id, pass));
+        let view = ctx.insight.tray_view(ctx.document, cell.tray);
+        let view = view
+            .as_ref()
+            .as_ref()
+            .and_then(|tray| tray.at(cell.row, cell.column));
+        for problem in view.iter().flat_map(|cell| &cell.problems) {
+            ui.label(RichText::new(format!("⚠ {problem}")).color(t.bad));
+        }
         for count in counts.into_iter().flatten() {
             let is_this = count.pass == pass;
             let text = count_text(count, is_this);
@@ -775,8 +742,12 @@ impl Scoring {
             .position(|tray| tray.id == Some(cell.tray))
             .unwrap_or(0);
         let mut drawing = drawing.only(at);
-        if let Some(tray) = drawing.trays.first_mut() {
-            self.mark_states(project, tray, pass);
+        let view = ctx.insight.tray_view(ctx.document, cell.tray);
+        if let (Some(tray), Some(view)) = (drawing.trays.first_mut(), view.as_ref()) {
+            self.mark_states(view, tray, pass);
+            for problem in &view.problems {
+                ui.label(RichText::new(format!("⚠ {problem}")).color(t.warn));
+            }
         }
         let room = ui.available_size() - vec2(4.0, 4.0);
         let scale = drawing.shape.scale_for(room);
@@ -823,56 +794,32 @@ impl Scoring {
         });
     }
 
-    fn mark_states(&self, project: &Project, tray: &mut DrawnTray, pass: Pass) {
+    fn mark_states(&self, view: &TrayView, tray: &mut DrawnTray, pass: Pass) {
         for drawn in &mut tray.cells {
-            let Some(cell) = drawn.id.filter(|_| drawn.content.is_counted()) else {
+            let Some(id) = drawn.id.filter(|_| drawn.content.is_counted()) else {
                 continue;
             };
-            let count = project.count_in_force(cell, pass);
-            if let Some(count) = count {
+            let Some(cell) = view.cells.iter().find(|cell| cell.cell == id) else {
+                continue;
+            };
+            if let Some(count) = cell.count(pass) {
                 let grown = match pass {
                     Pass::Early => count.tally.emerged(),
-                    Pass::Between(_) | Pass::Final => count.tally.germinated(project.about.germinated),
+                    Pass::Between(_) | Pass::Final => count.germinated,
                 };
-                drawn.note = format!("{grown}/{}", count.tally.counted());
-                drawn.state = if fell(project, cell) {
-                    CellState::Problem
-                } else {
+                drawn.note = format!("{grown}/{}", count.counted);
+                drawn.state = if cell.problems.is_empty() {
                     CellState::Counted
+                } else {
+                    CellState::Problem
                 };
             }
-            if self.entries.contains_key(&(cell, pass)) {
+            if self.entries.contains_key(&(id, pass)) {
                 drawn.state = CellState::Begun;
-                drawn.note = "begun".to_owned();
+                drawn.note = String::from("begun");
             }
         }
     }
-}
-
-impl Progress {
-    fn of(project: &Project, test: TestId, pass: Pass) -> Self {
-        let mut progress = Self::default();
-        for tray in project.trays_of(test) {
-            let here = progress.trays.entry(tray.id).or_default();
-            for cell in project.cells_of(tray.id).filter(|cell| cell.content.is_counted()) {
-                here.1 += 1;
-                here.0 += usize::from(project.count_in_force(cell.id, pass).is_some());
-            }
-            progress.counted += here.0;
-            progress.cells += here.1;
-        }
-        progress
-    }
-}
-
-/// Says whether fewer seedlings were seen at the final count than at the early one.
-fn fell(project: &Project, cell: CellId) -> bool {
-    let emerged = |pass| {
-        project
-            .count_in_force(cell, pass)
-            .map(|count| count.tally.emerged())
-    };
-    matches!((emerged(Pass::Early), emerged(Pass::Final)), (Some(early), Some(last)) if early > last)
 }
 
 fn first_open(project: &Project, tray: TrayId, pass: Pass) -> Option<CellId> {

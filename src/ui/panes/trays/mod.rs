@@ -5,6 +5,7 @@ mod form;
 mod measure;
 
 use super::tray_drawing::{Drawing, Pointed, paint_tray};
+use crate::insight::Memo;
 use crate::model::{
     About, Area, Command, DateOrder, Document, Ear, Fault, Place, Project, Recipe, SeasonId, Test,
     TestDesign, TestId, TrayPlan, grid_of, lay_out, read_date,
@@ -34,8 +35,8 @@ pub struct Trays {
     /// The test that is shown; none for one that is yet to be designed.
     shown: Option<TestId>,
     drafts: BTreeMap<(SeasonId, Option<TestId>), Kept>,
-    drawn: Option<(DrawnFrom, Arc<Drawn>)>,
-    facts: Option<((TestId, [u64; 3]), Facts)>,
+    drawn: Memo<(Source, [u64; 5]), Drawn>,
+    facts: Memo<(TestId, [u64; 3]), Facts>,
     /// Tray and cell under the keyboard's cursor.
     cursor: (usize, usize),
     reveal: bool,
@@ -53,13 +54,7 @@ struct Kept {
     filled_from: Option<Test>,
 }
 
-/// What a drawing was made from.
-#[derive(Debug, Clone, PartialEq)]
-struct DrawnFrom {
-    source: Source,
-    revisions: [u64; 5],
-}
-
+/// What a drawing is made from.
 #[derive(Debug, Clone, PartialEq)]
 enum Source {
     Test(TestId),
@@ -76,6 +71,23 @@ struct Facts {
     is_counted: bool,
     /// Ears of the season that are not in it.
     left_out: usize,
+}
+
+impl Facts {
+    fn of(project: &Project, test: TestId) -> Self {
+        let Some(record) = project.tests.get(test) else {
+            return Self::default();
+        };
+        let mut cells = project.trays_of(test).flat_map(|tray| project.cells_of(tray.id));
+        let is_in = |ear: &Ear| {
+            let mut cells = project.cells_of_ear(ear.id);
+            cells.any(|cell| project.trays.get(cell.tray).is_some_and(|tray| tray.test == test))
+        };
+        Self {
+            is_counted: cells.any(|cell| project.counts_of(cell.id).next().is_some()),
+            left_out: project.ears_of(record.season).filter(|ear| !is_in(ear)).count(),
+        }
+    }
 }
 
 /// The dialog that asks for the day of laying.
@@ -167,7 +179,8 @@ impl Trays {
         let gone = self
             .shown
             .is_some_and(|test| project.tests.get(test).is_none_or(|test| test.season != season));
-        if self.season != Some(season) && (gone || self.shown.is_none()) || gone {
+        let is_new = self.season != Some(season) && self.shown.is_none();
+        if gone || is_new {
             self.show_test(project.tests_of(season).last().map(|test| test.id));
         }
         self.season = Some(season);
@@ -197,32 +210,14 @@ impl Trays {
         &mut kept.draft
     }
 
-    fn facts(&mut self, document: &Document, test: TestId) -> Facts {
-        let key = (test, document.revision_key([Area::Count, Area::Cell, Area::Ear]));
-        if let Some((known, facts)) = &self.facts
-            && *known == key
-        {
-            return *facts;
-        }
-        let project = document.project();
-        let mut facts = Facts::default();
-        let Some(record) = project.tests.get(test) else {
-            return facts;
-        };
-        let cells = project.trays_of(test).flat_map(|tray| project.cells_of(tray.id));
-        facts.is_counted = cells
-            .into_iter()
-            .any(|cell| project.counts_of(cell.id).next().is_some());
-        let is_in = |ear: &Ear| {
-            let mut cells = project.cells_of_ear(ear.id);
-            cells.any(|cell| project.trays.get(cell.tray).is_some_and(|tray| tray.test == test))
-        };
-        facts.left_out = project.ears_of(record.season).filter(|ear| !is_in(ear)).count();
-        self.facts = Some((key, facts));
-        facts
+    fn facts(&self, document: &Document, test: TestId) -> Facts {
+        let revisions = document.revision_key([Area::Count, Area::Cell, Area::Ear]);
+        *self
+            .facts
+            .get((test, revisions), || Facts::of(document.project(), test))
     }
 
-    fn step(&mut self, document: &Document, season: SeasonId, reading: &Reading) -> Step {
+    fn step(&self, document: &Document, season: SeasonId, reading: &Reading) -> Step {
         let project = document.project();
         let Some(test) = self.shown.and_then(|test| project.tests.get(test)) else {
             return Step::Design { replaces: None };
@@ -245,7 +240,7 @@ impl Trays {
         }
     }
 
-    fn drawn(&mut self, document: &Document, season: SeasonId, reading: &Reading, step: Step) -> Arc<Drawn> {
+    fn drawn(&self, document: &Document, season: SeasonId, reading: &Reading, step: Step) -> Arc<Drawn> {
         let areas = [Area::Ear, Area::Packet, Area::Test, Area::Tray, Area::Cell];
         let source = match (&reading.design, self.shown, step) {
             (Some(design), _, Step::Design { .. }) => {
@@ -257,18 +252,8 @@ impl Trays {
                 return Arc::new(Drawn(Err(text.to_owned())));
             }
         };
-        let key = DrawnFrom {
-            source,
-            revisions: document.revision_key(areas),
-        };
-        if let Some((known, drawn)) = &self.drawn
-            && *known == key
-        {
-            return Arc::clone(drawn);
-        }
-        let drawn = Arc::new(Drawn(draw(document.project(), &key.source)));
-        self.drawn = Some((key, Arc::clone(&drawn)));
-        drawn
+        let key = (source.clone(), document.revision_key(areas));
+        self.drawn.get(key, || Drawn(draw(document.project(), &source)))
     }
 
     fn follow_outcomes(&mut self, ctx: &mut PaneCtx<'_>, season: SeasonId) {
@@ -736,7 +721,7 @@ impl Trays {
 fn proposal(project: &Project, season: SeasonId) -> Design {
     let last = project.tests.iter().last();
     let taken = |name: &str| project.tests_of(season).any(|test| test.name == name);
-    let name = (1..)
+    let name = (1..=u32::MAX)
         .map(|number| format!("Test {number}"))
         .find(|name| !taken(name));
     Design {
