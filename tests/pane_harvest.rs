@@ -781,6 +781,48 @@ fn a_file_is_taken_by_keyboard_alone() {
     assert_eq!(grid(&harness), "row 2 of 3, Ear number, 5");
 }
 
+/// A dropped file: its path and what is in it.
+#[derive(Debug)]
+struct OnDisk(&'static str, &'static str);
+
+impl egui::DroppedFile for OnDisk {
+    fn path(&self) -> &std::path::Path {
+        std::path::Path::new(self.0)
+    }
+
+    fn bytes(&self) -> Result<Vec<u8>, String> {
+        Ok(self.1.as_bytes().to_vec())
+    }
+}
+
+#[test]
+fn a_file_dropped_on_the_window_is_imported() {
+    let mut harness = show(empty());
+    let file = OnDisk("/nowhere/two.csv", "ear number;mother row\n4;7\n5;8\n");
+    harness.input_mut().dropped_files = vec![std::sync::Arc::new(file)];
+    harness.run();
+    click(&mut harness, "Take 2 ears");
+    assert_eq!(count(&harness), 2);
+}
+
+#[test]
+fn a_file_of_many_lines_is_looked_at() {
+    let mut text = "ear number,mother row,matured,kernels\n".to_owned();
+    for number in 1..=20_000 {
+        writeln!(text, "{number},{},2026-09-01,200", number % 40).unwrap();
+    }
+    let mut harness = desk(empty());
+    let begun = std::time::Instant::now();
+    drop_file(&mut harness, "many.csv", &text);
+    // A figure to read, not a limit: the machine is shared and the build is not optimised.
+    eprintln!("20,000 lines looked at: {:?}", begun.elapsed());
+    assert!(
+        harness
+            .query_by_role_and_label(Role::Button, "Take 20000 ears")
+            .is_some()
+    );
+}
+
 #[test]
 fn a_row_is_gone_to_in_a_window_too_narrow_for_the_side() {
     let document = with_ears(60);
@@ -832,6 +874,8 @@ fn looks() {
             common::shot(&mut harness, &format!("harvest_{name}_{theme_name}"));
         }
     }
+    let mut harness = show(Document::new(wintercrib::demo::make("essel-thaw").unwrap()));
+    common::shot(&mut harness, "harvest_demo");
     let mut harness = show_sized(with_ears(240), [853.0, 533.0], Theme::Light, 1.5);
     common::shot(&mut harness, "harvest_full_scaled");
     let mut harness = show_sized(with_ears(240), [1920.0, 1080.0], Theme::Light, 1.0);

@@ -481,3 +481,25 @@ pub(super) fn ears_by_row(project: &Project, season: SeasonId) -> BTreeMap<crate
     }
     found
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn cells_typed_in_one_frame_become_the_ears_they_were_typed_for() {
+        let row = |label: &str| (EarField::Row, EarValue::Text(label.to_owned()));
+        let kernels = (EarField::Kernels, EarValue::Whole(200));
+        let ears = typed_ears(&[row("7"), kernels, row("8"), row("9")]);
+        let rows: Vec<Option<&str>> = ears.iter().map(|ear| ear.row.as_deref()).collect();
+        assert_eq!(rows, [Some("7"), Some("8"), Some("9")]);
+        assert_eq!(ears[0].kernels, Some(200));
+        assert_eq!(ears[1].kernels, None);
+    }
+
+    #[test]
+    fn what_the_model_says_becomes_a_sentence() {
+        assert_eq!(sentence("it is wrong; correct it"), "It is wrong; correct it.");
+        assert_eq!(sentence("Done."), "Done.");
+    }
+}
