@@ -694,6 +694,24 @@ fn a_freeze_can_be_undone_until_it_is_saved() {
 }
 
 #[test]
+fn a_save_seals_the_list_that_it_wrote_and_no_other() {
+    let mut document = with_ears(5);
+    done(&mut document, Command::Freeze(list_of(&document, "")));
+    // While this snapshot is being written, the freeze is taken back and another list is frozen.
+    let snapshot = document.snapshot();
+    undo(&mut document);
+    let mut other = list_of(&document, "");
+    other.by = "Helper B".to_owned();
+    done(&mut document, Command::Freeze(other));
+    document.mark_saved(&snapshot, 1);
+    undo(&mut document);
+    assert!(
+        document.project().lists.is_empty(),
+        "the list that was never written could be taken back"
+    );
+}
+
+#[test]
 fn a_revision_needs_a_reason_and_replaces_the_list_before_it() {
     let mut document = with_ears(5);
     let freeze = |document: &Document, reason| Command::Freeze(list_of(document, reason));

@@ -2,7 +2,6 @@
 
 use super::change::{Area, Change, Revisions, Stamp, Transaction};
 use super::command::Command;
-use super::ids::ListId;
 use super::problem::{Fault, Place, Problem};
 use super::project::Project;
 use serde::{Deserialize, Serialize};
@@ -52,7 +51,8 @@ pub struct Document {
     undone: Vec<Transaction>,
     /// Whether the last step still takes transactions with its merge key.
     open_step: bool,
-    sealed: BTreeSet<ListId>,
+    /// Digests of the planting lists that are on disk.
+    sealed: BTreeSet<String>,
     events: Vec<Event>,
     unsaved_events: u64,
 }
@@ -60,7 +60,7 @@ pub struct Document {
 impl Document {
     /// Begins to work on a project as it is on disk. Its planting lists are sealed: not even undo removes them.
     pub fn new(project: Project) -> Self {
-        let sealed = project.lists.iter().map(|list| list.id).collect();
+        let sealed = project.lists.iter().map(|list| list.digest.clone()).collect();
         Self {
             project: Arc::new(project),
             revisions: Revisions::default(),
@@ -170,7 +170,7 @@ impl Document {
         for change in &inverse.changes {
             if let Change::List(swap) = change
                 && let Some(list) = &swap.before
-                && self.sealed.contains(&list.id)
+                && self.sealed.contains(&list.digest)
             {
                 return Err(Problem::new(change.place(), Fault::Frozen(list.version)));
             }
@@ -256,7 +256,8 @@ impl Document {
     /// are sealed from now on.
     pub fn mark_saved(&mut self, saved: &Project, events: u64) {
         self.unsaved_events = self.unsaved_events.saturating_sub(events);
-        self.sealed.extend(saved.lists.iter().map(|list| list.id));
+        self.sealed
+            .extend(saved.lists.iter().map(|list| list.digest.clone()));
     }
 
     fn note(&mut self, event: Event) {
