@@ -696,7 +696,8 @@ fn a_freeze_can_be_undone_until_it_is_saved() {
 #[test]
 fn a_save_seals_the_list_that_it_wrote_and_no_other() {
     let mut document = with_ears(5);
-    done(&mut document, Command::Freeze(list_of(&document, "")));
+    let first = Command::Freeze(list_of(&document, ""));
+    done(&mut document, first);
     // While this snapshot is being written, the freeze is taken back and another list is frozen.
     let snapshot = document.snapshot();
     undo(&mut document);
