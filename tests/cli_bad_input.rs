@@ -272,7 +272,7 @@ fn a_file_that_is_no_table_is_refused() {
     bad_ears("\n\n", 2, &["empty"]);
     bad_ears(b"PK\x03\x04rest of a packed file", 2, &["spreadsheet document"]);
     bad_ears(b"ear,row\n13,r\xE4\n", 2, &["unknown encoding", "Line 2"]);
-    bad_ears(b"ear\n1\03\n", 2, &["not text"]);
+    bad_ears(b"ear\n1\x003\n", 2, &["not text"]);
     bad_ears(
         "ear,note\n13,\"never closed\n14,x\n",
         2,

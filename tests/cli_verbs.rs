@@ -1,9 +1,5 @@
 //! Every verb of the real program, and what it leaves on the disk.
-#![expect(
-    clippy::unwrap_used,
-    clippy::float_cmp,
-    reason = "a test's helpers fail the test by panicking; whole percents are exact"
-)]
+#![expect(clippy::unwrap_used, reason = "a test's helpers fail the test by panicking")]
 
 mod cli_run;
 

@@ -27,13 +27,23 @@ const SETTLING: usize = 5;
 
 fn main() {
     // Cargo passes `--bench` and the words behind `--`.
-    let ears = std::env::args().skip(1).find_map(|word| word.parse().ok()).unwrap_or(10_000);
+    let ears = std::env::args()
+        .skip(1)
+        .find_map(|word| word.parse().ok())
+        .unwrap_or(10_000);
     let project = demo::sized(ears, 1, 1).unwrap();
-    println!("{ears} ears, {} cells, {} counts", project.cells.len(), project.counts.len());
+    println!(
+        "{ears} ears, {} cells, {} counts",
+        project.cells.len(),
+        project.counts.len()
+    );
     if cfg!(debug_assertions) {
         println!("NOT A MEASUREMENT: this is a debug build");
     }
-    println!("{:<44} {:>10} {:>10} {:>8}", "", "median ms", "budget ms", "ratio");
+    println!(
+        "{:<44} {:>10} {:>10} {:>8}",
+        "", "median ms", "budget ms", "ratio"
+    );
     files(&project);
     views(&project);
     edits(&project);
@@ -45,7 +55,10 @@ fn report(what: &str, mut taken: Vec<Duration>, budget: Option<f64>) {
     taken.sort_unstable();
     let median = taken[taken.len() / 2].as_secs_f64() * 1e3;
     match budget {
-        Some(budget) => println!("{what:<44} {median:>10.3} {budget:>10.1} {:>8.3}", median / budget),
+        Some(budget) => println!(
+            "{what:<44} {median:>10.3} {budget:>10.1} {:>8.3}",
+            median / budget
+        ),
         None => println!("{what:<44} {median:>10.3} {:>10} {:>8}", "-", "-"),
     }
 }
@@ -65,9 +78,21 @@ fn files(project: &Project) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("p.ron");
     drop(project_file::create(&path, project.clone(), "benchmark").unwrap());
-    report("open the file", measure(15, |_| project_file::read(&path).unwrap()), Some(150.0));
-    report("  of that, look for broken rules", measure(15, |_| project.validate()), None);
-    report("text of a save", measure(15, |_| format::write(project).unwrap()), Some(100.0));
+    report(
+        "open the file",
+        measure(15, |_| project_file::read(&path).unwrap()),
+        Some(150.0),
+    );
+    report(
+        "  of that, look for broken rules",
+        measure(15, |_| project.validate()),
+        None,
+    );
+    report(
+        "text of a save",
+        measure(15, |_| format::write(project).unwrap()),
+        Some(100.0),
+    );
     let opened = project_file::open(&path, "benchmark").unwrap();
     let mut document = opened.document;
     let saves = measure(9, |_| opened.file.save_job(&mut document).unwrap().run().unwrap());
@@ -90,7 +115,9 @@ fn views(project: &Project) {
     };
     report(
         "choice and plot for a moved cutoff",
-        measure(40, |run| insight.points(&document, season, &at(50.0 + run as f64), Vertical::Observed)),
+        measure(40, |run| {
+            insight.points(&document, season, &at(50.0 + run as f64), Vertical::Observed)
+        }),
         Some(16.0),
     );
     let columns = EarColumn::all(project);
@@ -100,7 +127,9 @@ fn views(project: &Project) {
     };
     report(
         "harvest table, sorted by another column",
-        measure(2 * columns.len(), |run| insight.harvest(&document, season, &sorted(run))),
+        measure(2 * columns.len(), |run| {
+            insight.harvest(&document, season, &sorted(run))
+        }),
         Some(16.0),
     );
     let filtered = |run: usize| HarvestQuery {
@@ -119,7 +148,11 @@ fn edits(project: &Project) {
     let ear = project.ears_of(season_of(project)).next().unwrap().id;
     let taken = measure(40, |run| {
         let value = EarValue::Text(format!("note {run}"));
-        let edit = EarEdit { ear, field: EarField::Note, value };
+        let edit = EarEdit {
+            ear,
+            field: EarField::Note,
+            value,
+        };
         document.run(&Command::EditEars(vec![edit]), &stamp()).unwrap();
         document.close_step();
         document.undo(&stamp()).unwrap()
@@ -141,7 +174,8 @@ fn panes(project: &Project) {
                 time: Some(run as f64 / 60.0),
                 ..RawInput::default()
             };
-            ctx.run_ui(input, |ui| app.ui(ui, &mut frame)).drop_without_applying_deltas();
+            ctx.run_ui(input, |ui| app.ui(ui, &mut frame))
+                .drop_without_applying_deltas();
         };
         let first = measure(1, &mut pass);
         measure(SETTLING, |run| pass(1 + run));
