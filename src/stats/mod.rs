@@ -8,6 +8,7 @@ pub mod beta_binomial;
 pub mod cutoff;
 pub mod fault;
 pub mod interval;
+pub mod mixed;
 pub mod posterior;
 pub mod shares;
 

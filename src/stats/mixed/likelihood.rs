@@ -1,0 +1,542 @@
+//! The log-likelihood of the main model with its exact gradient and Hessian.
+//!
+//! The random effect of a unit is integrated by adaptive Gauss-Hermite quadrature, centred at its mode and
+//! scaled by the curvature there (Pinheiro and Bates 1995, J. Comput. Graph. Stat. 4:12, from memory). Gradient
+//! and Hessian are those of the integral: with `s` the slopes and `M` the second derivatives of the
+//! log-likelihood given the effect, `E[s]` and `E[M] + Var[s]` under its posterior (Louis 1982, J. R. Stat.
+//! Soc. B 44:226, from memory).
+
+use super::quadrature::Rule;
+use super::skyline::Skyline;
+
+/// The standard deviation, on the logit scale, of the weak prior that holds a level whose counts are all zero
+/// or all full.
+pub const WEAK_SPREAD: f64 = 2.0;
+
+/// Beyond this distance from even odds a rate is 0 or 1 to all digits.
+const FARTHEST_LOGIT: f64 = 300.0;
+
+/// Rates are kept this far from 0 and 1 where they are divided by twice.
+const LEAST_RATE: f64 = 1e-150;
+
+/// One cell as the likelihood needs it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct CellRow {
+    pub(super) level: usize,
+    pub(super) lot: Option<usize>,
+    pub(super) k: f64,
+    pub(super) n: f64,
+}
+
+/// The cells of one unit, or of `weight` units with equal cells; or one cell of a check lot.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Case {
+    pub(super) start: usize,
+    pub(super) end: usize,
+    pub(super) weight: f64,
+    /// Whether the cells share a random effect.
+    pub(super) is_random: bool,
+}
+
+/// Everything the likelihood is made of. Parameters in order: one intercept a tray, the columns, the lots, ln
+/// sigma, ln theta; the last two only where the point has them.
+#[derive(Debug, Clone)]
+pub(super) struct Problem {
+    pub(super) levels: usize,
+    pub(super) columns: usize,
+    pub(super) lots: usize,
+    pub(super) cases: Vec<Case>,
+    pub(super) cells: Vec<CellRow>,
+    /// `columns` values a cell.
+    pub(super) values: Vec<f64>,
+    /// Parameters held by a weak normal prior, and its centre.
+    pub(super) held: Vec<(usize, f64)>,
+}
+
+/// Values of all parameters.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Point {
+    pub(super) fixed: Vec<f64>,
+    /// Standard deviation of the random effect, above 0.
+    pub(super) sigma: Option<f64>,
+    /// Spread of the rates of the cells of one unit, `rho / (1 - rho)`.
+    pub(super) theta: Option<f64>,
+}
+
+impl Point {
+    pub(super) fn sigma_index(&self) -> Option<usize> {
+        self.sigma.map(|_| self.fixed.len())
+    }
+
+    pub(super) fn theta_index(&self) -> Option<usize> {
+        self.theta
+            .map(|_| self.fixed.len() + usize::from(self.sigma.is_some()))
+    }
+
+    pub(super) fn size(&self) -> usize {
+        self.fixed.len() + usize::from(self.sigma.is_some()) + usize::from(self.theta.is_some())
+    }
+
+    /// The point one step away; sigma and theta move on the log scale.
+    pub(super) fn moved(&self, step: &[f64]) -> Self {
+        let mut next = self.clone();
+        for (value, change) in next.fixed.iter_mut().zip(step) {
+            *value += change;
+        }
+        if let (Some(index), Some(sigma)) = (self.sigma_index(), self.sigma) {
+            next.sigma = Some(sigma * step[index].exp());
+        }
+        if let (Some(index), Some(theta)) = (self.theta_index(), self.theta) {
+            next.theta = Some(theta * step[index].exp());
+        }
+        next
+    }
+}
+
+/// The log-likelihood without its binomial coefficients and with the weak priors, its gradient, and minus its
+/// Hessian.
+pub(super) struct Surface {
+    pub(super) value: f64,
+    pub(super) gradient: Vec<f64>,
+    pub(super) information: Skyline,
+    /// Without a random effect: the slope by the variance of one, at zero.
+    pub(super) variance_slope: f64,
+    /// The slope by theta.
+    pub(super) theta_slope: f64,
+}
+
+impl Surface {
+    pub(super) fn gradient_norm(&self) -> f64 {
+        self.gradient.iter().map(|slope| slope.abs()).fold(0.0, f64::max)
+    }
+}
+
+/// The log-likelihood of one cell and its derivatives by the logit and by theta.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Slopes {
+    pub(super) value: f64,
+    pub(super) by_eta: f64,
+    pub(super) by_eta_eta: f64,
+    pub(super) by_theta: f64,
+    pub(super) by_eta_theta: f64,
+    pub(super) by_theta_theta: f64,
+}
+
+/// Binomial for no theta, else beta-binomial in its sum form, which is exact at theta 0 (Griffiths 1973,
+/// Biometrics 29:637).
+pub(super) fn slopes(cell: &CellRow, eta: f64, odds: f64, theta: Option<f64>) -> Slopes {
+    let (k, n) = (cell.k, cell.n);
+    let Some(theta) = theta else {
+        let total = 1.0 + odds;
+        let p = odds / total;
+        return Slopes {
+            value: k * eta - n * total.ln(),
+            by_eta: k - n * p,
+            by_eta_eta: -n * p / total,
+            ..Slopes::default()
+        };
+    };
+    let p = (odds / (1.0 + odds)).max(LEAST_RATE);
+    let q = (1.0 / (1.0 + odds)).max(LEAST_RATE);
+    let success = rising_sum(k as u32, p, theta);
+    let failure = rising_sum((n - k) as u32, q, theta);
+    let trial = rising_sum(n as u32, 1.0, theta);
+    let variance = p * q;
+    let by_p = success.first - failure.first;
+    let by_p_p = -success.second - failure.second;
+    Slopes {
+        value: success.ln + failure.ln - trial.ln,
+        by_eta: by_p * variance,
+        by_eta_eta: by_p_p * variance * variance + by_p * variance * (q - p),
+        by_theta: success.r_first + failure.r_first - trial.r_first,
+        by_eta_theta: (failure.r_second - success.r_second) * variance,
+        by_theta_theta: trial.rr_second - success.rr_second - failure.rr_second,
+    }
+}
+
+/// Sums over `r` below a count of `ln(base + r theta)`, of its inverse and of the square of the inverse, plain
+/// and times `r`.
+#[derive(Default)]
+struct RisingSum {
+    ln: f64,
+    first: f64,
+    second: f64,
+    r_first: f64,
+    r_second: f64,
+    rr_second: f64,
+}
+
+fn rising_sum(count: u32, base: f64, theta: f64) -> RisingSum {
+    let mut sum = RisingSum::default();
+    for r in 0..count {
+        let r = f64::from(r);
+        let argument = base + r * theta;
+        let inverse = 1.0 / argument;
+        let square = inverse * inverse;
+        sum.ln += argument.ln();
+        sum.first += inverse;
+        sum.second += square;
+        sum.r_first += r * inverse;
+        sum.r_second += r * square;
+        sum.rr_second += r * r * square;
+    }
+    sum
+}
+
+/// Sums over the nodes of one case. The local parameters are the logit of each cell, sigma, theta.
+#[derive(Default)]
+struct Local {
+    eta: Vec<f64>,
+    odds: Vec<f64>,
+    /// Slopes at one node.
+    slope: Vec<f64>,
+    total: f64,
+    mean: Vec<f64>,
+    /// Lower half, row by row: mean of second derivative plus product of slopes.
+    product: Vec<f64>,
+    /// Second derivatives of the cells at one node: by the logit twice, by the logit and theta.
+    waiting: Vec<(f64, f64)>,
+    /// The parameters that a cell depends on with their factors, one cell after the other.
+    entries: Vec<(usize, f64)>,
+    ends: Vec<usize>,
+}
+
+impl Local {
+    fn clear(&mut self) {
+        let size = self.eta.len() + 2;
+        self.total = 0.0;
+        self.slope.clear();
+        self.slope.resize(size, 0.0);
+        self.mean.clear();
+        self.mean.resize(size, 0.0);
+        self.product.clear();
+        self.product.resize(size * (size + 1) / 2, 0.0);
+    }
+
+    /// Turns the sums into the mean slopes and the Hessian.
+    fn finish(&mut self) {
+        for value in &mut self.mean {
+            *value /= self.total;
+        }
+        let mut at = 0;
+        for (i, a) in self.mean.iter().enumerate() {
+            for b in &self.mean[..=i] {
+                self.product[at] = self.product[at] / self.total - a * b;
+                at += 1;
+            }
+        }
+    }
+
+    fn hessian(&self, i: usize, j: usize) -> f64 {
+        let (row, column) = (i.max(j), i.min(j));
+        self.product[row * (row + 1) / 2 + column]
+    }
+}
+
+impl Problem {
+    pub(super) fn fixed(&self) -> usize {
+        self.levels + self.columns + self.lots
+    }
+
+    /// Where each row of the information may begin.
+    fn first_entries(&self, size: usize) -> Vec<usize> {
+        let mut first: Vec<usize> = (0..size).collect();
+        for case in &self.cases {
+            let levels = self.cells[case.start..case.end].iter().map(|cell| cell.level);
+            let Some(least) = levels.clone().min() else {
+                continue;
+            };
+            for level in levels {
+                first[level] = first[level].min(least);
+            }
+        }
+        first[self.levels..].fill(0);
+        first
+    }
+
+    /// The logit of a cell without its random effect.
+    pub(super) fn linear(&self, cell: usize, fixed: &[f64]) -> f64 {
+        let row = &self.cells[cell];
+        let values = &self.values[cell * self.columns..(cell + 1) * self.columns];
+        let slopes = &fixed[self.levels..self.levels + self.columns];
+        let sum: f64 = values.iter().zip(slopes).map(|(x, b)| x * b).sum();
+        let lot = row.lot.map_or(0.0, |lot| fixed[self.levels + self.columns + lot]);
+        (fixed[row.level] + sum + lot).clamp(-FARTHEST_LOGIT, FARTHEST_LOGIT)
+    }
+
+    /// The log-likelihood of the cells of one case given the random effect, less half its square.
+    pub(super) fn given_effect(&self, case: &Case, point: &Point, logits: &[f64], z: f64) -> f64 {
+        let shift = (point.sigma.unwrap_or(0.0) * z).clamp(-FARTHEST_LOGIT, FARTHEST_LOGIT);
+        let cells = self.cells[case.start..case.end].iter().zip(logits);
+        let sum: f64 = cells
+            .map(|(cell, eta)| slopes(cell, eta + shift, (eta + shift).exp(), point.theta).value)
+            .sum();
+        sum - 0.5 * z * z
+    }
+
+    /// The mode of the random effect of one case in units of its standard deviation, and the curvature there.
+    pub(super) fn mode(&self, case: &Case, point: &Point, logits: &[f64], start: f64) -> (f64, f64) {
+        let sigma = point.sigma.unwrap_or(0.0);
+        let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
+        let mut z = start;
+        let mut curvature = 1.0;
+        for _ in 0..60 {
+            let (mut slope, mut second) = (-z, 1.0);
+            let shift = (sigma * z).clamp(-FARTHEST_LOGIT, FARTHEST_LOGIT);
+            for (cell, eta) in self.cells[case.start..case.end].iter().zip(logits) {
+                let found = slopes(cell, eta + shift, (eta + shift).exp(), point.theta);
+                slope += sigma * found.by_eta;
+                second -= sigma * sigma * found.by_eta_eta;
+            }
+            curvature = second.max(0.25);
+            if slope > 0.0 {
+                low = z;
+            } else {
+                high = z;
+            }
+            let mut next = z + slope / curvature;
+            if next <= low || next >= high {
+                next = if low.is_finite() && high.is_finite() {
+                    0.5 * (low + high)
+                } else {
+                    z + slope.signum()
+                };
+            }
+            let moved = (next - z).abs();
+            z = next;
+            if moved < 1e-5 {
+                break;
+            }
+        }
+        (z, curvature)
+    }
+
+    /// The surface at a point. `modes` keeps each case's mode as the start of the next search.
+    pub(super) fn surface(&self, point: &Point, rule: &Rule, modes: &mut [f64]) -> Surface {
+        let size = point.size();
+        let mut surface = Surface {
+            value: 0.0,
+            gradient: vec![0.0; size],
+            information: Skyline::new(self.first_entries(size)),
+            variance_slope: 0.0,
+            theta_slope: 0.0,
+        };
+        let mut local = Local::default();
+        for (case, mode) in self.cases.iter().zip(modes) {
+            self.add_case(case, point, rule, mode, &mut local, &mut surface);
+        }
+        for &(index, centre) in &self.held {
+            let away = point.fixed[index] - centre;
+            let precision = WEAK_SPREAD.powi(-2);
+            surface.value -= 0.5 * precision * away * away;
+            surface.gradient[index] -= precision * away;
+            surface.information.add(index, index, precision);
+        }
+        surface
+    }
+
+    fn add_case(
+        &self,
+        case: &Case,
+        point: &Point,
+        rule: &Rule,
+        mode: &mut f64,
+        local: &mut Local,
+        surface: &mut Surface,
+    ) {
+        local.eta.clear();
+        local
+            .eta
+            .extend((case.start..case.end).map(|cell| self.linear(cell, &point.fixed)));
+        local.odds.clear();
+        local.odds.extend(local.eta.iter().map(|eta| eta.exp()));
+        local.clear();
+        let sigma = if case.is_random { point.sigma } else { None };
+        let value = if let Some(sigma) = sigma {
+            let (centre, curvature) = self.mode(case, point, &local.eta, *mode);
+            *mode = centre;
+            self.integrate(case, point, (sigma, centre, curvature), rule, local)
+        } else {
+            let value = self.add_node(case, point, Node::PLAIN, local);
+            if case.is_random {
+                // Half of the squared slope plus the second derivative, both by a shift of all cells.
+                let cells = local.eta.len();
+                let both: f64 = (0..cells)
+                    .flat_map(|i| (0..cells).map(move |j| (i, j)))
+                    .map(|(i, j)| local.hessian(i, j))
+                    .sum();
+                surface.variance_slope += case.weight * 0.5 * both;
+            }
+            value
+        };
+        local.finish();
+        surface.value += case.weight * value;
+        self.scatter(case, point, local, surface);
+    }
+
+    /// Integrates one case over its random effect and returns its log-likelihood.
+    fn integrate(
+        &self,
+        case: &Case,
+        point: &Point,
+        (sigma, centre, curvature): (f64, f64, f64),
+        rule: &Rule,
+        local: &mut Local,
+    ) -> f64 {
+        let scale = (2.0 / curvature).sqrt();
+        let highest = self.given_effect(case, point, &local.eta, centre);
+        for (node, weight) in rule.nodes.iter().zip(&rule.weights) {
+            let z = centre + scale * node;
+            let shift = (sigma * z).clamp(-FARTHEST_LOGIT, FARTHEST_LOGIT);
+            let node = Node {
+                z,
+                shift,
+                factor: shift.exp(),
+                weight: *weight,
+                highest: Some(highest),
+            };
+            self.add_node(case, point, node, local);
+        }
+        highest + (local.total * scale).ln() - 0.5 * (2.0 * std::f64::consts::PI).ln()
+    }
+
+    /// Adds one node to the sums and returns the log-likelihood there.
+    fn add_node(&self, case: &Case, point: &Point, node: Node, local: &mut Local) -> f64 {
+        let cells = local.eta.len();
+        let (sigma_at, theta_at) = (cells, cells + 1);
+        let mut value = -0.5 * node.z * node.z;
+        local.slope[sigma_at] = 0.0;
+        local.slope[theta_at] = 0.0;
+        // The second derivatives need the weight, and the weight the value of all cells: they wait here.
+        let (mut eta_eta, mut eta_theta, mut theta_theta) = (0.0, 0.0, 0.0);
+        local.waiting.clear();
+        for (i, cell) in self.cells[case.start..case.end].iter().enumerate() {
+            let found = slopes(
+                cell,
+                local.eta[i] + node.shift,
+                local.odds[i] * node.factor,
+                point.theta,
+            );
+            value += found.value;
+            local.slope[i] = found.by_eta;
+            local.slope[sigma_at] += found.by_eta * node.z;
+            local.slope[theta_at] += found.by_theta;
+            eta_eta += found.by_eta_eta;
+            eta_theta += found.by_eta_theta;
+            theta_theta += found.by_theta_theta;
+            local.waiting.push((found.by_eta_eta, found.by_eta_theta));
+        }
+        let weight = node.weight * (value - node.highest.unwrap_or(value)).exp();
+        local.total += weight;
+        let mut at = 0;
+        for i in 0..cells + 2 {
+            let weighted = weight * local.slope[i];
+            local.mean[i] += weighted;
+            for j in 0..=i {
+                local.product[at + j] += weighted * local.slope[j];
+            }
+            at += i + 1;
+        }
+        let row = |i: usize| i * (i + 1) / 2;
+        for (i, &(eta_eta, eta_theta)) in local.waiting.iter().enumerate() {
+            local.product[row(i) + i] += weight * eta_eta;
+            local.product[row(sigma_at) + i] += weight * eta_eta * node.z;
+            local.product[row(theta_at) + i] += weight * eta_theta;
+        }
+        local.product[row(sigma_at) + sigma_at] += weight * eta_eta * node.z * node.z;
+        local.product[row(theta_at) + sigma_at] += weight * eta_theta * node.z;
+        local.product[row(theta_at) + theta_at] += weight * theta_theta;
+        value
+    }
+
+    /// Spreads the slopes and the Hessian of one case over the parameters.
+    fn scatter(&self, case: &Case, point: &Point, local: &mut Local, surface: &mut Surface) {
+        let cells = local.eta.len();
+        let (sigma_at, theta_at) = (cells, cells + 1);
+        local.entries.clear();
+        local.ends.clear();
+        for cell in case.start..case.end {
+            let row = &self.cells[cell];
+            local.entries.push((row.level, 1.0));
+            for column in 0..self.columns {
+                let value = self.values[cell * self.columns + column];
+                if value != 0.0 {
+                    local.entries.push((self.levels + column, value));
+                }
+            }
+            if let Some(lot) = row.lot {
+                local.entries.push((self.levels + self.columns + lot, 1.0));
+            }
+            local.ends.push(local.entries.len());
+        }
+        let of = |i: usize| {
+            let from = if i == 0 { 0 } else { local.ends[i - 1] };
+            &local.entries[from..local.ends[i]]
+        };
+        let weight = case.weight;
+        let sigma = point.sigma_index().zip(point.sigma);
+        let theta = point.theta_index().zip(point.theta);
+        for i in 0..cells {
+            for &(a, va) in of(i) {
+                surface.gradient[a] += weight * va * local.mean[i];
+                for j in 0..cells {
+                    let second = weight * va * local.hessian(i, j);
+                    for &(b, vb) in of(j) {
+                        if b <= a {
+                            surface.information.add(a, b, -second * vb);
+                        }
+                    }
+                }
+                if let Some((index, sigma)) = sigma {
+                    let second = weight * sigma * local.hessian(sigma_at, i);
+                    surface.information.add(index, a, -second * va);
+                }
+                if let Some((index, theta)) = theta {
+                    let second = weight * theta * local.hessian(theta_at, i);
+                    surface.information.add(index, a, -second * va);
+                }
+            }
+        }
+        if let Some((index, sigma)) = sigma {
+            let slope = weight * sigma * local.mean[sigma_at];
+            let second = weight * sigma * sigma * local.hessian(sigma_at, sigma_at);
+            surface.gradient[index] += slope;
+            surface.information.add(index, index, -second - slope);
+        }
+        let theta_slope = weight * local.mean[theta_at];
+        surface.theta_slope += theta_slope;
+        if let Some((index, theta)) = theta {
+            let second = weight * theta * theta * local.hessian(theta_at, theta_at);
+            surface.gradient[index] += theta * theta_slope;
+            surface
+                .information
+                .add(index, index, -second - theta * theta_slope);
+            if let Some((sigma_index, sigma)) = sigma {
+                let second = weight * sigma * theta * local.hessian(theta_at, sigma_at);
+                surface.information.add(index, sigma_index, -second);
+            }
+        }
+    }
+}
+
+/// One point of the quadrature.
+#[derive(Clone, Copy)]
+struct Node {
+    z: f64,
+    shift: f64,
+    factor: f64,
+    weight: f64,
+    /// The log-likelihood at the mode; `None` where the node stands alone.
+    highest: Option<f64>,
+}
+
+impl Node {
+    /// The only node of a case without a random effect.
+    const PLAIN: Self = Self {
+        z: 0.0,
+        shift: 0.0,
+        factor: 1.0,
+        weight: 1.0,
+        highest: None,
+    };
+}

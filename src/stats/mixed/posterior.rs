@@ -1,0 +1,371 @@
+//! What is believed of one unit's rate, as a density that every figure comes from.
+
+use std::sync::LazyLock;
+
+use statrs::function::gamma::ln_gamma;
+
+use super::quadrature::{Rule, legendre};
+use crate::stats::{Confidence, Cutoff, Interval};
+
+/// Panels that the density is cut into.
+const PANELS: usize = 16;
+/// Nodes in a panel.
+const POINTS: usize = 8;
+/// How far below its top the log density may lie where it is cut off: less than 1e-16 of the whole is lost.
+const DEEPEST: f64 = 38.0;
+
+static PANEL: LazyLock<Rule> = LazyLock::new(|| legendre(POINTS));
+/// Turns values at the nodes of a panel into the coefficients of the polynomial through them.
+static TO_POWERS: LazyLock<[[f64; POINTS]; POINTS]> = LazyLock::new(to_powers);
+
+/// The posterior of one unit's rate at the reference position.
+///
+/// On the logit scale the density is cut into panels, each a polynomial in the log density through its
+/// Gauss-Legendre nodes; so the probability above any cutoff costs one partial panel, and no refit. The figures
+/// are given the fitted coefficients and spread: they leave out that these are estimates themselves.
+#[derive(Debug, Clone, PartialEq)]
+pub struct UnitPosterior {
+    /// The logit of the rate is `centre + scale * z`.
+    centre: f64,
+    scale: f64,
+    /// The lowest z and the width of one panel.
+    low: f64,
+    width: f64,
+    /// Coefficients of the log density by z in each panel, on -1 to 1.
+    powers: Box<[[f64; POINTS]; PANELS]>,
+    /// Probability above the lower edge of each panel, and below it.
+    above: [f64; PANELS + 1],
+    below: [f64; PANELS + 1],
+    mean: f64,
+    deviation: f64,
+    theta: f64,
+}
+
+/// Weights on both sides of a cutoff, each a rate and the probability that it stands for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Beside {
+    /// At or above the cutoff.
+    pub above: Vec<(f64, f64)>,
+    /// Below the cutoff.
+    pub below: Vec<(f64, f64)>,
+}
+
+impl UnitPosterior {
+    /// Takes the log density of z up to a constant, its mode and the curvature there. The density must fall at
+    /// least as fast as that of a standard normal.
+    pub(super) fn new(
+        (centre, scale): (f64, f64),
+        theta: f64,
+        (mode, curvature): (f64, f64),
+        ln_density: impl Fn(f64) -> f64,
+    ) -> Self {
+        let top = ln_density(mode);
+        let reach = |side: f64| reach(side, mode, curvature, |z| top - ln_density(z));
+        let low = mode - reach(-1.0);
+        let width = (mode + reach(1.0) - low) / PANELS as f64;
+        let mut found = Self {
+            centre,
+            scale,
+            low,
+            width,
+            powers: Box::new([[0.0; POINTS]; PANELS]),
+            above: [0.0; PANELS + 1],
+            below: [0.0; PANELS + 1],
+            mean: 0.0,
+            deviation: 0.0,
+            theta,
+        };
+        let mut masses = [0.0; PANELS];
+        let (mut first, mut second) = (0.0, 0.0);
+        for (panel, mass) in masses.iter_mut().enumerate() {
+            let mut values = [0.0; POINTS];
+            let nodes = PANEL.nodes.iter().zip(&PANEL.weights);
+            for (value, (node, weight)) in values.iter_mut().zip(nodes) {
+                let z = found.z(panel, *node);
+                *value = ln_density(z) - top;
+                let rate = logistic(centre + scale * z);
+                let weight = value.exp() * weight * 0.5 * width;
+                *mass += weight;
+                first += weight * rate;
+                second += weight * rate * rate;
+            }
+            found.powers[panel] = powers_through(&values);
+        }
+        let total: f64 = masses.iter().sum();
+        for panel in found.powers.iter_mut() {
+            panel[0] -= total.ln();
+        }
+        for (panel, mass) in masses.iter().enumerate() {
+            found.below[panel + 1] = found.below[panel] + mass / total;
+        }
+        for (panel, mass) in masses.iter().enumerate().rev() {
+            found.above[panel] = found.above[panel + 1] + mass / total;
+        }
+        found.mean = first / total;
+        found.deviation = (second / total - found.mean * found.mean).max(0.0).sqrt();
+        found
+    }
+
+    fn z(&self, panel: usize, x: f64) -> f64 {
+        self.low + self.width * (panel as f64 + 0.5 * (1.0 + x))
+    }
+
+    /// The likely rate: the mean, from 0 to 1.
+    pub const fn mean(&self) -> f64 {
+        self.mean
+    }
+
+    /// The standard deviation of the rate.
+    pub const fn standard_deviation(&self) -> f64 {
+        self.deviation
+    }
+
+    /// The interval that leaves out the same probability on each side.
+    pub fn interval(&self, confidence: Confidence) -> Interval {
+        let tail = confidence.tail();
+        Interval {
+            low: self.quantile(tail, false),
+            high: self.quantile(tail, true),
+        }
+    }
+
+    /// The probability that the rate is at or above the cutoff.
+    pub fn probability_at_least(&self, cutoff: Cutoff) -> f64 {
+        let rate = cutoff.rate();
+        if rate <= 0.0 {
+            return 1.0;
+        }
+        if rate >= 1.0 {
+            return 0.0;
+        }
+        self.above_z((logit(rate) - self.centre) / self.scale).min(1.0)
+    }
+
+    fn above_z(&self, z: f64) -> f64 {
+        let Some((panel, x)) = self.place(z) else {
+            return if z < self.low { 1.0 } else { 0.0 };
+        };
+        self.above[panel + 1] + self.partial(panel, x, 1.0)
+    }
+
+    fn below_z(&self, z: f64) -> f64 {
+        let Some((panel, x)) = self.place(z) else {
+            return if z < self.low { 0.0 } else { 1.0 };
+        };
+        self.below[panel] + self.partial(panel, -1.0, x)
+    }
+
+    /// The panel that holds z and the place in it from -1 to 1; `None` outside of all.
+    fn place(&self, z: f64) -> Option<(usize, f64)> {
+        let at = (z - self.low) / self.width;
+        if !(0.0..PANELS as f64).contains(&at) {
+            return None;
+        }
+        let panel = at as usize;
+        Some((panel, 2.0 * (at - panel as f64) - 1.0))
+    }
+
+    /// The probability between two places of one panel.
+    fn partial(&self, panel: usize, from: f64, to: f64) -> f64 {
+        self.partial_nodes(panel, from, to)
+            .map(|(_, weight)| weight)
+            .sum()
+    }
+
+    /// Nodes between two places of one panel, each with z and its probability.
+    fn partial_nodes(&self, panel: usize, from: f64, to: f64) -> impl Iterator<Item = (f64, f64)> {
+        let half = 0.5 * (to - from);
+        let middle = 0.5 * (to + from);
+        PANEL.nodes.iter().zip(&PANEL.weights).map(move |(node, weight)| {
+            let x = middle + half * node;
+            let density = horner(&self.powers[panel], x).exp();
+            (self.z(panel, x), weight * half * 0.5 * self.width * density)
+        })
+    }
+
+    /// The rate with the given probability outside of it, on the upper side or the lower.
+    fn quantile(&self, tail: f64, is_upper: bool) -> f64 {
+        let (mut low, mut high) = (self.low, self.low + self.width * PANELS as f64);
+        for edge in 0..=PANELS {
+            let z = self.z(edge, -1.0);
+            let beyond = if is_upper {
+                self.above[edge]
+            } else {
+                self.below[edge]
+            };
+            if (beyond > tail) == is_upper {
+                low = low.max(z);
+            } else {
+                high = high.min(z);
+            }
+        }
+        let mut z = 0.5 * (low + high);
+        for _ in 0..60 {
+            let beyond = if is_upper {
+                self.above_z(z)
+            } else {
+                self.below_z(z)
+            };
+            if (beyond > tail) == is_upper {
+                low = z;
+            } else {
+                high = z;
+            }
+            let density = self
+                .place(z)
+                .map_or(0.0, |(panel, x)| horner(&self.powers[panel], x).exp());
+            let miss = if is_upper { beyond - tail } else { tail - beyond };
+            let newton = z + miss / density;
+            let next = if newton > low && newton < high {
+                newton
+            } else {
+                0.5 * (low + high)
+            };
+            let moved = (next - z).abs();
+            z = next;
+            if moved < 1e-12 * self.width {
+                break;
+            }
+        }
+        logistic(self.centre + self.scale * z)
+    }
+
+    /// The posterior as rates in rising order and the probability that each stands for; they add up to one.
+    pub fn weights(&self) -> impl Iterator<Item = (f64, f64)> {
+        (0..PANELS).flat_map(|panel| self.rates(panel, -1.0, 1.0))
+    }
+
+    fn rates(&self, panel: usize, from: f64, to: f64) -> impl Iterator<Item = (f64, f64)> {
+        self.partial_nodes(panel, from, to)
+            .map(|(z, weight)| (logistic(self.centre + self.scale * z), weight))
+    }
+
+    /// [`UnitPosterior::weights`] at or above the cutoff and below it, the panel that holds it divided exactly.
+    pub fn weights_beside(&self, cutoff: Cutoff) -> Beside {
+        let rate = cutoff.rate();
+        let z = if rate <= 0.0 {
+            f64::NEG_INFINITY
+        } else {
+            (logit(rate) - self.centre) / self.scale
+        };
+        let (mut above, mut below) = (Vec::new(), Vec::new());
+        let place = self.place(z);
+        for panel in 0..PANELS {
+            match place {
+                Some((held, x)) if held == panel => {
+                    below.extend(self.rates(panel, -1.0, x));
+                    above.extend(self.rates(panel, x, 1.0));
+                }
+                _ if self.z(panel, 0.0) > z => above.extend(self.rates(panel, -1.0, 1.0)),
+                _ => below.extend(self.rates(panel, -1.0, 1.0)),
+            }
+        }
+        Beside { above, below }
+    }
+
+    /// The probability of each count from 0 to `kernels` in one new cell of that many kernels.
+    pub fn predictive(&self, kernels: u32) -> Vec<f64> {
+        predictive(self.weights(), kernels, self.theta)
+    }
+
+    /// The spread of the rates of single cells of this unit, `rho / (1 - rho)`; 0 for binomial cells.
+    pub const fn cell_spread(&self) -> f64 {
+        self.theta
+    }
+}
+
+/// The probability of each count under a mixture of rates: binomial, or beta-binomial where theta is above 0.
+fn predictive(weights: impl Iterator<Item = (f64, f64)>, kernels: u32, theta: f64) -> Vec<f64> {
+    let m = kernels as usize;
+    let ln_choose: Vec<f64> = (0..=kernels)
+        .map(|y| {
+            ln_gamma(f64::from(kernels) + 1.0)
+                - ln_gamma(f64::from(y) + 1.0)
+                - ln_gamma(f64::from(kernels - y) + 1.0)
+        })
+        .collect();
+    let trials = ln_rising(1.0, theta, m)[m];
+    let mut probabilities = vec![0.0; m + 1];
+    for (rate, weight) in weights {
+        let success = ln_rising(rate, theta, m);
+        let failure = ln_rising(1.0 - rate, theta, m);
+        for (y, probability) in probabilities.iter_mut().enumerate() {
+            *probability += weight * (ln_choose[y] + success[y] + failure[m - y] - trials).exp();
+        }
+    }
+    probabilities
+}
+
+/// Entry `y` is the log of the product over `r < y` of `base + r theta`.
+fn ln_rising(base: f64, theta: f64, most: usize) -> Vec<f64> {
+    let mut sums = Vec::with_capacity(most + 1);
+    let mut sum = 0.0;
+    sums.push(sum);
+    for r in 0..most {
+        sum += (base + r as f64 * theta).max(f64::MIN_POSITIVE).ln();
+        sums.push(sum);
+    }
+    sums
+}
+
+/// How far on one side of the mode the log density has fallen to the depth that is cut off.
+fn reach(side: f64, mode: f64, curvature: f64, drop: impl Fn(f64) -> f64) -> f64 {
+    let farthest = (2.0 * DEEPEST).sqrt();
+    let mut distance = farthest / curvature.sqrt().max(1.0);
+    for _ in 0..4 {
+        let fallen = drop(mode + side * distance);
+        if fallen.is_nan() || fallen <= 0.0 {
+            return farthest;
+        }
+        distance = (distance * (DEEPEST / fallen).sqrt()).min(farthest);
+    }
+    distance
+}
+
+pub(super) fn logistic(logit: f64) -> f64 {
+    if logit >= 0.0 {
+        1.0 / (1.0 + (-logit).exp())
+    } else {
+        let odds = logit.exp();
+        odds / (1.0 + odds)
+    }
+}
+
+pub(super) fn logit(rate: f64) -> f64 {
+    rate.ln() - (-rate).ln_1p()
+}
+
+fn horner(powers: &[f64; POINTS], x: f64) -> f64 {
+    powers.iter().rev().fold(0.0, |sum, power| sum * x + power)
+}
+
+fn powers_through(values: &[f64; POINTS]) -> [f64; POINTS] {
+    let mut powers = [0.0; POINTS];
+    for (power, row) in powers.iter_mut().zip(TO_POWERS.iter()) {
+        *power = row.iter().zip(values).map(|(a, b)| a * b).sum();
+    }
+    powers
+}
+
+/// Row `p`, column `i`: the coefficient of `x^p` in the polynomial that is 1 at node `i` and 0 at the others.
+fn to_powers() -> [[f64; POINTS]; POINTS] {
+    let mut matrix = [[0.0; POINTS]; POINTS];
+    for i in 0..POINTS {
+        let mut powers = [0.0; POINTS];
+        powers[0] = 1.0;
+        for (j, &other) in PANEL.nodes.iter().enumerate() {
+            if j == i {
+                continue;
+            }
+            let gap = PANEL.nodes[i] - other;
+            for p in (0..POINTS).rev() {
+                let below = if p > 0 { powers[p - 1] } else { 0.0 };
+                powers[p] = (below - other * powers[p]) / gap;
+            }
+        }
+        for (row, power) in matrix.iter_mut().zip(powers) {
+            row[i] = power;
+        }
+    }
+    matrix
+}
