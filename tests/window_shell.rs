@@ -156,6 +156,7 @@ fn a_list_is_frozen_with_a_name_and_revised_with_a_reason() {
     let mut window = window(scored(), [1280.0, 800.0], Theme::Light);
     window.state_mut().show(Pane::Selection);
     window.run();
+    common::shot(&mut window, "shell_before_freeze");
     window.get_by_label("Freeze the planting list…").click();
     window.run();
     common::shot(&mut window, "shell_freeze");

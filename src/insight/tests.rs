@@ -61,7 +61,7 @@ impl Bench {
         self.run(&Command::DesignTest(TestDesign {
             season: self.season,
             replaces: None,
-            name: "Cold 1".to_owned(),
+            name: format!("Cold {}", self.doc.project().tests.len() + 1),
             plan: TrayPlan {
                 kernels,
                 ..TrayPlan::default()
@@ -715,6 +715,10 @@ fn a_tray_read_one_cell_off_is_named() {
     assert_eq!((progress.early, progress.last), (3, 3));
     assert_eq!(progress.sentence(Pass::Final), "3 of 28 cells counted (final)");
     let wanted = "Tray 1: 25 of 28 cells have no final count.".to_owned();
+    assert!(bench.todo(LAID).contains(&wanted), "{:#?}", bench.todo(LAID));
+    // A second test has a tray 1 as well.
+    bench.test(5);
+    let wanted = "Test Cold 1, tray 1: 25 of 28 cells have no final count.".to_owned();
     assert!(bench.todo(LAID).contains(&wanted), "{:#?}", bench.todo(LAID));
 }
 

@@ -270,8 +270,13 @@ pub(super) fn scoring(project: &Project, progress: &[Progress]) -> Vec<Todo> {
     let mut found = Vec::new();
     for test in progress {
         for tray in &test.trays {
-            suspicious(project, tray, &mut found);
-            found.extend(begun(tray));
+            // Tray numbers begin anew in each test.
+            let title = match project.tests.get(test.test) {
+                Some(test) if progress.len() > 1 => format!("Test {}, tray {}", test.name, tray.number),
+                _ => format!("Tray {}", tray.number),
+            };
+            suspicious(project, &title, tray, &mut found);
+            found.extend(begun(&title, tray));
         }
     }
     found
@@ -279,7 +284,7 @@ pub(super) fn scoring(project: &Project, progress: &[Progress]) -> Vec<Todo> {
 
 /// Names the cells without a count in a tray that was begun. A tray without any count is named by the day when its
 /// count is due, and early counts are no longer asked for once the final ones have begun.
-fn begun(tray: &TrayProgress) -> Option<Todo> {
+fn begun(title: &str, tray: &TrayProgress) -> Option<Todo> {
     let pass = if tray.last == 0 { Pass::Early } else { Pass::Final };
     let counted = tray.counted(pass);
     if counted == 0 || counted >= tray.cells {
@@ -287,18 +292,14 @@ fn begun(tray: &TrayProgress) -> Option<Todo> {
     }
     let left = tray.cells - counted;
     let verb = if left == 1 { "has" } else { "have" };
-    let sentence = format!(
-        "Tray {}: {left} of {} {verb} no {pass} count.",
-        tray.number,
-        plural(tray.cells, "cell")
-    );
+    let cells = plural(tray.cells, "cell");
+    let sentence = format!("{title}: {left} of {cells} {verb} no {pass} count.");
     let place = tray.next(pass).map_or(Place::Tray(tray.tray), Place::Cell);
     Some(Todo::new(Urgency::Open, Pane::Scoring, place, sentence))
 }
 
-fn suspicious(project: &Project, tray: &TrayProgress, found: &mut Vec<Todo>) {
+fn suspicious(project: &Project, title: &str, tray: &TrayProgress, found: &mut Vec<Todo>) {
     let name = |id: CellId| project.cells.get(id).map_or_else(String::new, Cell::name);
-    let number = tray.number;
     let mut wrong = |urgency, cell: CellId, sentence: String| {
         found.push(Todo::new(urgency, Pane::Scoring, Place::Cell(cell), sentence));
     };
@@ -307,7 +308,7 @@ fn suspicious(project: &Project, tray: &TrayProgress, found: &mut Vec<Todo>) {
         let cells: Vec<CellId> = cells.map(|more| more.cell).collect();
         let names: Vec<String> = cells.iter().map(|cell| name(*cell)).collect();
         let sentence = format!(
-            "Tray {number} row {}: cells {} had more seedlings early than in the end. The row looks as if it was read one cell off.",
+            "{title} row {}: cells {} had more seedlings early than in the end. The row looks as if it was read one cell off.",
             row_letters(*row),
             some_of(&names)
         );
@@ -324,7 +325,7 @@ fn suspicious(project: &Project, tray: &TrayProgress, found: &mut Vec<Todo>) {
         } else {
             Urgency::Open
         };
-        let sentence = format!("Tray {number} cell {}: {}", name(more.cell), more.sentence());
+        let sentence = format!("{title} cell {}: {}", name(more.cell), more.sentence());
         wrong(urgency, more.cell, sentence);
     }
     if let Some(first) = tray.disagreeing.first() {
@@ -334,10 +335,7 @@ fn suspicious(project: &Project, tray: &TrayProgress, found: &mut Vec<Todo>) {
             "cells"
         };
         let names: Vec<String> = tray.disagreeing.iter().map(|cell| name(*cell)).collect();
-        let sentence = format!(
-            "Tray {number}: the two scorers disagree in {kind} {}.",
-            some_of(&names)
-        );
+        let sentence = format!("{title}: the two scorers disagree in {kind} {}.", some_of(&names));
         wrong(Urgency::Open, *first, sentence);
     }
 }

@@ -1,50 +1,10 @@
 //! What a pane may read, and how it asks for changes.
 
 use crate::insight::Insight;
+pub use crate::insight::Pane;
 use crate::model::{Command, Committed, Document, EarId, Place, Problem, SeasonId};
 use jiff::civil::Date;
 use std::sync::Arc;
-
-/// The six panes, in the order of the year.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Pane {
-    /// Ears, packets, traits.
-    Harvest,
-    /// The design of a test.
-    Trays,
-    /// Counting.
-    Scoring,
-    /// Cutoffs and the choice.
-    Selection,
-    /// Frozen lists.
-    Planting,
-    /// All seasons.
-    Seasons,
-}
-
-impl Pane {
-    /// All panes.
-    pub const ALL: [Self; 6] = [
-        Self::Harvest,
-        Self::Trays,
-        Self::Scoring,
-        Self::Selection,
-        Self::Planting,
-        Self::Seasons,
-    ];
-
-    /// Names the pane.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Harvest => "Harvest",
-            Self::Trays => "Trays",
-            Self::Scoring => "Scoring",
-            Self::Selection => "Selection",
-            Self::Planting => "Planting",
-            Self::Seasons => "Seasons",
-        }
-    }
-}
 
 /// Tells one request of a pane from all others, so that it recognises the answer in a later frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -1,10 +1,10 @@
 //! What lies beside the pane: the card of the chosen ear, what needs attention, the notices that went by.
 
-use super::context::{Action, Pane};
+use super::context::Action;
 use super::ear_card;
 use super::tokens::Tokens;
 use super::widgets::notice::Notices;
-use crate::insight::{self, Insight};
+use crate::insight::Insight;
 use crate::model::{Document, EarId};
 use egui::{Align, Button, Layout, RichText, ScrollArea, Ui};
 use jiff::civil::Date;
@@ -113,7 +113,7 @@ fn todo(ui: &mut Ui, document: &Document, insight: &Insight, today: Date, action
         return;
     }
     for item in list.iter() {
-        let pane = pane(item.pane);
+        let pane = item.pane;
         ui.horizontal_top(|ui| {
             ui.add(egui::Label::new(RichText::new("•").color(t.warn)));
             ui.vertical(|ui| {
@@ -131,16 +131,5 @@ fn todo(ui: &mut Ui, document: &Document, insight: &Insight, today: Date, action
             });
         });
         ui.add_space(t.space.small);
-    }
-}
-
-fn pane(pane: insight::Pane) -> Pane {
-    match pane {
-        insight::Pane::Harvest => Pane::Harvest,
-        insight::Pane::Trays => Pane::Trays,
-        insight::Pane::Scoring => Pane::Scoring,
-        insight::Pane::Selection => Pane::Selection,
-        insight::Pane::Planting => Pane::Planting,
-        insight::Pane::Seasons => Pane::Seasons,
     }
 }

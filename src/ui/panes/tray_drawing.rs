@@ -81,7 +81,7 @@ impl TrayShape {
 
     /// Gives the least scale at which numbers with so many figures can be read in the cells.
     fn least_scale(&self, figures: usize) -> f32 {
-        let wide = LEAST_FIGURE * FIGURE_WIDTH * figures.max(2) as f32 + 6.0;
+        let wide = LEAST_FIGURE * FIGURE_WIDTH * figures.max(2) as f32 + 9.0;
         let tall = LEAST_FIGURE + 6.0;
         (wide / self.cell_width).max(tall / self.cell_height)
     }
@@ -243,6 +243,14 @@ impl Drawing {
         Self::new(TrayShape::new(plan, rows, columns), trays.collect())
     }
 
+    /// Gives a drawing of one of the trays.
+    pub fn only(&self, tray: usize) -> Self {
+        Self {
+            trays: self.trays.get(tray).cloned().into_iter().collect(),
+            ..*self
+        }
+    }
+
     /// Says what lies in a cell: `tray 3 B4: ear 147, row 9, 10 kernels`.
     pub fn sentence(&self, project: &Project, check_lot: &str, tray: usize, cell: usize) -> String {
         let Some(drawn) = self.trays.get(tray).and_then(|tray| tray.cells.get(cell)) else {
@@ -289,7 +297,7 @@ impl Drawing {
         let pitch = self.shape.outer(least).x + GAP;
         let columns = (((room.x + GAP) / pitch) as usize).clamp(1, count);
         let each = (room.x + GAP) / columns as f32 - GAP;
-        let wide = self.shape.scale_for(vec2(each, f32::MAX));
+        let wide = self.shape.scale_for(vec2(each, room.y));
         Arrangement::new(self, wide.max(least), columns)
     }
 }
@@ -509,9 +517,8 @@ fn word(painter: &Painter, t: &Tokens, rect: Rect, words: &[&str], ink: Color32)
 /// Writes the number, the kernels or the count under it, and the sign of the state. The size suits the longest
 /// number of all, so that all are equally large.
 fn figures(painter: &Painter, t: &Tokens, rect: Rect, cell: &DrawnCell, text: &str, longest: usize) {
-    let small = FontId::proportional(LEAST_FIGURE + 1.0);
     let has_note = rect.height() >= 44.0;
-    let by_width = (rect.width() - 6.0) / (longest.max(2) as f32 * FIGURE_WIDTH);
+    let by_width = (rect.width() - 9.0) / (longest.max(2) as f32 * FIGURE_WIDTH);
     let by_height = rect.height() * if has_note { 0.42 } else { 0.7 };
     let size = by_width.min(by_height).clamp(9.0, 30.0);
     let ink = t.text;
@@ -537,28 +544,36 @@ fn figures(painter: &Painter, t: &Tokens, rect: Rect, cell: &DrawnCell, text: &s
         let stroke = Stroke::new(2.0, t.bad);
         painter.rect_stroke(rect.shrink(1.0), 0.0, stroke, StrokeKind::Inside);
     }
+    let notes = if cell.note.is_empty() {
+        vec![format!("{} kernels", cell.kernels), format!("×{}", cell.kernels)]
+    } else {
+        let first = cell.note.split('/').next().unwrap_or_default();
+        vec![
+            format!("{sign} {}", cell.note),
+            format!("{sign}{}", cell.note),
+            format!("{sign}{first}"),
+            sign.to_owned(),
+        ]
+    };
     if has_note {
-        let note = if cell.note.is_empty() {
-            let long = format!("{} kernels", cell.kernels);
-            if fits(&long, rect.width() - 4.0) {
-                long
-            } else {
-                format!("×{}", cell.kernels)
-            }
-        } else {
-            cell.note.clone()
+        let width = rect.width() - 8.0;
+        let Some(note) = notes.iter().find(|note| fits(note, width)).or(notes.last()) else {
+            return;
         };
-        let note = if sign.is_empty() {
-            note
-        } else {
-            format!("{sign} {note}")
-        };
+        let by_width = width / (note.chars().count() as f32 * FIGURE_WIDTH);
+        let size = by_width.min(rect.height() * 0.16).clamp(LEAST_FIGURE, 20.0);
         let ink = if sign.is_empty() { t.quiet } else { colour };
         let at = pos2(rect.center().x, rect.bottom() - 5.0);
-        painter.text(at, Align2::CENTER_BOTTOM, note, small, ink);
+        painter.text(at, Align2::CENTER_BOTTOM, note, FontId::proportional(size), ink);
     } else if !sign.is_empty() {
         let at = rect.right_top() + vec2(-2.0, 0.0);
-        painter.text(at, Align2::RIGHT_TOP, sign, small, colour);
+        painter.text(
+            at,
+            Align2::RIGHT_TOP,
+            sign,
+            FontId::proportional(LEAST_FIGURE),
+            colour,
+        );
     }
 }
 

@@ -307,11 +307,10 @@ impl Draft {
             quiet(ui, self.units.temperature.sign());
         });
         said(ui, faults, &[Field::Temperature]);
-        row(ui, "Counts", |ui| {
-            quiet(ui, "day");
+        row(ui, "Count days", |ui| {
             let hint = "Days after laying. Leave it empty for a test without an early count.";
             field(ui, "Day of the early count", &mut self.early, 52.0).on_hover_text(hint);
-            quiet(ui, "early,");
+            quiet(ui, "early");
             field(ui, "Day of the final count", &mut self.last, 52.0);
             quiet(ui, "final");
         });

@@ -5,6 +5,7 @@ mod form;
 mod measure;
 
 use super::tray_drawing::{Drawing, Pointed, paint_tray};
+use crate::insight::Memo;
 use crate::model::{
     About, Area, Command, DateOrder, Document, Ear, Fault, Place, Project, Recipe, SeasonId, Test,
     TestDesign, TestId, TrayPlan, grid_of, lay_out, read_date,
@@ -15,9 +16,10 @@ use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
 use crate::ui::widgets::parts::{empty_state, primary_button_enabled};
 use crate::ui::widgets::segmented::segmented;
+use egui::text::{LayoutJob, TextFormat};
 use egui::{
-    Button, EventFilter, Frame, Id, Key, Margin, Modifiers, Panel, Rect, RichText, Role, ScrollArea, Sense,
-    Stroke, TextEdit, Ui, WidgetInfo, vec2,
+    Button, EventFilter, Frame, Id, Key, Label, Margin, Modifiers, Panel, Rect, RichText, Role, ScrollArea,
+    Sense, Stroke, TextEdit, TextWrapMode, Ui, WidgetInfo, vec2,
 };
 use figures::Figures;
 use form::{Design, Draft, Reading, alert};
@@ -33,8 +35,8 @@ pub struct Trays {
     /// The test that is shown; none for one that is yet to be designed.
     shown: Option<TestId>,
     drafts: BTreeMap<(SeasonId, Option<TestId>), Kept>,
-    drawn: Option<(DrawnFrom, Arc<Drawn>)>,
-    facts: Option<((TestId, [u64; 3]), Facts)>,
+    drawn: Memo<(Source, [u64; 5]), Drawn>,
+    facts: Memo<(TestId, [u64; 3]), Facts>,
     /// Tray and cell under the keyboard's cursor.
     cursor: (usize, usize),
     reveal: bool,
@@ -52,13 +54,7 @@ struct Kept {
     filled_from: Option<Test>,
 }
 
-/// What a drawing was made from.
-#[derive(Debug, Clone, PartialEq)]
-struct DrawnFrom {
-    source: Source,
-    revisions: [u64; 5],
-}
-
+/// What a drawing is made from.
 #[derive(Debug, Clone, PartialEq)]
 enum Source {
     Test(TestId),
@@ -75,6 +71,23 @@ struct Facts {
     is_counted: bool,
     /// Ears of the season that are not in it.
     left_out: usize,
+}
+
+impl Facts {
+    fn of(project: &Project, test: TestId) -> Self {
+        let Some(record) = project.tests.get(test) else {
+            return Self::default();
+        };
+        let mut cells = project.trays_of(test).flat_map(|tray| project.cells_of(tray.id));
+        let is_in = |ear: &Ear| {
+            let mut cells = project.cells_of_ear(ear.id);
+            cells.any(|cell| project.trays.get(cell.tray).is_some_and(|tray| tray.test == test))
+        };
+        Self {
+            is_counted: cells.any(|cell| project.counts_of(cell.id).next().is_some()),
+            left_out: project.ears_of(record.season).filter(|ear| !is_in(ear)).count(),
+        }
+    }
 }
 
 /// The dialog that asks for the day of laying.
@@ -136,8 +149,7 @@ impl Trays {
             ..Margin::ZERO
         });
         egui::CentralPanel::no_frame().frame(room).show(ui, |ui| {
-            self.test_switch(ui, project, season);
-            self.right(ui, ctx, &reading, step, &drawn);
+            self.right(ui, ctx, &reading, step, &drawn, season);
         });
         self.dialogs(ui, ctx, &drawn);
     }
@@ -167,7 +179,8 @@ impl Trays {
         let gone = self
             .shown
             .is_some_and(|test| project.tests.get(test).is_none_or(|test| test.season != season));
-        if self.season != Some(season) && (gone || self.shown.is_none()) || gone {
+        let is_new = self.season != Some(season) && self.shown.is_none();
+        if gone || is_new {
             self.show_test(project.tests_of(season).last().map(|test| test.id));
         }
         self.season = Some(season);
@@ -197,32 +210,14 @@ impl Trays {
         &mut kept.draft
     }
 
-    fn facts(&mut self, document: &Document, test: TestId) -> Facts {
-        let key = (test, document.revision_key([Area::Count, Area::Cell, Area::Ear]));
-        if let Some((known, facts)) = &self.facts
-            && *known == key
-        {
-            return *facts;
-        }
-        let project = document.project();
-        let mut facts = Facts::default();
-        let Some(record) = project.tests.get(test) else {
-            return facts;
-        };
-        let cells = project.trays_of(test).flat_map(|tray| project.cells_of(tray.id));
-        facts.is_counted = cells
-            .into_iter()
-            .any(|cell| project.counts_of(cell.id).next().is_some());
-        let is_in = |ear: &Ear| {
-            let mut cells = project.cells_of_ear(ear.id);
-            cells.any(|cell| project.trays.get(cell.tray).is_some_and(|tray| tray.test == test))
-        };
-        facts.left_out = project.ears_of(record.season).filter(|ear| !is_in(ear)).count();
-        self.facts = Some((key, facts));
-        facts
+    fn facts(&self, document: &Document, test: TestId) -> Facts {
+        let revisions = document.revision_key([Area::Count, Area::Cell, Area::Ear]);
+        *self
+            .facts
+            .get((test, revisions), || Facts::of(document.project(), test))
     }
 
-    fn step(&mut self, document: &Document, season: SeasonId, reading: &Reading) -> Step {
+    fn step(&self, document: &Document, season: SeasonId, reading: &Reading) -> Step {
         let project = document.project();
         let Some(test) = self.shown.and_then(|test| project.tests.get(test)) else {
             return Step::Design { replaces: None };
@@ -245,7 +240,7 @@ impl Trays {
         }
     }
 
-    fn drawn(&mut self, document: &Document, season: SeasonId, reading: &Reading, step: Step) -> Arc<Drawn> {
+    fn drawn(&self, document: &Document, season: SeasonId, reading: &Reading, step: Step) -> Arc<Drawn> {
         let areas = [Area::Ear, Area::Packet, Area::Test, Area::Tray, Area::Cell];
         let source = match (&reading.design, self.shown, step) {
             (Some(design), _, Step::Design { .. }) => {
@@ -257,18 +252,8 @@ impl Trays {
                 return Arc::new(Drawn(Err(text.to_owned())));
             }
         };
-        let key = DrawnFrom {
-            source,
-            revisions: document.revision_key(areas),
-        };
-        if let Some((known, drawn)) = &self.drawn
-            && *known == key
-        {
-            return Arc::clone(drawn);
-        }
-        let drawn = Arc::new(Drawn(draw(document.project(), &key.source)));
-        self.drawn = Some((key, Arc::clone(&drawn)));
-        drawn
+        let key = (source.clone(), document.revision_key(areas));
+        self.drawn.get(key, || Drawn(draw(document.project(), &source)))
     }
 
     fn follow_outcomes(&mut self, ctx: &mut PaneCtx<'_>, season: SeasonId) {
@@ -323,13 +308,10 @@ impl Trays {
         if tests.is_empty() {
             return;
         }
-        ui.add_space(3.0);
-        ScrollArea::horizontal().id_salt("trays tests").show(ui, |ui| {
-            let id = Id::unique("trays test switch");
-            if let Some(new) = segmented(ui, id, "Test", &names, chosen) {
-                self.show_test(tests.get(new).map(|test| test.id));
-            }
-        });
+        let id = Id::unique("trays test switch");
+        if let Some(new) = segmented(ui, id, "Test", &names, chosen) {
+            self.show_test(tests.get(new).map(|test| test.id));
+        }
     }
 
     fn left(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, reading: &Reading, step: Step) {
@@ -477,11 +459,20 @@ impl Trays {
         self.designing = Some(ctx.run_for(command));
     }
 
-    fn right(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, reading: &Reading, step: Step, drawn: &Drawn) {
+    fn right(
+        &mut self,
+        ui: &mut Ui,
+        ctx: &mut PaneCtx<'_>,
+        reading: &Reading,
+        step: Step,
+        drawn: &Drawn,
+        season: SeasonId,
+    ) {
         let t = Tokens::of(ui);
         let (drawing, figures) = match &drawn.0 {
             Ok(both) => both,
             Err(problem) => {
+                self.test_switch(ui, ctx.document.project(), season);
                 ui.add_space(t.space.large);
                 alert(ui, problem);
                 return;
@@ -491,7 +482,10 @@ impl Trays {
         let test = self.shown.and_then(|test| project.tests.get(test));
         let is_proposed = matches!(step, Step::Design { .. });
         ui.add_space(t.space.tiny);
-        self.standing(ui, test, is_proposed);
+        ui.horizontal_wrapped(|ui| {
+            self.test_switch(ui, project, season);
+            standing(ui, test, is_proposed);
+        });
         let laid = test.is_some_and(|test| test.laid.is_some()) && !is_proposed;
         let kernels = reading.design.as_ref().map(|design| design.plan.kernels);
         figures_ui(ui, figures, laid, kernels);
@@ -500,29 +494,6 @@ impl Trays {
             .as_ref()
             .map_or("", |design| design.check_lot.as_str());
         self.trays_ui(ui, ctx, drawing, lot);
-    }
-
-    fn standing(&self, ui: &mut Ui, test: Option<&Test>, is_proposed: bool) {
-        let t = Tokens::of(ui);
-        let (text, colour) = match test {
-            _ if is_proposed => (
-                "Proposal: nothing is recorded until you press 'Design the test'.".to_owned(),
-                t.warn,
-            ),
-            Some(test) => match test.laid {
-                Some(day) => (format!("{}: laid on {day}.", test.name), t.ok),
-                None => (format!("{}: designed, not laid yet.", test.name), t.text),
-            },
-            None => return,
-        };
-        Frame::new()
-            .fill(t.raised)
-            .stroke(Stroke::new(1.5, colour))
-            .corner_radius(t.radius)
-            .inner_margin(Margin::symmetric(10, 4))
-            .show(ui, |ui| {
-                ui.label(RichText::new(text).font(t.strong_font()).color(colour))
-            });
     }
 
     fn trays_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, drawing: &Drawing, lot: &str) {
@@ -539,7 +510,7 @@ impl Trays {
             named = Some(self.cursor);
         }
         let strip = 30.0;
-        let room = ui.available_size() - vec2(14.0, strip + 14.0);
+        let room = ui.available_size() - vec2(28.0, strip + 14.0);
         let arrangement = drawing.arrange(room);
         let view = vec2(ui.available_width(), room.y + 14.0);
         let area = ScrollArea::both()
@@ -750,7 +721,7 @@ impl Trays {
 fn proposal(project: &Project, season: SeasonId) -> Design {
     let last = project.tests.iter().last();
     let taken = |name: &str| project.tests_of(season).any(|test| test.name == name);
-    let name = (1..)
+    let name = (1..=u32::MAX)
         .map(|number| format!("Test {number}"))
         .find(|name| !taken(name));
     Design {
@@ -803,9 +774,11 @@ fn figures_ui(ui: &mut Ui, figures: &Figures, is_laid: bool, kernels: Option<u16
                 format!("{word}s")
             };
             let number = grouped(number as u64);
-            let figure = ui.label(RichText::new(&number).font(t.heading_font()).color(t.text));
+            let mut text = LayoutJob::default();
+            text.append(&number, 0.0, TextFormat::simple(t.heading_font(), t.text));
+            text.append(&word, 4.0, TextFormat::simple(t.body_font(), t.quiet));
+            let figure = ui.add(Label::new(text).wrap_mode(TextWrapMode::Extend));
             figure.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{number} {word}")));
-            ui.label(RichText::new(word).color(t.quiet));
             ui.add_space(t.space.small);
         }
     });
@@ -818,7 +791,11 @@ fn figures_ui(ui: &mut Ui, figures: &Figures, is_laid: bool, kernels: Option<u16
         figures.balance(),
     ];
     sentences.extend(kernels.and_then(certainty));
-    ui.label(RichText::new(sentences.join(" ")).color(t.quiet));
+    ui.label(
+        RichText::new(sentences.join(" "))
+            .font(t.small_font())
+            .color(t.quiet),
+    );
     if let Some(short) = figures.shortage().filter(|_| !is_laid) {
         alert(ui, &short);
     }
@@ -846,6 +823,30 @@ fn grouped(number: u64) -> String {
         text.push(digit);
     }
     text
+}
+
+/// Says how far a test has come.
+fn standing(ui: &mut Ui, test: Option<&Test>, is_proposed: bool) {
+    let t = Tokens::of(ui);
+    let (text, colour) = match test {
+        _ if is_proposed => (
+            "Proposal: nothing is recorded until you press 'Design the test'.".to_owned(),
+            t.warn,
+        ),
+        Some(test) => match test.laid {
+            Some(day) => (format!("{}: laid on {day}.", test.name), t.ok),
+            None => (format!("{}: designed, not laid yet.", test.name), t.text),
+        },
+        None => return,
+    };
+    Frame::new()
+        .fill(t.raised)
+        .stroke(Stroke::new(1.5, colour))
+        .corner_radius(t.radius)
+        .inner_margin(Margin::symmetric(10, 4))
+        .show(ui, |ui| {
+            ui.label(RichText::new(text).font(t.strong_font()).color(colour))
+        });
 }
 
 /// Makes a sentence of a fault's text.

@@ -1,0 +1,716 @@
+//! The selection pane: the plot, the cutoffs, the table, the price of the choice, the freeze.
+
+mod field;
+mod lines;
+mod marks;
+mod price;
+mod scatter;
+mod table;
+mod words;
+
+use crate::insight::{Choice, Estimates, Vertical};
+use crate::model::{Area, Command, Cutoffs, EarId, Place, SeasonId, Stand, WordKind};
+use crate::stats::Cutoff;
+use crate::ui::context::{Action, Pane, PaneCtx};
+use crate::ui::tokens::Tokens;
+use crate::ui::widgets::number_field::NumberField;
+use crate::ui::widgets::parts::{empty_state, primary_button_enabled};
+use crate::ui::widgets::segmented::segmented;
+use egui::{
+    Align, Checkbox, Id, Key, Label, Layout, Modifiers, Rect, RichText, Role, Sense, Stroke, StrokeKind, Ui,
+    UiBuilder, WidgetInfo, vec2,
+};
+use field::{Band, Edges, Field, Groups};
+use lines::{Line, LineEvent};
+use scatter::{Click, PlotAnswer, PlotState, Scatter, Tool};
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+use table::{Order, Table, TableAnswer};
+use words::Asking;
+
+/// Below this width or height the parts lie under each other and scroll.
+const LEAST_WIDE: [f32; 2] = [880.0, 480.0];
+/// From this width on all cutoff fields have room in one line.
+const ONE_LINE: f32 = 1170.0;
+
+/// What the pane remembers between frames.
+#[derive(Debug, Default)]
+pub struct Selection {
+    vertical: Vertical,
+    plot: PlotState,
+    order: Order,
+    derived: Option<Derived>,
+    asking: Option<Asking>,
+    /// The ear under the pointer, in the plot or in the table.
+    hovered: Option<EarId>,
+    /// The chosen ears as of the last frame, to see when they changed.
+    chosen: Vec<EarId>,
+    /// Where the lines were last switched off, to switch them on there again.
+    last_values: [Option<f64>; 2],
+}
+
+/// What is drawn, kept until what it is drawn from changes.
+#[derive(Debug)]
+struct Derived {
+    field_key: (SeasonId, Vertical, [u64; 5]),
+    field: Field,
+    choice: Arc<Choice>,
+    estimates: Arc<Estimates>,
+    groups: Groups,
+    edges: Edges,
+    band: Option<Band>,
+    order: Order,
+    rows: Vec<usize>,
+}
+
+impl Derived {
+    fn new(
+        ctx: &PaneCtx<'_>,
+        choice: Arc<Choice>,
+        vertical: Vertical,
+        order: &Order,
+        old: Option<Self>,
+    ) -> Self {
+        let season = choice.season;
+        let areas = [Area::About, Area::Row, Area::Ear, Area::Cell, Area::Count];
+        let field_key = (season, vertical, ctx.document.revision_key(areas));
+        let estimates = ctx.insight.estimates(ctx.document, season);
+        let same_field = |old: &Self| old.field_key == field_key && Arc::ptr_eq(&old.estimates, &estimates);
+        let old = match old {
+            Some(old) if same_field(&old) && Arc::ptr_eq(&old.choice, &choice) => {
+                if old.order == *order {
+                    return old;
+                }
+                let rows = order.rows(&choice, ctx.document.project());
+                return Self {
+                    order: order.clone(),
+                    rows,
+                    ..old
+                };
+            }
+            Some(old) if same_field(&old) => Some(old.field),
+            _ => None,
+        };
+        let field = old.unwrap_or_else(|| Field::new(&choice.standings, vertical));
+        let cutoffs = &choice.cutoffs;
+        let cutoff = cutoffs
+            .germination_percent
+            .and_then(|percent| Cutoff::from_percent(percent).ok());
+        Self {
+            groups: Groups::new(&choice, &field),
+            edges: Edges::new(&choice, &field, vertical),
+            band: cutoff.and_then(|cutoff| field::band(&estimates, cutoff, cutoffs.sureness, vertical)),
+            rows: order.rows(&choice, ctx.document.project()),
+            order: order.clone(),
+            field_key,
+            field,
+            choice,
+            estimates,
+        }
+    }
+}
+
+impl Selection {
+    /// Draws the pane.
+    pub fn ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>) {
+        let Some(season) = Self::season_to_show(ui, ctx) else {
+            self.derived = None;
+            return;
+        };
+        let is_other = |derived: &Derived| derived.choice.season != season;
+        if self.derived.as_ref().is_some_and(is_other) {
+            // A line that was dragged in another season is not set in this one.
+            self.plot = PlotState {
+                tool: self.plot.tool,
+                ..PlotState::default()
+            };
+        }
+        let set = ctx.insight.cutoffs(ctx.document, season);
+        let shown = self.plot.preview.clone().unwrap_or_else(|| set.clone());
+        let choice = ctx.insight.choice(ctx.document, season, &shown);
+        let derived = Derived::new(ctx, choice, self.vertical, &self.order, self.derived.take());
+
+        self.keys(ui, ctx, &derived);
+        let screen = ui.available_size();
+        if screen.x >= LEAST_WIDE[0] && screen.y >= LEAST_WIDE[1] {
+            self.wide(ui, ctx, &derived, &set);
+        } else {
+            self.narrow(ui, ctx, &derived, &set);
+        }
+        if self
+            .asking
+            .as_mut()
+            .is_some_and(|asking| asking.show(ui, ctx, season))
+        {
+            self.asking = None;
+        }
+        self.chosen = ctx.chosen.to_vec();
+        self.derived = Some(derived);
+    }
+
+    /// Shows a place of the project that belongs to this pane, in the next frame.
+    pub fn go(&mut self, place: Place) {
+        // A season has one selection, and this pane shows it: the whole of it comes into sight.
+        if matches!(place, Place::Selection(_)) {
+            self.plot.reset = true;
+            self.order.shown = [true; 4];
+        }
+    }
+
+    /// The season, if there is anything to choose from; else says what to do first.
+    fn season_to_show(ui: &mut Ui, ctx: &mut PaneCtx<'_>) -> Option<SeasonId> {
+        let project = ctx.document.project();
+        let missing = match ctx.season {
+            None => (
+                "No season yet",
+                "Begin a season, note its ears and score a test of them; then choose here which to plant.",
+                "Go to Seasons",
+                Pane::Seasons,
+            ),
+            Some(season) if project.ears_of(season).next().is_none() => (
+                "No ears yet",
+                "Note the ears of this season; after a germination test they are chosen here.",
+                "Go to Harvest",
+                Pane::Harvest,
+            ),
+            Some(season) if ctx.insight.estimates(ctx.document, season).scored() > 0 => return Some(season),
+            Some(season) if project.tests_of(season).next().is_some() => (
+                "Nothing scored yet",
+                "No ear has a final count. Score the trays; every scored ear appears here at once.",
+                "Go to Scoring",
+                Pane::Scoring,
+            ),
+            Some(_) => (
+                "Nothing scored yet",
+                "Design a germination test of the ears and score it; every scored ear appears here at once.",
+                "Go to Trays",
+                Pane::Trays,
+            ),
+        };
+        let (title, what, button, pane) = missing;
+        if empty_state(ui, title, what, Some(button)) {
+            ctx.act(Action::Show(pane));
+        }
+        None
+    }
+
+    /// Plot at the left; price, table and the chosen ears at the right.
+    fn wide(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, set: &Cutoffs) {
+        let gap = Tokens::of(ui).space.medium;
+        Self::top(ui, ctx, derived, true);
+        let lines: &[usize] = if ui.available_width() >= ONE_LINE {
+            &[5]
+        } else {
+            &[2, 3]
+        };
+        self.fields(ui, ctx, derived, set, lines);
+        ui.add_space(gap / 2.0);
+        let room = ui.available_rect_before_wrap();
+        let right = (0.41 * room.width()).clamp(380.0, 880.0);
+        let split = room.right() - right;
+        let left = Rect::from_min_max(room.min, egui::pos2(split - gap, room.bottom()));
+        let right = Rect::from_min_max(egui::pos2(split, room.top()), room.max);
+        let plot = child(ui, left, "plot", |ui| {
+            self.plot_with_legend(ui, ctx, derived, set)
+        });
+        let table = child(ui, right, "table", |ui| {
+            price::details(ui, &derived.choice.summary);
+            ui.add_space(gap / 2.0);
+            self.table_with_words(ui, ctx, derived)
+        });
+        self.answer(ctx, derived, set, plot, &table, ui);
+    }
+
+    /// All parts under each other, on a page that scrolls.
+    fn narrow(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, set: &Cutoffs) {
+        let gap = Tokens::of(ui).space.medium;
+        let height = ui.available_height();
+        egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+            let top = ui.cursor().top();
+            Self::top(ui, ctx, derived, false);
+            let height_of_top = ui.cursor().top() - top;
+            let part = |ui: &mut Ui, height: f32| {
+                let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::hover());
+                rect
+            };
+            let rect = part(ui, (height - height_of_top).max(330.0));
+            let plot = child(ui, rect, "plot", |ui| {
+                self.plot_with_legend(ui, ctx, derived, set)
+            });
+            ui.add_space(gap);
+            self.fields(ui, ctx, derived, set, &[2, 3]);
+            notes(ui, derived);
+            ui.add_space(gap);
+            price::details(ui, &derived.choice.summary);
+            ui.add_space(gap);
+            let rect = part(ui, (height - gap).max(320.0));
+            let table = child(ui, rect, "table", |ui| self.table_with_words(ui, ctx, derived));
+            self.answer(ctx, derived, set, plot, &table, ui);
+        });
+    }
+
+    /// The big figures and the freeze, with what must be known to read them between, where there is room.
+    fn top(ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, with_notes: bool) {
+        let gap = Tokens::of(ui).space.large;
+        ui.horizontal(|ui| {
+            price::headline(ui, &derived.choice);
+            let height = ui.min_rect().height();
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                let can = ctx.read_only.is_none() && derived.choice.summary.kept > 0;
+                let button = primary_button_enabled(ui, can, "Freeze the planting list...");
+                let why = ctx
+                    .read_only
+                    .unwrap_or("No ear is kept: there is nothing to freeze.");
+                if button.on_disabled_hover_text(why).clicked() {
+                    ctx.act(Action::AskFreeze);
+                }
+                ui.add_space(gap);
+                if with_notes {
+                    let room = vec2((ui.available_width() - gap).min(620.0), height);
+                    ui.allocate_ui_with_layout(room, Layout::left_to_right(Align::Center), |ui| {
+                        notes(ui, derived)
+                    });
+                }
+            });
+        });
+    }
+
+    /// The five cutoffs in fields, so many to a line.
+    fn fields(
+        &mut self,
+        ui: &mut Ui,
+        ctx: &mut PaneCtx<'_>,
+        derived: &Derived,
+        set: &Cutoffs,
+        lines: &[usize],
+    ) {
+        let shown = self.plot.preview.as_ref().unwrap_or(set).clone();
+        let mut wanted = shown.clone();
+        ui.add_enabled_ui(ctx.read_only.is_none(), |ui| {
+            let mut first = 0;
+            for count in lines {
+                ui.horizontal(|ui| {
+                    for nth in first..first + count {
+                        self.field(ui, nth, &derived.field, &mut wanted);
+                        ui.add_space(Tokens::of(ui).space.small);
+                    }
+                });
+                first += count;
+            }
+        });
+        if wanted != shown {
+            commit(ctx, derived.choice.season, wanted);
+        }
+    }
+
+    fn field(&mut self, ui: &mut Ui, nth: usize, field: &Field, cutoffs: &mut Cutoffs) {
+        match nth {
+            0 => {
+                self.switch(ui, Line::Germination, field, cutoffs);
+                NumberField::new(Id::unique("germination cutoff"), "Cold germination at least")
+                    .unit("%")
+                    .range(0.0..=100.0)
+                    .decimals(1)
+                    .width(48.0)
+                    .show_optional(ui, &mut cutoffs.germination_percent);
+            }
+            1 => {
+                self.switch(ui, Line::Maturity, field, cutoffs);
+                NumberField::new(Id::unique("maturity cutoff"), "Maturity at most")
+                    .unit("days")
+                    .range(0.0..=10_000.0)
+                    .decimals(1)
+                    .width(48.0)
+                    .show_optional(ui, &mut cutoffs.maturity_days);
+            }
+            2 => {
+                let percent = (100.0 * cutoffs.sureness).round();
+                let typed = NumberField::new(Id::unique("sureness"), "Sureness")
+                    .unit("%")
+                    .range(50.0..=99.0)
+                    .width(48.0)
+                    .show(ui, percent);
+                if let Some(percent) = typed {
+                    cutoffs.sureness = percent / 100.0;
+                }
+            }
+            3 => {
+                NumberField::new(Id::unique("vigor cutoff"), "Vigor at least")
+                    .range(0.0..=9.0)
+                    .decimals(1)
+                    .width(48.0)
+                    .show_optional(ui, &mut cutoffs.vigor);
+            }
+            _ => {
+                let mut cap = cutoffs.cap_per_mother.map(f64::from);
+                let changed = NumberField::new(Id::unique("cap"), "Ears of one mother at most")
+                    .range(1.0..=10_000.0)
+                    .width(48.0)
+                    .show_optional(ui, &mut cap);
+                if changed {
+                    cutoffs.cap_per_mother = cap.map(|cap| cap as u16);
+                }
+            }
+        }
+    }
+
+    /// Switches a line off, and on again where it was.
+    fn switch(&mut self, ui: &mut Ui, line: Line, field: &Field, cutoffs: &mut Cutoffs) {
+        let value = line.of(cutoffs);
+        let mut on = value.is_some();
+        let name = format!("Use {}", line.name().to_lowercase());
+        let size = vec2(24.0, ui.spacing().interact_size.y);
+        let switch = ui.add_sized(size, Checkbox::without_text(&mut on));
+        switch.widget_info(|| WidgetInfo::selected(Role::CheckBox, ui.is_enabled(), on, &name));
+        let last = &mut self.last_values[line as usize];
+        *last = value.or(*last);
+        if switch.on_hover_text(name.as_str()).changed() {
+            let value = on.then(|| last.unwrap_or_else(|| line.first_value(field)));
+            *cutoffs = line.with(cutoffs, value);
+        }
+    }
+
+    fn plot_with_legend(
+        &mut self,
+        ui: &mut Ui,
+        ctx: &PaneCtx<'_>,
+        derived: &Derived,
+        set: &Cutoffs,
+    ) -> PlotAnswer {
+        let t = Tokens::of(ui);
+        ui.horizontal(|ui| {
+            let axis = usize::from(self.vertical == Vertical::Likely);
+            let label = "Cold germination shown";
+            if let Some(axis) = segmented(
+                ui,
+                Id::unique("selection axis"),
+                label,
+                &["Observed", "Likely"],
+                axis,
+            ) {
+                self.vertical = [Vertical::Observed, Vertical::Likely][axis];
+            }
+            ui.add_space(t.space.small);
+            let tool = usize::from(self.plot.tool == Tool::Rectangle);
+            let tools = ["Move the view", "Choose by rectangle"];
+            if let Some(tool) = segmented(ui, Id::unique("selection tool"), "Dragging", &tools, tool) {
+                self.plot.tool = [Tool::Pan, Tool::Rectangle][tool];
+            }
+            if self.plot.is_moved && ui.button("Show all").clicked() {
+                self.plot.reset = true;
+            }
+        });
+        self.legend(ui, derived);
+
+        let room = ui.available_rect_before_wrap();
+        child(ui, room, "scatter", |ui| {
+            let empty = BTreeMap::new();
+            let words = ctx
+                .document
+                .project()
+                .selection_of(derived.choice.season)
+                .map_or(&empty, |one| &one.words);
+            let scatter = Scatter {
+                choice: &derived.choice,
+                field: &derived.field,
+                groups: &derived.groups,
+                edges: &derived.edges,
+                // The switch takes effect in the next frame.
+                vertical: derived.field_key.1,
+                cutoffs: set,
+                band: derived.band,
+                words,
+                chosen: ctx.chosen,
+                hovered: self.hovered.and_then(|ear| field::place_of(&derived.choice, ear)),
+                shown: self.order.shown,
+                can_change: ctx.read_only.is_none(),
+            };
+            scatter.show(ui, &mut self.plot)
+        })
+    }
+
+    /// The stands with their marks and counts; each shows or hides its ears.
+    fn legend(&mut self, ui: &mut Ui, derived: &Derived) {
+        let t = Tokens::of(ui);
+        let summary = &derived.choice.summary;
+        let counts = [summary.kept, summary.retest, summary.left_out, summary.not_scored];
+        ui.horizontal_wrapped(|ui| {
+            for (i, stand) in Stand::ALL.into_iter().enumerate() {
+                let on = self.order.shown[i];
+                let text = format!("{} {}", stand.name(), counts[i]);
+                let ink = if on { t.text } else { t.quiet };
+                let font = if on { t.strong_font() } else { t.body_font() };
+                let galley = ui.painter().layout_no_wrap(text.clone(), font, ink);
+                let size = vec2(galley.size().x + 30.0, t.control_height - 4.0);
+                let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+                response.widget_info(|| WidgetInfo::selected(Role::CheckBox, ui.is_enabled(), on, &text));
+                if response.hovered() || response.has_focus() {
+                    ui.painter().rect_filled(rect, f32::from(t.radius), t.selection);
+                }
+                let strength = if on { 1.0 } else { 0.4 };
+                let at = rect.left_center() + vec2(13.0, 0.0);
+                marks::mark(ui.painter(), at, stand, t.marks()[i].gamma_multiply(strength));
+                ui.painter().galley(
+                    rect.left_center() + vec2(24.0, -galley.size().y / 2.0),
+                    galley,
+                    ink,
+                );
+                let hint = if on {
+                    "Click to fade these ears and take them out of the table."
+                } else {
+                    "Click to show these ears again."
+                };
+                if response.on_hover_text(hint).clicked() {
+                    self.order.shown[i] = !on;
+                }
+            }
+            if let Some(band) = derived.band {
+                let (rect, _) = ui.allocate_exact_size(vec2(22.0, 14.0), Sense::hover());
+                let edge = Stroke::new(1.0, t.mark_two.gamma_multiply(0.5));
+                ui.painter().rect(rect, 0.0, scatter::band_fill(t), edge, StrokeKind::Inside);
+                let text = format!("{} kernels cannot tell", band.kernels);
+                let hint = format!(
+                    "Between {:.0} and {:.0} % the counts of an ear cannot tell with your sureness whether it reaches the cutoff.",
+                    band.low, band.high
+                );
+                ui.label(RichText::new(text).color(t.quiet)).on_hover_text(hint);
+            }
+        });
+    }
+
+    fn table_with_words(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived) -> TableAnswer {
+        let t = Tokens::of(ui);
+        let mut room = ui.available_rect_before_wrap();
+        let bar = Rect::from_min_max(
+            egui::pos2(room.left(), room.bottom() - t.control_height),
+            room.max,
+        );
+        room.max.y = bar.top() - t.space.small;
+        let reveal = (self.chosen != ctx.chosen)
+            .then(|| ctx.chosen.last())
+            .flatten()
+            .and_then(|ear| row_of(derived, *ear));
+        let answer = child(ui, room, "rows", |ui| {
+            let empty = BTreeMap::new();
+            let words = ctx
+                .document
+                .project()
+                .selection_of(derived.choice.season)
+                .map_or(&empty, |one| &one.words);
+            let chosen: BTreeSet<EarId> = ctx.chosen.iter().copied().collect();
+            Table {
+                project: ctx.document.project(),
+                choice: &derived.choice,
+                rows: &derived.rows,
+                order: &derived.order,
+                words,
+                chosen: &chosen,
+                hovered: self.hovered.and_then(|ear| field::place_of(&derived.choice, ear)),
+                reveal,
+            }
+            .show(ui)
+        });
+        if let Some(column) = answer.sort {
+            let again = self.order.column == column;
+            self.order.descending = again && !self.order.descending;
+            self.order.column = column;
+        }
+        child(ui, bar, "words", |ui| {
+            ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+                self.word_bar(ui, ctx, derived);
+            });
+        });
+        answer
+    }
+
+    fn word_bar(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived) {
+        let t = Tokens::of(ui);
+        let ears: Vec<EarId> = ctx
+            .chosen
+            .iter()
+            .copied()
+            .filter(|ear| derived.choice.of(*ear).is_some())
+            .collect();
+        if ears.is_empty() {
+            let hint = "Click a mark or a row to choose an ear; with Ctrl several. N and P go on and back.";
+            ui.add(Label::new(RichText::new(hint).font(t.small_font()).color(t.quiet)).truncate());
+            return;
+        }
+        let words = ctx
+            .document
+            .project()
+            .selection_of(derived.choice.season)
+            .map(|one| &one.words);
+        let has_word = ears
+            .iter()
+            .any(|ear| words.is_some_and(|words| words.contains_key(ear)));
+        ui.add_enabled_ui(ctx.read_only.is_none(), |ui| {
+            if ui.button("Always plant...").clicked() {
+                self.asking = Some(Asking::new(WordKind::Always, &ears));
+            }
+            if ui.button("Never plant...").clicked() {
+                self.asking = Some(Asking::new(WordKind::Never, &ears));
+            }
+            if has_word && ui.button("Take back the word").clicked() {
+                ctx.run(Command::SetWord {
+                    season: derived.choice.season,
+                    ears: ears.clone(),
+                    word: None,
+                });
+            }
+        });
+        let text = match ears.as_slice() {
+            [_] => words::ears_text(ctx, &ears),
+            many => format!("{} ears chosen", many.len()),
+        };
+        ui.add(Label::new(text).truncate());
+    }
+
+    /// Acts on what was done on the plot and in the table.
+    fn answer(
+        &mut self,
+        ctx: &mut PaneCtx<'_>,
+        derived: &Derived,
+        set: &Cutoffs,
+        plot: PlotAnswer,
+        table: &TableAnswer,
+        ui: &Ui,
+    ) {
+        let season = derived.choice.season;
+        for event in plot.lines {
+            match event {
+                LineEvent::Close => ctx.act(Action::CloseStep),
+                LineEvent::Nudge(cutoffs) => ctx.run(Command::SetCutoffs { season, cutoffs }),
+                LineEvent::Commit(cutoffs) if cutoffs == *set => {}
+                LineEvent::Commit(cutoffs) => commit(ctx, season, cutoffs),
+            }
+        }
+        let ear = |place: usize| derived.choice.standings[place].ear;
+        let hovered = plot.hovered.or(table.hovered).map(ear);
+        if hovered != self.hovered {
+            self.hovered = hovered;
+            // The other half has been drawn already.
+            ui.ctx().request_repaint();
+        }
+        if let Some(place) = plot.opened.or(table.opened) {
+            ctx.act(Action::OpenCard(ear(place)));
+            return;
+        }
+        let modifiers = ui.input(|i| i.modifiers);
+        if let Some(places) = plot.enclosed {
+            let found = places.into_iter().map(ear).collect();
+            ctx.choose(if modifiers.command {
+                joined(ctx.chosen, found)
+            } else {
+                found
+            });
+        } else if let Some(click) = plot.clicked {
+            match click {
+                Click::Ear(place) if modifiers.command => ctx.choose(toggled(ctx.chosen, ear(place))),
+                Click::Ear(place) => ctx.choose(vec![ear(place)]),
+                Click::Beside if modifiers.command => {}
+                Click::Beside => ctx.choose(Vec::new()),
+            }
+        } else if let Some(place) = table.clicked {
+            let last = ctx.chosen.last().and_then(|ear| row_of(derived, *ear));
+            let here = row_of(derived, ear(place));
+            match (modifiers.shift, last, here) {
+                (true, Some(last), Some(here)) => {
+                    let mut rows: Vec<EarId> = derived.rows[last.min(here)..=last.max(here)]
+                        .iter()
+                        .map(|place| ear(*place))
+                        .collect();
+                    // The row that the range was begun from stays the one that it is begun from.
+                    if last < here {
+                        rows.reverse();
+                    }
+                    ctx.choose(rows);
+                }
+                _ if modifiers.command => ctx.choose(toggled(ctx.chosen, ear(place))),
+                _ => ctx.choose(vec![ear(place)]),
+            }
+        }
+    }
+
+    /// N and P, or Ctrl with Down and Up, go from ear to ear in the order of the table.
+    fn keys(&self, ui: &Ui, ctx: &mut PaneCtx<'_>, derived: &Derived) {
+        if self.asking.is_some()
+            || ui.ctx().text_edit_focused()
+            || !ui.memory(|m| m.allows_interaction(ui.layer_id()))
+        {
+            return;
+        }
+        let (on, back, none) = ui.input_mut(|i| {
+            let plain = i.modifiers.is_none();
+            let on = i.consume_key(Modifiers::COMMAND, Key::ArrowDown)
+                || (plain && i.consume_key(Modifiers::NONE, Key::N));
+            let back = i.consume_key(Modifiers::COMMAND, Key::ArrowUp)
+                || (plain && i.consume_key(Modifiers::NONE, Key::P));
+            (on, back, plain && i.key_pressed(Key::Escape))
+        });
+        let rows = &derived.rows;
+        let at = ctx.chosen.last().and_then(|ear| row_of(derived, *ear));
+        let next = match (on, back, at) {
+            (true, false, Some(at)) => rows.get((at + 1).min(rows.len() - 1)),
+            (true, false, None) => rows.first(),
+            (false, true, Some(at)) => rows.get(at.saturating_sub(1)),
+            (false, true, None) => rows.last(),
+            _ => None,
+        };
+        if let Some(place) = next {
+            ctx.choose(vec![derived.choice.standings[*place].ear]);
+        } else if none && self.plot.preview.is_none() {
+            ctx.choose(Vec::new());
+        }
+    }
+}
+
+/// How the likely rate was made, and what the figures are not.
+fn notes(ui: &mut Ui, derived: &Derived) {
+    let t = Tokens::of(ui);
+    let ears = match derived.field.without_days {
+        0 => String::new(),
+        1 => " 1 ear has no maturity days.".to_owned(),
+        many => format!(" {many} ears have no maturity days."),
+    };
+    let text = format!(
+        "{} A ranking of ears, not a promise.{ears}",
+        derived.estimates.outcome
+    );
+    ui.add(Label::new(RichText::new(text).font(t.small_font()).color(t.quiet)).wrap());
+}
+
+/// Sets the cutoffs as a step of its own for undo.
+fn commit(ctx: &mut PaneCtx<'_>, season: SeasonId, cutoffs: Cutoffs) {
+    ctx.act(Action::CloseStep);
+    ctx.run(Command::SetCutoffs { season, cutoffs });
+    ctx.act(Action::CloseStep);
+}
+
+fn row_of(derived: &Derived, ear: EarId) -> Option<usize> {
+    let place = field::place_of(&derived.choice, ear)?;
+    derived.rows.iter().position(|row| *row == place)
+}
+
+fn toggled(chosen: &[EarId], ear: EarId) -> Vec<EarId> {
+    let mut ears: Vec<EarId> = chosen.iter().copied().filter(|known| *known != ear).collect();
+    if ears.len() == chosen.len() {
+        ears.push(ear);
+    }
+    ears
+}
+
+fn joined(chosen: &[EarId], more: Vec<EarId>) -> Vec<EarId> {
+    let known: BTreeSet<EarId> = chosen.iter().copied().collect();
+    let mut ears = chosen.to_vec();
+    ears.extend(more.into_iter().filter(|ear| !known.contains(ear)));
+    ears
+}
+
+fn child<R>(ui: &mut Ui, rect: Rect, salt: &str, content: impl FnOnce(&mut Ui) -> R) -> R {
+    ui.scope_builder(UiBuilder::new().max_rect(rect).id_salt(salt), |ui| {
+        ui.set_clip_rect(ui.clip_rect().intersect(rect.expand(4.0)));
+        content(ui)
+    })
+    .inner
+}

@@ -1,0 +1,122 @@
+//! What the choice costs and buys, in figures that move with the cutoff lines.
+
+use crate::insight::{Choice, KeptAndAll, Summary};
+use crate::ui::tokens::Tokens;
+use crate::ui::widgets::parts::big_number;
+use egui::{Id, Label, RichText, Role, Sense, Ui, WidgetInfo};
+
+/// Draws the big figures in one line. A screen reader hears them as one sentence.
+pub fn headline(ui: &mut Ui, choice: &Choice) {
+    let summary = &choice.summary;
+    let row = ui.horizontal(|ui| {
+        let t = Tokens::of(ui);
+        ui.spacing_mut().item_spacing.x = t.space.large;
+        big_number(
+            ui,
+            &summary.kept.to_string(),
+            &format!("of {} ears kept", summary.ears),
+        );
+        big_number(
+            ui,
+            &summary.mothers_kept.to_string(),
+            &format!("of {} mothers kept", summary.mothers),
+        );
+        big_number(
+            ui,
+            &format!("{:.1}", summary.effective_mothers),
+            "effective mothers",
+        );
+        if let (Some(below), Some(cutoff)) = (summary.expected_below, choice.cutoffs.germination_percent) {
+            big_number(
+                ui,
+                &format!("{below:.1}"),
+                &format!("of them likely below {cutoff} %"),
+            );
+        }
+    });
+    let whole = ui.interact(row.response.rect, Id::unique("selection summary"), Sense::hover());
+    whole.widget_info(|| WidgetInfo::labeled(Role::Status, true, summary.sentence()));
+}
+
+/// A figure: what it is, and its value.
+type Fact = (&'static str, String);
+
+/// Draws the other figures side by side, and what must be known beside them.
+pub fn details(ui: &mut Ui, summary: &Summary) {
+    let t = Tokens::of(ui);
+    let facts = facts(summary);
+    let in_line = if ui.available_width() < 480.0 { 2 } else { 4 };
+    for facts in facts.chunks(in_line) {
+        ui.columns(in_line, |columns| {
+            for (ui, (what, value)) in columns.iter_mut().zip(facts) {
+                ui.spacing_mut().item_spacing.y = 0.0;
+                ui.label(RichText::new(*what).font(t.small_font()).color(t.quiet));
+                ui.add(Label::new(RichText::new(value).font(t.strong_font())).truncate());
+            }
+        });
+    }
+    for remark in summary.remarks() {
+        ui.add(Label::new(RichText::new(remark).font(t.small_font()).color(t.quiet)).truncate());
+    }
+}
+
+fn facts(summary: &Summary) -> Vec<Fact> {
+    let percent = |value: f64| format!("{value:.0} %");
+    let days = |value: f64| format!("{value:.1}");
+    vec![
+        ("Likely, of the kept", beside(summary.likely_percent, percent)),
+        ("Maturity days", beside(summary.maturity_days, days)),
+        ("Observed", beside(summary.observed_percent, percent)),
+        ("Seed", seed(summary)),
+    ]
+}
+
+/// The mean of the kept beside that of all: `83 %, all 68 %`.
+fn beside(means: KeptAndAll, write: impl Fn(f64) -> String) -> String {
+    match (means.kept, means.all) {
+        (Some(kept), Some(all)) => format!("{}, all {}", write(kept), write(all)),
+        (None, Some(all)) => format!("none, all {}", write(all)),
+        (_, None) => "not known".to_owned(),
+    }
+}
+
+/// Whether the packets have enough; of two shortcomings the worse, as the remarks tell both.
+fn seed(summary: &Summary) -> String {
+    if summary.kept == 0 {
+        return "nothing to plant".to_owned();
+    }
+    if !summary.short.is_empty() {
+        return format!("short for {}", summary.short.len());
+    }
+    if !summary.uncounted.is_empty() {
+        return format!("not counted: {}", summary.uncounted.len());
+    }
+    "enough for all".to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::EarId;
+
+    #[test]
+    fn seed_is_told_in_words() {
+        let mut summary = Summary::default();
+        assert_eq!(seed(&summary), "nothing to plant");
+        summary.kept = 3;
+        assert_eq!(seed(&summary), "enough for all");
+        summary.uncounted = vec![EarId(3)];
+        assert_eq!(seed(&summary), "not counted: 1");
+        summary.short = vec![EarId(1), EarId(2)];
+        assert_eq!(seed(&summary), "short for 2");
+    }
+
+    #[test]
+    fn a_mean_that_is_not_known_is_not_zero() {
+        let write = |value: f64| format!("{value:.0}");
+        let means = |kept, all| KeptAndAll { kept, all };
+        assert_eq!(beside(means(Some(80.0), Some(60.0)), write), "80, all 60");
+        assert_eq!(beside(means(None, Some(60.0)), write), "none, all 60");
+        assert_eq!(beside(means(None, None), write), "not known");
+    }
+}
