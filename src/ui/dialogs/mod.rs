@@ -8,6 +8,7 @@ mod help;
 mod new_project;
 
 pub use freeze::Freeze;
+pub use help::CAUTIONS;
 
 use crate::insight::Insight;
 use crate::model::{About, Command, Document, Place};
