@@ -12,7 +12,7 @@ const PILE_HALF: [f64; 2] = [0.40, 3.6];
 /// Distance between neighbours of a pile, in days and percent, while there is room.
 const PILE_STEP: [f64; 2] = [0.30, 2.0];
 /// Height of the strip of ears that were not scored, and the middle of it, in percent.
-const STRIP: [f64; 3] = [-12.0, -8.0, -4.0];
+const STRIP: [f64; 3] = [-16.0, -10.0, -4.0];
 
 /// Where the ears of a season lie; in the order of the standings of their choice.
 ///
@@ -341,9 +341,9 @@ mod tests {
         let ears = [standing(1, Some(80)), standing(2, Some(90))];
         let field = Field::new(&ears, Vertical::Observed);
         let scale = [1.0, 0.1];
-        assert_eq!(field.nearest([80.4, -8.0], scale), Some(0));
-        assert_eq!(field.nearest([89.8, -3.0], scale), Some(1));
-        assert_eq!(field.nearest([85.0, -8.0], scale), None);
+        assert_eq!(field.nearest([80.4, -10.0], scale), Some(0));
+        assert_eq!(field.nearest([89.8, -5.0], scale), Some(1));
+        assert_eq!(field.nearest([85.0, -10.0], scale), None);
     }
 
     #[test]
@@ -355,8 +355,8 @@ mod tests {
         ];
         let field = Field::new(&ears, Vertical::Observed);
         let inside = |a, b| field.inside(a, b).collect::<Vec<_>>();
-        assert_eq!(inside([79.0, -10.0], [91.0, 0.0]), [0, 1]);
-        assert_eq!(inside([91.0, 0.0], [79.0, -10.0]), [0, 1]);
+        assert_eq!(inside([79.0, -12.0], [91.0, 0.0]), [0, 1]);
+        assert_eq!(inside([91.0, 0.0], [79.0, -12.0]), [0, 1]);
         assert_eq!(inside([79.0, 0.0], [101.0, 50.0]), Vec::<usize>::new());
     }
 }

@@ -233,7 +233,7 @@ impl Selection {
                 let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::hover());
                 rect
             };
-            let rect = part(ui, (height - height_of_top).max(330.0));
+            let rect = part(ui, (height - height_of_top).max(300.0));
             let plot = child(ui, rect, "plot", |ui| {
                 self.plot_with_legend(ui, ctx, derived, set)
             });
@@ -268,7 +268,7 @@ impl Selection {
                 if with_notes {
                     let room = vec2((ui.available_width() - gap).min(620.0), height);
                     ui.allocate_ui_with_layout(room, Layout::left_to_right(Align::Center), |ui| {
-                        notes(ui, derived)
+                        notes(ui, derived);
                     });
                 }
             });
@@ -320,7 +320,7 @@ impl Selection {
                     .unit("days")
                     .range(0.0..=10_000.0)
                     .decimals(1)
-                    .width(48.0)
+                    .width(58.0)
                     .show_optional(ui, &mut cutoffs.maturity_days);
             }
             2 => {

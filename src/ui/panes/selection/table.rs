@@ -2,11 +2,12 @@
 
 use super::field::stand_index;
 use super::marks;
+use super::scatter::figures;
 use crate::insight::{Choice, Estimate, Standing};
 use crate::model::{EarId, Project, Word};
 use crate::ui::tokens::Tokens;
-use egui::{Align, Button, Label, Layout, RichText, Sense, Ui, vec2};
-use egui_extras::{Column, TableBuilder, TableRow};
+use egui::scroll_area::{DragScroll, ScrollSource};
+use egui::{Align2, Color32, FontId, Rect, Role, ScrollArea, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -87,15 +88,15 @@ impl TableColumn {
 
     fn width(self) -> f32 {
         match self {
-            Self::Ear | Self::Days => 40.0,
-            Self::Stand => 124.0,
-            Self::Counted => 64.0,
-            Self::Likely | Self::Mother => 50.0,
-            Self::Chance => 56.0,
-            Self::Observed => 66.0,
-            Self::Interval => 90.0,
-            Self::Code => 104.0,
-            Self::Why => 560.0,
+            Self::Ear => 54.0,
+            Self::Days => 52.0,
+            Self::Stand => 126.0,
+            Self::Counted | Self::Observed => 78.0,
+            Self::Likely | Self::Mother => 62.0,
+            Self::Chance => 68.0,
+            Self::Interval => 102.0,
+            Self::Code => 112.0,
+            Self::Why => 820.0,
         }
     }
 
@@ -219,87 +220,159 @@ impl Table<'_> {
     pub fn show(&self, ui: &mut Ui) -> TableAnswer {
         let t = Tokens::of(ui);
         let mut answer = TableAnswer::default();
-        egui::ScrollArea::horizontal().auto_shrink(false).show(ui, |ui| {
-            ui.spacing_mut().item_spacing = vec2(10.0, 0.0);
-            let mut table = TableBuilder::new(ui)
-                .id_salt("selection table")
-                .striped(true)
-                .sense(Sense::click())
-                .auto_shrink(false)
-                .animate_scrolling(false)
-                .cell_layout(Layout::left_to_right(Align::Center));
-            for column in TableColumn::ALL {
-                table = table.column(Column::exact(column.width()).clip(true));
+        let edges = edges(ui.available_width());
+        // The scroll bars in the quieter colour; no other part of the table takes this one.
+        ui.visuals_mut().widgets.inactive.fg_stroke.color = t.quiet;
+        let no_drag = ScrollSource {
+            drag: DragScroll::Never,
+            ..ScrollSource::default()
+        };
+        let area = ScrollArea::both().id_salt("selection table").auto_shrink(false);
+        area.scroll_source(no_drag).show_viewport(ui, |ui, viewport| {
+            let top_left = ui.min_rect().min;
+            let size = vec2(
+                edges[edges.len() - 1],
+                t.row_height * (self.rows.len() + 1) as f32,
+            );
+            ui.set_min_size(size);
+            let row_rect = |nth: usize| {
+                // The heading lies over the first line.
+                let top = top_left.y + t.row_height * (nth + 1) as f32;
+                Rect::from_min_size(pos2(top_left.x, top), vec2(size.x, t.row_height))
+            };
+            let first = (viewport.top() / t.row_height) as usize;
+            let last = ((viewport.bottom() / t.row_height) as usize).min(self.rows.len());
+            for nth in first.min(last)..last {
+                self.row(ui, t, &edges, nth, row_rect(nth), &mut answer);
             }
-            if let Some(row) = self.reveal {
-                table = table.scroll_to_row(row, None);
+            self.headings(ui, t, &edges, top_left.x, &mut answer);
+            if let Some(nth) = self.reveal {
+                let mut rect = row_rect(nth);
+                rect.min.y -= t.row_height;
+                rect.set_right(rect.left());
+                ui.scroll_to_rect(rect.translate(vec2(viewport.left(), 0.0)), None);
             }
-            table
-                .header(t.row_height, |mut row| {
-                    for column in TableColumn::ALL {
-                        row.col(|ui| {
-                            if self.heading(ui, column) {
-                                answer.sort = Some(column);
-                            }
-                        });
-                    }
-                })
-                .body(|body| {
-                    body.rows(t.row_height, self.rows.len(), |row| self.row(row, t, &mut answer));
-                });
         });
         answer
     }
 
-    fn heading(&self, ui: &mut Ui, column: TableColumn) -> bool {
-        let t = Tokens::of(ui);
-        let sign = match (self.order.column == column, self.order.descending) {
-            (false, _) => "",
-            (true, false) => " ▲",
-            (true, true) => " ▼",
-        };
-        let text = RichText::new(format!("{}{sign}", column.title()))
-            .font(t.small_font())
-            .color(t.quiet);
-        let side = if column.is_number() {
-            Align::Max
-        } else {
-            Align::Min
-        };
-        ui.with_layout(Layout::top_down(side), |ui| {
-            ui.spacing_mut().button_padding = vec2(0.0, 2.0);
-            ui.add(Button::new(text).frame(false))
-                .on_hover_text(column.hint())
-                .clicked()
-        })
-        .inner
+    /// The titles, which stay in sight; a click sorts.
+    fn headings(&self, ui: &mut Ui, t: &Tokens, edges: &[f32], left: f32, answer: &mut TableAnswer) {
+        let clip = ui.clip_rect();
+        let whole = Rect::from_min_size(clip.min, vec2(clip.width(), t.row_height));
+        ui.painter().rect_filled(whole, 0.0, t.page);
+        ui.painter()
+            .hline(whole.x_range(), whole.bottom(), Stroke::new(1.0, t.line));
+        for (i, column) in TableColumn::ALL.into_iter().enumerate() {
+            let sign = match (self.order.column == column, self.order.descending) {
+                (false, _) => "",
+                (true, false) => " ▲",
+                (true, true) => " ▼",
+            };
+            let title = format!("{}{sign}", column.title());
+            let rect = Rect::from_x_y_ranges(left + edges[i]..=left + edges[i + 1], whole.y_range());
+            let response = ui.interact(rect, ui.scope_id().with(("heading", i)), Sense::click());
+            response.widget_info(|| WidgetInfo::labeled(Role::Button, ui.is_enabled(), &title));
+            if response.hovered() || response.has_focus() {
+                ui.painter().rect_filled(rect, f32::from(t.radius), t.selection);
+            }
+            text(ui, column, rect, &title, t.small_font(), t.quiet);
+            if response.on_hover_text(column.hint()).clicked() {
+                answer.sort = Some(column);
+            }
+        }
     }
 
-    fn row(&self, mut row: TableRow<'_, '_>, t: &Tokens, answer: &mut TableAnswer) {
-        let place = self.rows[row.index()];
+    fn row(&self, ui: &mut Ui, t: &Tokens, edges: &[f32], nth: usize, rect: Rect, answer: &mut TableAnswer) {
+        let place = self.rows[nth];
         let standing = &self.choice.standings[place];
-        row.set_selected(self.chosen.contains(&standing.ear));
-        row.set_hovered(self.hovered == Some(place));
-        for column in TableColumn::ALL {
-            row.col(|ui| self.cell(ui, column, standing, t));
+        let is_chosen = self.chosen.contains(&standing.ear);
+        let response = ui.interact(rect, ui.scope_id().with(("row", place)), Sense::CLICK);
+        response.widget_info(|| {
+            let said = format!(
+                "Row of ear {}: {}; {}",
+                standing.number,
+                self.stand(standing),
+                figures(standing)
+            );
+            WidgetInfo::selected(Role::Row, ui.is_enabled(), is_chosen, said)
+        });
+        let fill = match (is_chosen, self.hovered == Some(place), nth % 2) {
+            (true, _, _) => Some(t.selection),
+            (_, true, _) => Some(t.selection.gamma_multiply(0.5)),
+            (_, _, 0) => Some(t.panel),
+            _ => None,
+        };
+        if let Some(fill) = fill {
+            ui.painter().rect_filled(rect, 0.0, fill);
         }
-        let response = row.response();
-        if response.contains_pointer() {
+        let word = self.words.get(&standing.ear);
+        for (i, column) in TableColumn::ALL.into_iter().enumerate() {
+            let mut cell = Rect::from_x_y_ranges(
+                rect.left() + edges[i]..=rect.left() + edges[i + 1],
+                rect.y_range(),
+            );
+            if column != TableColumn::Stand {
+                text(
+                    ui,
+                    column,
+                    cell,
+                    &self.text(column, standing),
+                    t.body_font(),
+                    t.text,
+                );
+                continue;
+            }
+            let at = pos2(cell.left() + 14.0, cell.center().y);
+            marks::mark(
+                ui.painter(),
+                at,
+                standing.stand,
+                t.marks()[stand_index(standing.stand)],
+            );
+            if let Some(word) = word {
+                marks::word_ring(ui.painter(), at, word.kind, t.text);
+            }
+            cell.min.x += 24.0;
+            let font = if word.is_some() {
+                t.strong_font()
+            } else {
+                t.body_font()
+            };
+            text(ui, column, cell, self.stand(standing), font, t.text);
+        }
+        // The heading lies over rows; the pointer on it is not on them.
+        if response.contains_pointer() && response.hovered() {
             answer.hovered = Some(place);
-        }
-        if response.clicked() {
-            answer.clicked = Some(place);
         }
         if response.double_clicked() {
             answer.opened = Some(place);
         }
+        if response.clicked() {
+            answer.clicked = Some(place);
+        }
+        let why = &standing.why;
+        if !why.is_empty() {
+            response.on_hover_ui(|ui| {
+                for reason in why {
+                    ui.label(reason.sentence(self.project));
+                }
+            });
+        }
     }
 
-    fn cell(&self, ui: &mut Ui, column: TableColumn, standing: &Standing, t: &Tokens) {
+    /// The word about an ear, or else its stand.
+    fn stand(&self, standing: &Standing) -> &'static str {
+        self.words
+            .get(&standing.ear)
+            .map_or(standing.stand.name(), |word| word.kind.name())
+    }
+
+    fn text(&self, column: TableColumn, standing: &Standing) -> String {
         let estimate = standing.estimate.as_ref();
         let figure = |figure: fn(&Estimate) -> String| estimate.map(figure).unwrap_or_default();
-        let text = match column {
-            TableColumn::Stand => return self.stand(ui, standing, t),
+        match column {
+            TableColumn::Stand => self.stand(standing).to_owned(),
             TableColumn::Ear => standing.number.to_string(),
             TableColumn::Counted => figure(|one| format!("{} of {}", one.counts.k(), one.counts.n())),
             TableColumn::Likely => figure(|one| format!("{:.0} %", one.likely_percent)),
@@ -328,30 +401,36 @@ impl Table<'_> {
                 .first()
                 .map(|reason| reason.sentence(self.project))
                 .unwrap_or_default(),
-        };
-        if text.is_empty() {
-            return;
-        }
-        if column.is_number() {
-            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                ui.add(Label::new(text).extend())
-            });
-        } else {
-            ui.add(Label::new(text).truncate());
         }
     }
+}
 
-    fn stand(&self, ui: &mut Ui, standing: &Standing, t: &Tokens) {
-        let (rect, _) = ui.allocate_exact_size(vec2(16.0, 16.0), Sense::hover());
-        let colour = t.marks()[stand_index(standing.stand)];
-        marks::mark(ui.painter(), rect.center(), standing.stand, colour);
-        if let Some(word) = self.words.get(&standing.ear) {
-            marks::word_ring(ui.painter(), rect.center(), word.kind, t.text);
-            ui.add(Label::new(RichText::new(word.kind.name()).font(t.strong_font())).extend());
-        } else {
-            ui.add(Label::new(standing.stand.name()).extend());
-        }
+/// Left edges of the columns, and the right edge of the last, which takes the room that is left.
+fn edges(room: f32) -> Vec<f32> {
+    let mut edges = vec![0.0];
+    let mut right = 0.0;
+    for column in TableColumn::ALL {
+        right += column.width();
+        edges.push(right);
     }
+    let last = edges.len() - 1;
+    edges[last] = right.max(room - 16.0);
+    edges
+}
+
+fn text(ui: &Ui, column: TableColumn, cell: Rect, text: &str, font: FontId, colour: Color32) {
+    if text.is_empty() || !ui.is_rect_visible(cell) {
+        return;
+    }
+    let (at, align) = if column.is_number() {
+        (cell.right_center() - vec2(6.0, 0.0), Align2::RIGHT_CENTER)
+    } else {
+        (cell.left_center() + vec2(6.0, 0.0), Align2::LEFT_CENTER)
+    };
+    let clip = ui.clip_rect().intersect(cell);
+    ui.painter()
+        .with_clip_rect(clip)
+        .text(at, align, text, font, colour);
 }
 
 /// A probability in percent; rounding never makes it certain.
