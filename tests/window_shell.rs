@@ -4,6 +4,7 @@
 
 mod common;
 
+use egui::accesskit::Role;
 use egui::{Key, Modifiers, Theme};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
@@ -122,7 +123,7 @@ fn a_number_found_opens_the_card_of_that_ear() {
     window.run();
     window
         .get_by_role_and_label(
-            egui::accesskit::Role::TextInput,
+            Role::TextInput,
             "Ear number or code, packet place, row, or cell such as 3 B4",
         )
         .type_text("17");
@@ -157,7 +158,7 @@ fn a_list_is_frozen_with_a_name_and_revised_with_a_reason() {
     window.state_mut().show(Pane::Selection);
     window.run();
     common::shot(&mut window, "shell_before_freeze");
-    window.get_by_label("Freeze the planting list…").click();
+    window.get_by_label_contains("Freeze the planting list").click();
     window.run();
     common::shot(&mut window, "shell_freeze");
     window.get_by_label("Freeze").click();
@@ -185,8 +186,11 @@ fn a_list_is_frozen_with_a_name_and_revised_with_a_reason() {
         1,
         "without a reason nothing is replaced"
     );
+    let why = "Why it replaces the list before it";
+    window.get_by_role_and_label(Role::TextInput, why).focus();
+    window.run();
     window
-        .get_by_label("Why it replaces the list before it")
+        .get_by_role_and_label(Role::TextInput, why)
         .type_text("ear 3 was mouldy");
     window.run();
     window.get_by_label("Freeze").click();
