@@ -279,10 +279,15 @@ impl Drawing {
         }
     }
 
+    /// Gives the least scale at which the numbers can be read.
+    pub fn least_scale(&self) -> f32 {
+        self.shape.least_scale(self.figures)
+    }
+
     /// Finds where all trays go in a room: side by side, at one scale, as large as fits.
     pub fn arrange(&self, room: Vec2) -> Arrangement {
         let count = self.trays.len().max(1);
-        let least = self.shape.least_scale(self.figures);
+        let least = self.least_scale();
         let fit = |columns: usize| {
             let rows = count.div_ceil(columns);
             let each = (room + Vec2::splat(GAP)) / vec2(columns as f32, rows as f32) - Vec2::splat(GAP);

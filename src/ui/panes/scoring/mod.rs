@@ -19,7 +19,7 @@ use crate::ui::widgets::parts::empty_state;
 use crate::ui::widgets::segmented::segmented;
 use egui::{
     Event, EventFilter, FocusDirection, FontId, Frame, Id, Key, Label, Margin, Modifiers, Panel, RichText,
-    Role, Sense, TextEdit, TextWrapMode, Ui, WidgetInfo, vec2,
+    Role, ScrollArea, Sense, TextEdit, TextWrapMode, Ui, WidgetInfo, vec2,
 };
 use entry::{Entry, Outcome, Slot, Stroke};
 use std::collections::BTreeMap;
@@ -41,6 +41,8 @@ pub struct Scoring {
     laying: Option<Ticket>,
     message: Option<(Tone, String)>,
     go_to: String,
+    /// The cell that was last scrolled to.
+    revealed: Option<CellId>,
     walk: Memo<(TestId, [u64; 3]), Walk>,
     drawing: Memo<(TestId, [u64; 4]), Drawing>,
     /// The frame in which the pane was last drawn.
@@ -56,6 +58,9 @@ struct Pending {
     entry: Entry,
     said: String,
 }
+
+/// Below this height, in points, the cell's name and what lies in it share a line.
+const LOW: f32 = 240.0;
 
 /// The widget that has the keyboard.
 fn keyboard() -> Id {
@@ -127,7 +132,12 @@ impl Scoring {
                 left: 12,
                 ..Margin::ZERO
             }))
-            .show(ui, |ui| self.cell_ui(ui, ctx, test, pass, cell));
+            .show(ui, |ui| {
+                ScrollArea::vertical()
+                    .id_salt("scoring cell")
+                    .auto_shrink(false)
+                    .show(ui, |ui| self.cell_ui(ui, ctx, test, pass, cell));
+            });
         self.tray_ui(ui, ctx, test, pass, cell);
     }
 
@@ -563,8 +573,8 @@ impl Scoring {
             let label = ui.label("Go to");
             let edit = TextEdit::singleline(&mut self.go_to)
                 .id(go_to_field())
-                .hint_text("3 B4 or 147")
-                .desired_width(118.0);
+                .hint_text("3 B4")
+                .desired_width(100.0);
             let field = ui.add(edit).labelled_by(label.id);
             if field.lost_focus() {
                 let enter = ui.input(|i| i.key_pressed(Key::Enter));
@@ -579,14 +589,15 @@ impl Scoring {
                 .of(cell.tray)
                 .map_or((0, 0), |tray| (tray.counted(pass), tray.cells));
             let counted: usize = progress.trays.iter().map(|tray| tray.counted(pass)).sum();
+            let percent = counted * 100 / progress.cells.max(1);
             let text = format!(
-                "Tray: {} of {} cells.  Test: {counted} of {} cells, {} %.",
-                here.0,
-                here.1,
-                progress.cells,
-                counted * 100 / progress.cells.max(1)
+                "Tray {} of {}, test {counted} of {} ({percent} %)",
+                here.0, here.1, progress.cells
             );
-            ui.add(Label::new(text).wrap_mode(TextWrapMode::Extend));
+            let label = Label::new(RichText::new(&text).font(t.small_font()));
+            let label = ui.add(label.wrap_mode(TextWrapMode::Extend));
+            let said = format!("Cells counted: {text}");
+            label.widget_info(|| WidgetInfo::labeled(Role::Label, true, &said));
         });
         ui.add_space(3.0);
         if test.laid.is_none() {
@@ -660,49 +671,32 @@ impl Scoring {
     fn cell_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: &Test, pass: Pass, cell: &Cell) {
         let t = Tokens::of(ui);
         let project = ctx.document.project();
-        let (height, width) = (ui.available_height(), ui.available_width());
-        let huge = |ui: &mut Ui, text: &str, share: f32, least: f32, most: f32| {
-            let by_width = width / (text.chars().count() as f32 * 0.66);
-            let size = (height * share).min(by_width).clamp(least, most);
-            ui.spacing_mut().item_spacing.y = 0.0;
-            ui.label(
-                RichText::new(text)
-                    .font(FontId::new(size, fonts::bold()))
-                    .color(t.text),
-            );
-        };
-        ui.scope(|ui| {
-            huge(ui, &cell.name(), 0.34, 48.0, 190.0);
-            match cell.content {
-                CellContent::Ear(ear) => {
-                    let Some(ear) = project.ears.get(ear) else { return };
-                    huge(ui, &format!("Ear {}", ear.number), 0.15, 26.0, 84.0);
-                    let mother = project.mother_label(ear);
-                    let mother = if mother.is_empty() {
-                        "mother row not known".to_owned()
-                    } else {
-                        format!("row {mother}")
-                    };
-                    let text = format!("{}, {mother}", ear.code);
-                    ui.label(
-                        RichText::new(text).font(FontId::proportional((height * 0.05).clamp(15.0, 26.0))),
-                    );
-                }
-                CellContent::Check(number) => {
-                    huge(ui, &format!("Check {number}"), 0.15, 26.0, 84.0);
-                    if !test.check_lot.is_empty() {
-                        ui.label(&test.check_lot);
-                    }
-                }
-                CellContent::Landmark => huge(ui, "Landmark", 0.13, 24.0, 70.0),
-                CellContent::Spare => huge(ui, "Spare", 0.13, 24.0, 70.0),
-            }
-        });
+        let room = ui.available_size();
+        let names = Names::of(project, test, cell);
+        if room.y < LOW {
+            ui.horizontal(|ui| {
+                let name = huge(ui, &cell.name(), vec2(room.x * 0.4, 76.0));
+                name.on_hover_text(&names.below);
+                ui.vertical(|ui| {
+                    ui.spacing_mut().item_spacing.y = 0.0;
+                    huge(ui, &names.content, vec2(ui.available_width(), 26.0));
+                    ui.label(RichText::new(&names.below).font(t.small_font()));
+                });
+            });
+        } else {
+            ui.scope(|ui| {
+                ui.spacing_mut().item_spacing.y = 0.0;
+                huge(ui, &cell.name(), vec2(room.x, (room.y * 0.34).min(190.0)));
+                huge(ui, &names.content, vec2(room.x, (room.y * 0.15).min(84.0)));
+                let size = (room.y * 0.05).clamp(15.0, 26.0);
+                ui.label(RichText::new(&names.below).font(FontId::proportional(size)));
+            });
+            ui.add_space(t.space.small);
+        }
         if !cell.content.is_counted() {
             ui.label("Nothing lies here, so there is nothing to count. If something grows here, the tray is turned or read one cell off.");
             return;
         }
-        ui.add_space(t.space.small);
         let kernels = NumberField::new(Id::unique(("kernels laid", cell.id.0)), "Kernels laid here")
             .range(1.0..=f64::from(crate::model::MOST_KERNELS_PER_CELL))
             .width(56.0);
@@ -716,7 +710,6 @@ impl Scoring {
             }));
             ui.memory_mut(|m| m.request_focus(keyboard()));
         }
-        let counts = [Pass::Early, Pass::Final].map(|pass| project.count_in_force(cell.id, pass));
         let view = ctx.insight.tray_view(ctx.document, cell.tray);
         let view = view
             .as_ref()
@@ -725,6 +718,7 @@ impl Scoring {
         for problem in view.iter().flat_map(|cell| &cell.problems) {
             ui.label(RichText::new(format!("⚠ {problem}")).color(t.bad));
         }
+        let counts = [Pass::Early, Pass::Final].map(|pass| project.count_in_force(cell.id, pass));
         for count in counts.into_iter().flatten() {
             let is_this = count.pass == pass;
             let text = count_text(count, is_this);
@@ -734,7 +728,6 @@ impl Scoring {
 
     fn tray_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: &Test, pass: Pass, cell: &Cell) {
         let t = Tokens::of(ui);
-        let project = ctx.document.project();
         let drawing = self.drawing_of(ctx.document, test);
         let at = drawing
             .trays
@@ -749,9 +742,27 @@ impl Scoring {
                 ui.label(RichText::new(format!("⚠ {problem}")).color(t.warn));
             }
         }
-        let room = ui.available_size() - vec2(4.0, 4.0);
-        let scale = drawing.shape.scale_for(room);
-        let (rect, _) = ui.allocate_exact_size(room.max(vec2(1.0, 1.0)), Sense::hover());
+        ScrollArea::both()
+            .id_salt("scoring tray")
+            .auto_shrink(false)
+            .show(ui, |ui| self.tray_cells(ui, ctx, test, cell, &drawing));
+    }
+
+    /// The tray as large as fits, and at least so large that it can be read.
+    fn tray_cells(
+        &mut self,
+        ui: &mut Ui,
+        ctx: &mut PaneCtx<'_>,
+        test: &Test,
+        cell: &Cell,
+        drawing: &Drawing,
+    ) {
+        let t = Tokens::of(ui);
+        let project = ctx.document.project();
+        let room = ui.available_size() - vec2(6.0, 6.0);
+        let scale = drawing.shape.scale_for(room).max(drawing.least_scale());
+        let size = (drawing.shape.outer(scale) + vec2(4.0, 4.0)).max(room);
+        let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
         let response = ui.interact(rect, keyboard(), Sense::click());
         let corner = rect.min;
         let under = response
@@ -772,13 +783,18 @@ impl Scoring {
             }
         }
         let cursor = usize::from(cell.row - 1) * columns + usize::from(cell.column - 1);
+        if self.revealed != Some(cell.id) {
+            self.revealed = Some(cell.id);
+            let current = drawing.shape.cell(corner, scale, cursor);
+            ui.scroll_to_rect(current.expand2(vec2(40.0, 20.0)), None);
+        }
         let pointed = Pointed {
             chosen: ctx.chosen,
             cursor: Some(cursor),
             hovered: under,
         };
         if !drawing.trays.is_empty() {
-            paint_tray(ui.painter(), t, &drawing, 0, (corner, scale), pointed);
+            paint_tray(ui.painter(), t, drawing, 0, (corner, scale), pointed);
         }
         if response.has_focus() {
             let container = drawing.shape.container(corner, scale).expand(3.0);
@@ -820,6 +836,40 @@ impl Scoring {
             }
         }
     }
+}
+
+/// What lies in a cell, for the large type.
+struct Names {
+    content: String,
+    below: String,
+}
+
+impl Names {
+    fn of(project: &Project, test: &Test, cell: &Cell) -> Self {
+        let (content, below) = match cell.content {
+            CellContent::Ear(ear) => project.ears.get(ear).map_or_else(Default::default, |ear| {
+                let mother = project.mother_label(ear);
+                let mother = if mother.is_empty() {
+                    "mother row not known".to_owned()
+                } else {
+                    format!("row {mother}")
+                };
+                (format!("Ear {}", ear.number), format!("{}, {mother}", ear.code))
+            }),
+            CellContent::Check(number) => (format!("Check {number}"), test.check_lot.clone()),
+            CellContent::Landmark => ("Landmark".to_owned(), String::new()),
+            CellContent::Spare => ("Spare".to_owned(), String::new()),
+        };
+        Self { content, below }
+    }
+}
+
+/// Writes a word as large as fits into a room.
+fn huge(ui: &mut Ui, text: &str, room: egui::Vec2) -> egui::Response {
+    let by_width = room.x / (text.chars().count().max(2) as f32 * 0.66);
+    let size = room.y.min(by_width).max(16.0);
+    let text = RichText::new(text).font(FontId::new(size, fonts::bold()));
+    ui.add(Label::new(text).wrap_mode(TextWrapMode::Extend))
 }
 
 fn first_open(project: &Project, tray: TrayId, pass: Pass) -> Option<CellId> {

@@ -765,6 +765,8 @@ fn figures_ui(ui: &mut Ui, figures: &Figures, is_laid: bool, kernels: Option<u16
         (figures.landmarks, "landmark"),
         (figures.spare, "spare cell"),
     ];
+    let is_low = ui.ctx().content_rect().height() < 640.0;
+    let font = if is_low { t.strong_font() } else { t.heading_font() };
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 4.0;
         for (number, word) in all {
@@ -775,7 +777,7 @@ fn figures_ui(ui: &mut Ui, figures: &Figures, is_laid: bool, kernels: Option<u16
             };
             let number = grouped(number as u64);
             let mut text = LayoutJob::default();
-            text.append(&number, 0.0, TextFormat::simple(t.heading_font(), t.text));
+            text.append(&number, 0.0, TextFormat::simple(font.clone(), t.text));
             text.append(&word, 4.0, TextFormat::simple(t.body_font(), t.quiet));
             let figure = ui.add(Label::new(text).wrap_mode(TextWrapMode::Extend));
             figure.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{number} {word}")));
