@@ -8,8 +8,8 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use tray_sample::{LOOKS, harvest, stamp, window};
 use wintercrib::model::{
-    CellContent, Command, Document, LengthUnit, Pass, Project, SeasonId, Seen, Tally, TestDesign, TestId,
-    TrayPlan,
+    CellContent, Command, Document, EarDraft, Existing, LengthUnit, Pass, Project, SeasonId, Seen, Tally,
+    TestDesign, TestId, TrayPlan,
 };
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
@@ -240,6 +240,33 @@ fn a_laid_test_stays_and_a_changed_design_becomes_a_new_one() {
     press(&mut harness, "Remove");
     harness.run();
     assert_eq!(project(&harness).tests.len(), 1);
+}
+
+#[test]
+fn ears_that_came_later_are_included_when_asked() {
+    let mut harness = open(harvest(24));
+    press(&mut harness, "Design the test");
+    let mut document = harness.state().document().clone();
+    let add = Command::AddEars {
+        season: SeasonId(1),
+        drafts: vec![EarDraft::default(); 2],
+        existing: Existing::Refuse,
+    };
+    document.run(&add, &stamp()).unwrap();
+    let mut harness = open(document);
+    assert!(says(&harness, "2 ears are not in this test."));
+    assert!(says(&harness, "designed, not laid yet"));
+    press(&mut harness, "Include them");
+    assert!(says(&harness, "Proposal"));
+    press(&mut harness, "Design the test");
+    let test = project(&harness).tests.iter().next().unwrap().id;
+    let ears = layout(project(&harness), test);
+    let ears = ears
+        .iter()
+        .filter(|content| matches!(content, CellContent::Ear(_)));
+    assert_eq!(ears.count(), 26);
+    assert!(!says(&harness, "not in this test"));
+    assert!(says(&harness, "designed, not laid yet"));
 }
 
 #[test]

@@ -40,6 +40,8 @@ pub struct Trays {
     /// Tray and cell under the keyboard's cursor.
     cursor: (usize, usize),
     reveal: bool,
+    /// Whether the ears that came after the design of the shown test are to be laid out too.
+    takes_all: bool,
     designing: Option<Ticket>,
     laying: Option<Laying>,
     removing: Option<(TestId, Option<Ticket>)>,
@@ -134,7 +136,7 @@ impl Trays {
         self.follow_outcomes(ctx, season);
         self.pick(project, season);
         let reading = self.form_of(project, season).read();
-        let step = self.step(document, season, &reading);
+        let step = self.step(document, &reading);
         let drawn = self.drawn(document, season, &reading, step);
         Panel::left("trays form")
             .resizable(false)
@@ -189,6 +191,7 @@ impl Trays {
     fn show_test(&mut self, test: Option<TestId>) {
         if self.shown != test {
             self.refusal = None;
+            self.takes_all = false;
             self.cursor = (0, 0);
         }
         self.shown = test;
@@ -217,7 +220,7 @@ impl Trays {
             .get((test, revisions), || Facts::of(document.project(), test))
     }
 
-    fn step(&self, document: &Document, season: SeasonId, reading: &Reading) -> Step {
+    fn step(&self, document: &Document, reading: &Reading) -> Step {
         let project = document.project();
         let Some(test) = self.shown.and_then(|test| project.tests.get(test)) else {
             return Step::Design { replaces: None };
@@ -228,8 +231,8 @@ impl Trays {
             return Step::Nothing;
         };
         let recorded = Design::of(test);
-        let may_grow = !is_fixed && facts.left_out > 0 && project.ears_of(season).next().is_some();
-        if !design.has_same_trays(&recorded) || may_grow {
+        let grows = self.takes_all && !is_fixed && facts.left_out > 0;
+        if !design.has_same_trays(&recorded) || grows {
             let replaces = (!is_fixed).then_some(test.id);
             return Step::Design { replaces };
         }
@@ -385,12 +388,12 @@ impl Trays {
             } else {
                 format!("{} ears are", facts.left_out)
             };
-            let text = if is_fixed {
-                format!("{ears} not in this test.")
-            } else {
-                format!("{ears} not in this test yet; design it again to lay them too.")
-            };
-            ui.label(RichText::new(text).color(t.quiet));
+            ui.horizontal_wrapped(|ui| {
+                ui.label(RichText::new(format!("{ears} not in this test.")).color(t.quiet));
+                if !is_fixed && !self.takes_all && ui.button("Include them").clicked() {
+                    self.takes_all = true;
+                }
+            });
         }
         if let Some(why) = ctx.read_only {
             ui.label(RichText::new(why).color(t.warn));
