@@ -304,6 +304,7 @@ impl App {
             entries: proposal.entries.clone(),
             notes: proposal.notes.clone(),
             revises,
+            on: (self.clock)().date(),
             by: self.settings.who.clone(),
             reason: String::new(),
         }));

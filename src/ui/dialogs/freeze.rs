@@ -6,6 +6,7 @@ use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
 use crate::ui::widgets::parts::big_number;
 use egui::{Context, Id, RichText, ScrollArea};
+use jiff::civil::Date;
 use std::collections::BTreeSet;
 
 /// A planting list before it is frozen.
@@ -21,6 +22,8 @@ pub struct Freeze {
     pub notes: Vec<String>,
     /// The version that it replaces, if any.
     pub revises: Option<u16>,
+    /// The day that the list will bear.
+    pub on: Date,
     /// Who freezes it.
     pub by: String,
     /// Why it replaces the version before it.
@@ -100,6 +103,7 @@ impl Freeze {
         ui.label(
             "A frozen list never changes. It gets a digest by which anybody can check the file and the print. If something must change later, you freeze a list that replaces it, with a reason.",
         );
+        ui.label(format!("It will bear the date {}.", self.on));
         if self.revises.is_some() {
             text_field(ui, "Why it replaces the list before it", &mut self.reason, "");
         }
