@@ -62,7 +62,7 @@ fn shell_lines(text: &str) -> Vec<Typed<'_>> {
                     command,
                     answer: String::new(),
                 }),
-                (None, Some(last)) => last.answer += &format!("{line}\n"),
+                (None, Some(last)) => last.answer.extend([line, "\n"]),
                 (None, None) => panic!("a block begins with an answer: {line}"),
             }
         }
@@ -266,24 +266,17 @@ fn the_code_map_names_what_is_there_and_every_folder_of_the_source() {
 fn every_invariant_names_a_test_that_is_there() {
     let guide = text_of("DEVELOPERS.md");
     let part = section(&guide, "## Invariants");
-    let mut number = 0;
-    let mut file = String::new();
-    for item in part.split("\n").filter(|line| !line.trim().is_empty()) {
-        if item.starts_with(|first: char| first.is_ascii_digit()) {
-            number += 1;
-            assert!(
-                item.starts_with(&format!("{number}. ")),
-                "number {number}: {item}"
-            );
-        }
-    }
-    assert!(number >= 15, "the invariants were not read");
-    for item in part
-        .split("\n\n")
-        .filter(|item| item.trim_start().starts_with(|c: char| c.is_ascii_digit()))
-    {
-        assert!(item.contains("Test: "), "no test is named: {item}");
-        let tests = &item[item.find("Test: ").unwrap()..];
+    let items: Vec<&str> = part.trim().split("\n\n").collect();
+    assert!(items.len() >= 15, "the invariants were not read");
+    for (number, item) in (1..).zip(items) {
+        assert!(
+            item.starts_with(&format!("{number}. ")),
+            "number {number}: {item}"
+        );
+        let (_, tests) = item
+            .split_once("Test: ")
+            .unwrap_or_else(|| panic!("no test is named: {item}"));
+        let mut file = String::new();
         let mut checked = 0;
         for word in quoted(tests) {
             if Path::new(word).extension().is_some_and(|ending| ending == "rs") {

@@ -685,7 +685,7 @@ fn a_word_needs_a_reason_goes_above_the_cutoffs_and_can_be_taken_back() {
     while harness.state().chosen() != [out] {
         press(&mut harness, Modifiers::NONE, Key::N);
     }
-    click(&mut harness, Role::Button, "Always plant...");
+    click(&mut harness, Role::Button, "Always plant…");
     press(&mut harness, Modifiers::NONE, Key::Enter);
     let words = |harness: &Harness<'_, App>| {
         let selection = harness

@@ -257,7 +257,7 @@ impl Selection {
             let height = ui.min_rect().height();
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 let can = ctx.read_only.is_none() && derived.choice.summary.kept > 0;
-                let button = primary_button_enabled(ui, can, "Freeze the planting list...");
+                let button = primary_button_enabled(ui, can, "Freeze the planting list…");
                 let why = ctx
                     .read_only
                     .unwrap_or("No ear is kept: there is nothing to freeze.");
@@ -545,10 +545,10 @@ impl Selection {
             .iter()
             .any(|ear| words.is_some_and(|words| words.contains_key(ear)));
         ui.add_enabled_ui(ctx.read_only.is_none(), |ui| {
-            if ui.button("Always plant...").clicked() {
+            if ui.button("Always plant…").clicked() {
                 self.asking = Some(Asking::new(WordKind::Always, &ears));
             }
-            if ui.button("Never plant...").clicked() {
+            if ui.button("Never plant…").clicked() {
                 self.asking = Some(Asking::new(WordKind::Never, &ears));
             }
             if has_word && ui.button("Take back the word").clicked() {
