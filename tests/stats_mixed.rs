@@ -1,6 +1,8 @@
 //! The main model against published and computed fits, against simulated truth, and with input that cannot be
 //! fitted.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
 use serde_json::Value;
 use wintercrib::stats::mixed::{
     Beside, Cell, Covariate, Design, DesignFault, Held, LeftOut, Model, Options, Outcome, Reason, Reference,

@@ -5,7 +5,9 @@
 
 mod beta;
 pub mod beta_binomial;
+pub mod consistency;
 pub mod cutoff;
+pub mod exact_interval;
 pub mod fault;
 pub mod interval;
 pub mod mixed;
