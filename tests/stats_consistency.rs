@@ -345,11 +345,11 @@ fn agreement_of_two_scorers() {
     let first = [3.0, 3.0, 2.0];
     let second = [2.0, 3.0, 3.0];
     let mut by_chance = [0.0; 2];
-    for a in 0..3_usize {
-        for b in 0..3_usize {
+    for (a, first) in first.iter().enumerate() {
+        for (b, second) in second.iter().enumerate() {
             let distance = a.abs_diff(b) as f64;
-            by_chance[0] += first[a] * second[b] * distance / 8.0;
-            by_chance[1] += first[a] * second[b] * distance * distance / 8.0;
+            by_chance[0] += first * second * distance / 8.0;
+            by_chance[1] += first * second * distance * distance / 8.0;
         }
     }
     let linear = agreement(&three, 3, Disagreement::Distance)

@@ -8,7 +8,7 @@ use wintercrib::stats::mixed::{
     Beside, Cell, Covariate, Design, DesignFault, Held, LeftOut, Model, Options, Outcome, Reason, Reference,
     Source, fit,
 };
-use wintercrib::stats::{Confidence, Counts, Cutoff};
+use wintercrib::stats::{Confidence, Counts, Cutoff, choosing};
 
 /// Sources are named in the file.
 fn reference() -> Value {
@@ -600,7 +600,9 @@ fn two_hundred_projects_with_known_truth() {
         let sigma = 0.6 + 0.9 * dice.uniform();
         let mut trays: Vec<f64> = (0..TRAYS).map(|_| 0.5 * dice.normal()).collect();
         let mean = trays.iter().sum::<f64>() / TRAYS as f64;
-        trays.iter_mut().for_each(|tray| *tray -= mean);
+        for tray in &mut trays {
+            *tray -= mean;
+        }
         let truth: Vec<f64> = (0..UNITS).map(|_| centre + sigma * dice.normal()).collect();
         let mut cells = Vec::new();
         for (unit, logit) in truth.iter().enumerate() {
@@ -911,4 +913,38 @@ proptest::proptest! {
             }
         }
     }
+}
+
+#[test]
+fn choosing_and_retesting_by_the_main_model_agree_with_the_sums() {
+    let (design, _) = two_trays();
+    let model = fitted(&design, &Options::default());
+    let cutoff = Cutoff::from_percent(70.0).unwrap();
+    let population = model.population(Reference::Tray(0));
+    let found = choosing::chosen_from(&population, 12, cutoff).unwrap();
+    // By the plain sum over counts and rates.
+    let (mut share, mut observed, mut true_rate) = (0.0, 0.0, 0.0);
+    for (rate, weight) in population.weights() {
+        for (k, choose) in [(9, 220.0), (10, 66.0), (11, 12.0), (12, 1.0)] {
+            let mass = weight * choose * rate.powi(k) * (1.0 - rate).powi(12 - k);
+            share += mass;
+            observed += mass * f64::from(k) / 12.0;
+            true_rate += mass * rate;
+        }
+    }
+    assert_close(found.share, share, 1e-9);
+    assert_close(found.observed, observed / share, 1e-9);
+    assert_close(found.true_rate, true_rate / share, 1e-9);
+    assert!(
+        found.excess() > 0.01 && (0.02..0.3).contains(&found.below),
+        "{found:?}"
+    );
+    // A retest is worth most to a unit near the cutoff, and nothing changes without kernels.
+    let posteriors = model.posteriors(Reference::Tray(0));
+    let benefit = |unit: usize, kernels| {
+        choosing::retest(posteriors.of(unit).unwrap(), kernels, cutoff).benefit_per_kernel()
+    };
+    // F is even, N is sure.
+    assert!(benefit(5, 12) > 0.005 && benefit(13, 12) < 1e-5);
+    assert_eq!(benefit(5, 0), 0.0);
 }

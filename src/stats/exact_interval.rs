@@ -171,8 +171,8 @@ mod tests {
     fn closed_forms_and_edges() {
         for (_, method) in METHODS {
             assert_eq!(method(counts(0, 0), Confidence::P95), None);
-            assert_eq!(method(counts(0, 7), Confidence::P95).unwrap().low, 0.0);
-            assert_eq!(method(counts(7, 7), Confidence::P95).unwrap().high, 1.0);
+            assert_close(method(counts(0, 7), Confidence::P95).unwrap().low, 0.0, 0.0);
+            assert_close(method(counts(7, 7), Confidence::P95).unwrap().high, 1.0, 0.0);
         }
         assert_eq!(difference(counts(0, 0), counts(1, 2), Confidence::P95), None);
         // L(n) = (alpha / 2)^(1/n) for Clopper and Pearson, alpha^(1/n) for mid-P.

@@ -5,6 +5,7 @@
 
 mod beta;
 pub mod beta_binomial;
+pub mod choosing;
 pub mod consistency;
 pub mod cutoff;
 pub mod exact_interval;
@@ -13,6 +14,7 @@ pub mod interval;
 pub mod mixed;
 pub mod posterior;
 pub mod shares;
+pub mod speed;
 
 pub use beta_binomial::{Fit, Fitted, WeakReason, fit};
 pub use cutoff::{Cutoff, least_germinated, probability_selected, reaches};

@@ -12,7 +12,7 @@ mod climb;
 mod likelihood;
 mod posterior;
 mod quadrature;
-mod skyline;
+pub(in crate::stats) mod skyline;
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -26,10 +26,14 @@ use quadrature::hermite;
 use skyline::Factor;
 
 pub use likelihood::WEAK_SPREAD;
+pub(in crate::stats) use posterior::predictive;
 pub use posterior::{Beside, UnitPosterior};
 
 use super::Counts;
 use super::beta_binomial::FEWEST_UNITS;
+
+/// The least standard deviation of a posterior on the logit scale: no rate is known better.
+const LEAST_SCALE: f64 = 1e-9;
 
 /// What a cell was sown with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -982,19 +986,26 @@ impl Model {
         })
     }
 
+    /// The distribution of the rates of all units: what is believed of one without trials.
+    ///
+    /// Where no spread was found it is the common rate, as well as that is known.
+    pub fn population(&self, reference: Reference) -> UnitPosterior {
+        let at = self.logit_at(reference);
+        let scale = self.point.sigma.unwrap_or_else(|| at.error.max(LEAST_SCALE));
+        let theta = self.point.theta.unwrap_or(0.0);
+        UnitPosterior::new((at.value, scale), theta, (0.0, 1.0), |z| -0.5 * z * z)
+    }
+
     /// The posterior of every unit's rate, each distinct one computed once.
     ///
     /// Where no spread was found it is that of the common rate, as well as that is known.
     pub fn posteriors(&self, reference: Reference) -> UnitPosteriors {
         let at = self.logit_at(reference);
         let theta = self.point.theta.unwrap_or(0.0);
-        let alone = |centre: f64, scale: f64| {
-            UnitPosterior::new((centre, scale), theta, (0.0, 1.0), |z| -0.5 * z * z)
-        };
         let Some(sigma) = self.point.sigma else {
             let count = self.case_of_unit.len();
             return UnitPosteriors {
-                distinct: vec![alone(at.value, at.error.max(1e-9))],
+                distinct: vec![self.population(reference)],
                 of_unit: vec![0; count],
             };
         };
@@ -1015,7 +1026,7 @@ impl Model {
             }));
         }
         let without_trials = distinct.len();
-        distinct.push(alone(at.value, sigma));
+        distinct.push(self.population(reference));
         let of_unit = self
             .case_of_unit
             .iter()

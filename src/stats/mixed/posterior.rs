@@ -275,7 +275,11 @@ impl UnitPosterior {
 }
 
 /// The probability of each count under a mixture of rates: binomial, or beta-binomial where theta is above 0.
-fn predictive(weights: impl Iterator<Item = (f64, f64)>, kernels: u32, theta: f64) -> Vec<f64> {
+pub(in crate::stats) fn predictive(
+    weights: impl Iterator<Item = (f64, f64)>,
+    kernels: u32,
+    theta: f64,
+) -> Vec<f64> {
     let m = kernels as usize;
     let ln_choose: Vec<f64> = (0..=kernels)
         .map(|y| {
