@@ -30,6 +30,10 @@ use words::Asking;
 
 /// Below this width or height the parts lie under each other and scroll.
 const LEAST_WIDE: [f32; 2] = [880.0, 480.0];
+/// Least width of the notes beside the big figures.
+const NOTES_WIDTH: f32 = 340.0;
+/// From this width on the words for the chosen ears have room in one line.
+const WORDS_WIDTH: f32 = 470.0;
 /// From this width on all cutoff fields have room in one line.
 const ONE_LINE: f32 = 1170.0;
 
@@ -197,13 +201,16 @@ impl Selection {
     /// Plot at the left; price, table and the chosen ears at the right.
     fn wide(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, set: &Cutoffs) {
         let gap = Tokens::of(ui).space.medium;
-        Self::top(ui, ctx, derived, true);
+        let has_notes = Self::top(ui, ctx, derived);
         let lines: &[usize] = if ui.available_width() >= ONE_LINE {
             &[5]
         } else {
             &[2, 3]
         };
         self.fields(ui, ctx, derived, set, lines);
+        if !has_notes {
+            notes(ui, derived);
+        }
         ui.add_space(gap / 2.0);
         let room = ui.available_rect_before_wrap();
         let right = (0.41 * room.width()).clamp(380.0, 880.0);
@@ -227,7 +234,7 @@ impl Selection {
         let height = ui.available_height();
         egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
             let top = ui.cursor().top();
-            Self::top(ui, ctx, derived, false);
+            let has_notes = Self::top(ui, ctx, derived);
             let height_of_top = ui.cursor().top() - top;
             let part = |ui: &mut Ui, height: f32| {
                 let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::hover());
@@ -239,7 +246,9 @@ impl Selection {
             });
             ui.add_space(gap);
             self.fields(ui, ctx, derived, set, &[2, 3]);
-            notes(ui, derived);
+            if !has_notes {
+                notes(ui, derived);
+            }
             ui.add_space(gap);
             price::details(ui, &derived.choice.summary);
             ui.add_space(gap);
@@ -250,7 +259,8 @@ impl Selection {
     }
 
     /// The big figures and the freeze, with what must be known to read them between, where there is room.
-    fn top(ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, with_notes: bool) {
+    /// Returns whether there was.
+    fn top(ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived) -> bool {
         let gap = Tokens::of(ui).space.large;
         ui.horizontal(|ui| {
             price::headline(ui, &derived.choice);
@@ -265,14 +275,17 @@ impl Selection {
                     ctx.act(Action::AskFreeze);
                 }
                 ui.add_space(gap);
-                if with_notes {
-                    let room = vec2((ui.available_width() - gap).min(620.0), height);
-                    ui.allocate_ui_with_layout(room, Layout::left_to_right(Align::Center), |ui| {
-                        notes(ui, derived);
-                    });
+                let width = (ui.available_width() - gap).min(620.0);
+                if width < NOTES_WIDTH {
+                    return false;
                 }
-            });
-        });
+                let centred = Layout::left_to_right(Align::Center);
+                ui.allocate_ui_with_layout(vec2(width, height), centred, |ui| notes(ui, derived));
+                true
+            })
+            .inner
+        })
+        .inner
     }
 
     /// The five cutoffs in fields, so many to a line.
@@ -465,15 +478,21 @@ impl Selection {
                 }
             }
             if let Some(band) = derived.band {
-                let (rect, _) = ui.allocate_exact_size(vec2(22.0, 14.0), Sense::hover());
-                let edge = Stroke::new(1.0, t.mark_two.gamma_multiply(0.5));
-                ui.painter().rect(rect, 0.0, scatter::band_fill(t), edge, StrokeKind::Inside);
                 let text = format!("{} kernels cannot tell", band.kernels);
+                let galley = ui.painter().layout_no_wrap(text.clone(), t.body_font(), t.quiet);
+                let size = vec2(galley.size().x + 36.0, t.control_height - 4.0);
+                let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
+                response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &text));
+                let swatch = Rect::from_center_size(rect.left_center() + vec2(15.0, 0.0), vec2(22.0, 14.0));
+                let edge = Stroke::new(1.0, t.mark_two.gamma_multiply(0.5));
+                ui.painter().rect(swatch, 0.0, scatter::band_fill(t), edge, StrokeKind::Inside);
+                let at = rect.left_center() + vec2(32.0, -galley.size().y / 2.0);
+                ui.painter().galley(at, galley, t.quiet);
                 let hint = format!(
                     "Between {:.0} and {:.0} % the counts of an ear cannot tell with your sureness whether it reaches the cutoff.",
                     band.low, band.high
                 );
-                ui.label(RichText::new(text).color(t.quiet)).on_hover_text(hint);
+                response.on_hover_text(hint);
             }
         });
     }
@@ -481,10 +500,9 @@ impl Selection {
     fn table_with_words(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived) -> TableAnswer {
         let t = Tokens::of(ui);
         let mut room = ui.available_rect_before_wrap();
-        let bar = Rect::from_min_max(
-            egui::pos2(room.left(), room.bottom() - t.control_height),
-            room.max,
-        );
+        let lines = if room.width() < WORDS_WIDTH { 2.0 } else { 1.0 };
+        let height = lines * (t.control_height + t.space.small) - t.space.small;
+        let bar = Rect::from_min_max(egui::pos2(room.left(), room.bottom() - height), room.max);
         room.max.y = bar.top() - t.space.small;
         let reveal = (self.chosen != ctx.chosen)
             .then(|| ctx.chosen.last())
@@ -516,9 +534,7 @@ impl Selection {
             self.order.column = column;
         }
         child(ui, bar, "words", |ui| {
-            ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
-                self.word_bar(ui, ctx, derived);
-            });
+            ui.horizontal_wrapped(|ui| self.word_bar(ui, ctx, derived));
         });
         answer
     }

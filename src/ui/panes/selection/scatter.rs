@@ -16,6 +16,8 @@ const ABOVE: f32 = 44.0;
 const BESIDE: f32 = 66.0;
 /// How far from a mark the pointer still means it, in points.
 const REACH: f32 = 11.0;
+/// Below this height the vertical axis has a short title, in points.
+const LOW: f32 = 300.0;
 /// Radius of a ring around a mark, in points.
 const RING: f32 = 8.0;
 /// Of how many chosen ears the intervals are drawn; more would be a thicket.
@@ -165,7 +167,11 @@ impl<'a> Scatter<'a> {
     fn plot(&self, ui: &mut Ui, t: &'a Tokens, tool: Tool, reset: bool) -> egui_plot::PlotResponse<()> {
         let [left, right, bottom, top] = self.field.bounds();
         let last_day = self.field.days[1];
+        let inner = ui.available_rect_before_wrap();
+        let is_low = inner.height() < LOW;
         let y_title = match self.vertical {
+            Vertical::Observed if is_low => "Counted, %",
+            Vertical::Likely if is_low => "Likely, %",
             Vertical::Observed => "Cold germination as counted, %",
             Vertical::Likely => "Cold germination, likely, %",
         };
@@ -186,7 +192,6 @@ impl<'a> Scatter<'a> {
                 .tick_label_font(t.small_font())
                 .label_spacing(14.0..=15.0)
         };
-        let inner = ui.available_rect_before_wrap();
         let mut plot = Plot::new(("selection", self.choice.season, self.vertical == Vertical::Likely))
             .custom_x_axes(vec![axis(AxisHints::new_x().label("Maturity days"))])
             .custom_y_axes(vec![axis(AxisHints::new_y().label(y_title))])
