@@ -1,4 +1,5 @@
 //! The scoring pane, driven by the number keys, and looked at.
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 mod common;
 mod tray_sample;
@@ -458,6 +459,32 @@ fn tab_goes_to_the_next_box_and_the_mouse_chooses_one() {
         tally_of(project(&harness), &first),
         Some((tally(1, 1, 0, 8), Some(4)))
     );
+}
+
+#[test]
+fn f6_leaves_the_cells_and_a_shifted_digit_is_the_sign_on_its_key() {
+    let mut harness = open(laid(24));
+    let has_keys = |harness: &Harness<'_, App>| {
+        let cells = harness.get_by_role_and_label(Role::Grid, "Cells of the tray");
+        cells.is_focused()
+    };
+    assert!(has_keys(&harness));
+    // Shift and 8 is `*` on many keyboards.
+    keys(&mut harness, "8");
+    let pressed = |pressed| Event::Key {
+        key: Key::Num8,
+        physical_key: None,
+        pressed,
+        repeat: false,
+        modifiers: egui::Modifiers::SHIFT,
+    };
+    let events = [pressed(true), Event::Text("*".to_owned()), pressed(false)];
+    harness.input_mut().events.extend(events);
+    harness.run();
+    harness.get_by_label("10 of 10 kernels, ✓ complete");
+    harness.key_press(Key::F6);
+    harness.run();
+    assert!(!has_keys(&harness), "F6 goes to the switches");
 }
 
 #[test]
