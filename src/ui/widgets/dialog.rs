@@ -20,11 +20,11 @@ pub struct Dialog<'a> {
     id: Id,
     title: &'a str,
     confirm: &'a str,
-    cancel: &'a str,
+    /// The word on the other button; none where there is nothing to decide.
+    cancel: Option<&'a str>,
     is_safe: bool,
     can_confirm: bool,
     takes_focus: bool,
-    has_cancel: bool,
 }
 
 /// Remembered while a dialog is open.
@@ -41,11 +41,10 @@ impl<'a> Dialog<'a> {
             id,
             title,
             confirm: "OK",
-            cancel: "Cancel",
+            cancel: Some("Cancel"),
             is_safe: true,
             can_confirm: true,
             takes_focus: true,
-            has_cancel: true,
         }
     }
 
@@ -57,7 +56,7 @@ impl<'a> Dialog<'a> {
 
     /// The word on the other button.
     pub fn cancel(mut self, word: &'a str) -> Self {
-        self.cancel = word;
+        self.cancel = Some(word);
         self
     }
 
@@ -75,7 +74,7 @@ impl<'a> Dialog<'a> {
 
     /// There is nothing to decide: the dialog has one button, and Escape does the same.
     pub fn one_button(mut self) -> Self {
-        self.has_cancel = false;
+        self.cancel = None;
         self
     }
 
@@ -140,7 +139,7 @@ impl<'a> Dialog<'a> {
     /// The buttons, from the right: confirm, cancel.
     fn buttons(&self, ui: &mut Ui, is_new: bool) -> Option<DialogAnswer> {
         let confirm = primary_button_enabled(ui, self.can_confirm, self.confirm);
-        let cancel = self.has_cancel.then(|| ui.button(self.cancel));
+        let cancel = self.cancel.map(|word| ui.button(word));
         if is_new && self.takes_focus {
             match &cancel {
                 Some(cancel) if !self.is_safe || !self.can_confirm => cancel.request_focus(),
