@@ -3,6 +3,7 @@
 
 mod store_sample;
 
+use std::collections::BTreeMap;
 use std::fs::{self, File, OpenOptions};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -10,9 +11,9 @@ use std::path::{Path, PathBuf};
 use proptest::prelude::*;
 use store_sample::{add_ears, empty, harvest, stamp};
 use wintercrib::model::{
-    Cell, CellContent, Command, Committed, Cutoffs, Document, Ear, EarEdit, EarField, EarId, EarValue,
-    ListDraft, ListEntry, Pass, Place, Problem, Project, Recipe, SeasonId, Seen, Tally, TestDesign, TestId,
-    TrayPlan, Word, WordKind,
+    About, Better, Cell, CellContent, CellId, Command, Committed, Cutoffs, Document, Ear, EarEdit, EarField,
+    EarId, EarValue, Limits, ListDraft, ListEntry, Pass, Place, Problem, Project, Recipe, RowSource,
+    SeasonId, Seen, Tally, TestDesign, TestId, Trait, TraitId, TrayPlan, Word, WordKind,
 };
 use wintercrib::store::format::{self, FormatFault};
 use wintercrib::store::project_file::{self, Opened, StoreFault};
@@ -89,36 +90,152 @@ fn names(folder: &Path) -> Vec<String> {
     names
 }
 
-/// Twelve ears: harvested, laid, counted, chosen, frozen.
+/// A project with every kind of record: harvested, laid, counted, corrected, chosen, frozen, revised, sown again.
 fn whole_job() -> Document {
     let mut document = Document::new(empty());
     harvest(&mut document);
+    measure(&mut document);
+    count(&mut document);
+    choose(&mut document);
+    sow(&mut document);
+    document
+}
+
+fn run_all(document: &mut Document, commands: impl IntoIterator<Item = Command>) {
+    for command in commands {
+        document.run(&command, &stamp()).unwrap();
+    }
+}
+
+fn measure(document: &mut Document) {
+    let depth = Trait {
+        id: TraitId(1),
+        name: "Kernel depth".to_owned(),
+        unit: "mm".to_owned(),
+        least: Some(0.0),
+        most: Some(40.0),
+        better: Better::Higher,
+        decimals: 2,
+        anchors: BTreeMap::new(),
+    };
+    let husk = Trait {
+        name: "Husk".to_owned(),
+        unit: String::new(),
+        better: Better::Neither,
+        decimals: 0,
+        anchors: BTreeMap::from([(1, "open".to_owned()), (5, "tight".to_owned())]),
+        ..depth.clone()
+    };
+    let value = |ear, of, value| EarEdit {
+        ear: EarId(ear),
+        field: EarField::Trait(TraitId(of)),
+        value: EarValue::Number(value),
+    };
+    let about = About {
+        population: "a mixture, früh and late".to_owned(),
+        grower: "nobody".to_owned(),
+        ..document.project().about.clone()
+    };
+    run_all(
+        document,
+        [
+            Command::Describe(about),
+            Command::AddTrait(depth),
+            Command::AddTrait(husk),
+            Command::EditEars(vec![value(1, 1, 11.25), value(2, 1, 0.1 + 0.2), value(2, 2, 5.0)]),
+        ],
+    );
+}
+
+fn count(document: &mut Document) {
     let design = TestDesign {
         season: SeasonId(1),
         replaces: None,
         name: "cold test".to_owned(),
         plan: TrayPlan::default(),
-        recipe: Recipe::default(),
+        recipe: Recipe {
+            medium: "damp towel".to_owned(),
+            ..Recipe::default()
+        },
         check_lot: "old bulk".to_owned(),
         seed: 7,
         ears: None,
     };
-    document.run(&Command::DesignTest(design), &stamp()).unwrap();
     let lay = Command::LayTest {
         test: TestId(1),
         on: jiff::civil::date(2026, 11, 26),
     };
-    document.run(&lay, &stamp()).unwrap();
-    let count_cells = count_all(&document);
-    document.run(&count_cells, &stamp()).unwrap();
+    run_all(document, [Command::DesignTest(design), lay]);
+    let holds_seed = |cell: &&Cell| matches!(cell.content, CellContent::Ear(_) | CellContent::Check(_));
+    let cells: Vec<CellId> = document
+        .project()
+        .cells
+        .iter()
+        .filter(holds_seed)
+        .map(|cell| cell.id)
+        .collect();
+    let seen = |cell, pass, strong| Seen {
+        cell,
+        pass,
+        second: false,
+        tally: Tally {
+            strong,
+            weak: 1,
+            dead: 9 - strong,
+            ..Tally::default()
+        },
+        mould: strong == 7 && cell.0.is_multiple_of(3),
+        vigor: (pass == Pass::Final).then_some(6),
+        note: String::new(),
+    };
+    let record = |counts, day| Command::RecordCounts {
+        counts,
+        on: Some(jiff::civil::date(2026, 12, day)),
+        by: "the tester".to_owned(),
+    };
+    let early = cells.iter().map(|&cell| seen(cell, Pass::Early, 3)).collect();
+    let last = cells.iter().map(|&cell| seen(cell, Pass::Final, 7)).collect();
+    let correction = Seen {
+        note: "counted again".to_owned(),
+        ..seen(cells[0], Pass::Final, 8)
+    };
+    run_all(
+        document,
+        [record(early, 2), record(last, 8), record(vec![correction], 9)],
+    );
+}
+
+fn choose(document: &mut Document) {
+    let season = SeasonId(1);
+    let limits = Limits {
+        least: Some(0.25),
+        most: None,
+    };
     let cutoffs = Cutoffs {
         maturity_days: Some(95.0),
+        traits: BTreeMap::from([(TraitId(1), limits)]),
         ..Cutoffs::default()
     };
-    let season = SeasonId(1);
     let word = Word {
         kind: WordKind::Always,
         reason: "the only one of its colour".to_owned(),
+    };
+    let entries = |number| {
+        document
+            .project()
+            .ears_of(season)
+            .take(number)
+            .map(|ear| entry(document.project(), ear))
+            .collect()
+    };
+    let list = |number, reason: &str| {
+        Command::Freeze(ListDraft {
+            season,
+            by: "the tester".to_owned(),
+            reason: reason.to_owned(),
+            cutoffs: cutoffs.clone(),
+            entries: entries(number),
+        })
     };
     let commands = [
         Command::SetCutoffs {
@@ -130,53 +247,31 @@ fn whole_job() -> Document {
             ears: vec![EarId(3)],
             word: Some(word),
         },
-        Command::Freeze(ListDraft {
-            season,
-            by: "the tester".to_owned(),
-            reason: String::new(),
-            cutoffs,
-            entries: document
-                .project()
-                .ears_of(season)
-                .take(4)
-                .map(|ear| entry(document.project(), ear))
-                .collect(),
-        }),
+        list(4, ""),
+        list(3, "a packet got wet"),
     ];
-    for command in commands {
-        document.run(&command, &stamp()).unwrap();
-    }
-    document
+    run_all(document, commands);
 }
 
-fn count_all(document: &Document) -> Command {
-    let seen = |cell: &Cell| Seen {
-        cell: cell.id,
-        pass: Pass::Final,
-        second: false,
-        tally: Tally {
-            strong: 7,
-            weak: 1,
-            dead: 2,
-            ..Tally::default()
-        },
-        mould: cell.id.0.is_multiple_of(5),
-        vigor: Some(6),
-        note: String::new(),
+fn sow(document: &mut Document) {
+    let season = SeasonId(2);
+    let row = |label: &str, source| Command::AddRow {
+        season,
+        label: label.to_owned(),
+        source,
     };
-    let holds_ear = |cell: &&Cell| matches!(cell.content, CellContent::Ear(_));
-    let counts = document
-        .project()
-        .cells
-        .iter()
-        .filter(holds_ear)
-        .map(seen)
-        .collect();
-    Command::RecordCounts {
-        counts,
-        on: Some(jiff::civil::date(2026, 12, 8)),
-        by: "the tester".to_owned(),
-    }
+    run_all(
+        document,
+        [
+            Command::AddSeason {
+                year: 2027,
+                planted: None,
+            },
+            row("1", RowSource::Ear(EarId(1))),
+            row("2", RowSource::Bulk("the rest".to_owned())),
+            row("3", RowSource::CheckLot("old bulk".to_owned())),
+        ],
+    );
 }
 
 fn entry(project: &Project, ear: &Ear) -> ListEntry {
@@ -223,19 +318,46 @@ fn a_record_is_a_line_and_lines_are_sorted() {
     }
 }
 
-/// The file is never edited. While its format is the newest, writing it again must give the same text.
+/// The files are never edited. While their format is the newest, writing the project again must give the same text.
 #[test]
-fn the_golden_file_of_format_1_opens() {
+fn the_golden_files_of_format_1_open() {
     let bytes = fs::read("tests/data/format-1.ron").unwrap();
     let project = format::read(&bytes).unwrap();
-    assert_eq!(project.validate(), []);
-    assert_eq!(project.ears.len(), 12);
-    assert_eq!(project.lists.iter().next().unwrap().entries.len(), 4);
     let body = |text: &str| text.split_once("project:").unwrap().1.to_owned();
     assert_eq!(
         body(&text_of(&project)),
         body(std::str::from_utf8(&bytes).unwrap())
     );
+
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("crib.ron");
+    fs::copy("tests/data/format-1.ron", &path).unwrap();
+    fs::copy(
+        "tests/data/format-1.ron.journal",
+        folder.path().join("crib.ron.journal"),
+    )
+    .unwrap();
+    let Opened {
+        mut document,
+        file,
+        notes,
+        problems,
+    } = open(&path);
+    assert_eq!(
+        notes,
+        ["4 changes made after the last save were replayed from the journal."]
+    );
+    assert_eq!((problems, file.read_only()), (vec![], None));
+    assert_eq!(
+        (document.project().ears.len(), document.project().lists.len()),
+        (12, 2)
+    );
+    assert_eq!(
+        (note_of(&document, 5).as_str(), note_of(&document, 6).as_str()),
+        ("after the save", "done again")
+    );
+    document.undo(&stamp()).unwrap();
+    assert_eq!(note_of(&document, 6), "");
 }
 
 #[derive(Clone, Debug)]

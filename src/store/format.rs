@@ -9,7 +9,7 @@ use ron::ser::PrettyConfig;
 use serde::de::{DeserializeSeed, Error as _, IgnoredAny, MapAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize};
 
-use crate::model::Project;
+use crate::model::{Place, Project};
 
 /// The format that this version of the program writes.
 pub const FORMAT: u32 = 1;
@@ -224,4 +224,38 @@ fn read_project<'de, A: MapAccess<'de>>(format: Option<u32>, fields: &mut A) -> 
             "the format must come before the project, as in (format: 1, ...",
         )),
     }
+}
+
+/// The line on which a record begins, from 1, in a file that has one record a line.
+pub fn line_of(text: &str, place: Place) -> Option<usize> {
+    let (section, id) = match place {
+        Place::Project => ("about", 0),
+        Place::Season(id) => ("seasons", id.0),
+        Place::Row(id) => ("rows", id.0),
+        Place::Ear(id) => ("ears", id.0),
+        Place::Packet(id) => ("packets", id.0),
+        Place::Trait(id) => ("traits", id.0),
+        Place::Test(id) => ("tests", id.0),
+        Place::Tray(id) => ("trays", id.0),
+        Place::Cell(id) => ("cells", id.0),
+        Place::Count(id) => ("counts", id.0),
+        Place::Selection(id) => ("selections", id.0),
+        Place::List(id) => ("lists", id.0),
+    };
+    let head = format!("{section}:");
+    let record = format!("(id:{id},");
+    let mut lines = text
+        .lines()
+        .enumerate()
+        .skip_while(|(_, line)| !line.trim_start().starts_with(&head));
+    let begin = lines.next()?.0;
+    if place == Place::Project {
+        return Some(begin + 1);
+    }
+    let begins = |line: &str| line.replace(' ', "").starts_with(&record);
+    let ends = |line: &str| line.trim_start().starts_with(']');
+    let (at, _) = lines
+        .take_while(|(_, line)| !ends(line))
+        .find(|(_, line)| begins(line))?;
+    Some(at + 1)
 }

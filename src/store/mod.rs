@@ -5,6 +5,7 @@ pub mod format;
 pub mod journal;
 pub mod lock;
 pub mod project_file;
+mod replay;
 
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};

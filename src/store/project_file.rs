@@ -8,7 +8,6 @@
 //!   the replacement, nor whether events were appended meanwhile.
 //! * Opening writes nothing but the lock. A journal is cut, or begun, only when the next change is kept.
 
-use std::collections::VecDeque;
 use std::convert::Infallible;
 use std::fs;
 use std::io;
@@ -16,20 +15,13 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::SystemTime;
 
-use serde::{Deserialize, Serialize};
-
 use super::atomic::{self, WriteFault, remedy};
 use super::format::{self, FormatFault, MOST_BYTES};
-use super::journal::{self, Cut, Journal, JournalFault, Line};
+use super::journal::{self, Cut, Journal, JournalFault};
 use super::lock::{self, LockGuard, LockOutcome};
+use super::replay::{Entry, Plan, as_mark, damage_note, entry_text};
 use super::{companion, digest_hex};
-use crate::model::{Document, Event, Place, Problem, Project};
-
-/// At most so many events before the last save can be undone after opening.
-const HISTORY_EVENTS: usize = 500;
-
-/// Events before the last save are read for undo until their text exceeds this, in bytes; more would be felt at opening.
-const HISTORY_BYTES: usize = 256 * 1024;
+use crate::model::{Document, Problem, Project};
 
 /// Why a project could not be opened or written. The path comes last.
 #[derive(Debug, thiserror::Error)]
@@ -131,15 +123,6 @@ pub struct FileProblem {
     pub line: Option<usize>,
     /// What is wrong with the record.
     pub problem: Problem,
-}
-
-/// One line of the journal.
-#[derive(Debug, Serialize, Deserialize)]
-enum Entry {
-    /// Something that was done.
-    Did(Event),
-    /// From here on a file with this digest may be there; it contains the first `through` events of this journal.
-    Mark { digest: String, through: usize },
 }
 
 /// The file as it was when it was last read or written.
@@ -564,232 +547,6 @@ fn write_new(
     })
 }
 
-/// What to do with a journal, found by the digest of the file beside it.
-struct Plan<'a> {
-    contents: &'a journal::Contents,
-    /// The lines of events, as indices into the journal's lines.
-    events: Vec<usize>,
-    /// How many of them the file contains; `None` if the journal does not know the file.
-    through: Option<usize>,
-    digest: String,
-}
-
-/// How the journal goes on after opening.
-struct Ready {
-    cut: Cut,
-    first: Vec<String>,
-    events: usize,
-}
-
-impl<'a> Plan<'a> {
-    fn new(contents: &'a journal::Contents, file_digest: String) -> Self {
-        let mut events = Vec::new();
-        let mut through = None;
-        for (index, line) in contents.lines.iter().enumerate() {
-            match as_mark(&line.payload) {
-                None => events.push(index),
-                // A mark that counts more events than are before it was made by hand.
-                Some((digest, contained)) if digest == file_digest && contained <= events.len() => {
-                    through = Some(contained);
-                }
-                Some(_) => {}
-            }
-        }
-        Self {
-            contents,
-            events,
-            through,
-            digest: file_digest,
-        }
-    }
-
-    fn carry_out(&self, project: Project, journal: &Path, notes: &mut Vec<String>) -> (Document, Ready) {
-        let Some(contained) = self.through else {
-            notes.extend(self.unknown_note(journal));
-            let cut = Cut {
-                length: 0,
-                keep_copy: !self.contents.lines.is_empty() || self.contents.cut().keep_copy,
-            };
-            return (
-                Document::new(project),
-                Ready {
-                    cut,
-                    first: vec![self.mark(0)],
-                    events: 0,
-                },
-            );
-        };
-        let total = self.events.len();
-        let past = self.history(contained);
-        let mut document = Document::with_history(project, past);
-        for (done, &index) in self.events[contained..].iter().enumerate() {
-            let line = &self.contents.lines[index];
-            if let Err(why) = replay(&mut document, line) {
-                notes.extend(replayed_note(done));
-                notes.push(format!(
-                    "The change in line {} of the journal could not be replayed ({why}), so it was left out, and the {} \
-                     after it too. With your next change the whole journal is kept as {}.",
-                    line.number,
-                    total - contained - done - 1,
-                    journal::set_aside_name(journal).display()
-                ));
-                let length = index
-                    .checked_sub(1)
-                    .map_or(0, |before| self.contents.lines[before].end);
-                let ready = Ready {
-                    cut: Cut {
-                        length,
-                        keep_copy: true,
-                    },
-                    first: vec![self.mark(contained)],
-                    events: contained + done,
-                };
-                return (document, ready);
-            }
-        }
-        notes.extend(replayed_note(total - contained));
-        (
-            document,
-            Ready {
-                cut: self.contents.cut(),
-                first: Vec::new(),
-                events: total,
-            },
-        )
-    }
-
-    /// The newest events that the file contains, for undo, within the limits of what opening may take.
-    ///
-    /// When an undo or redo is to be replayed it may reach back any number of steps, so then all events are read.
-    fn history(&self, contained: usize) -> Vec<Event> {
-        let lines = &self.contents.lines;
-        let moves_in_history = |index: &usize| {
-            ["Did(Undo", "Did(Redo"]
-                .iter()
-                .any(|begin| lines[*index].payload.starts_with(begin))
-        };
-        let reads_all = self.events[contained..].iter().any(moves_in_history);
-        let mut bytes = 0;
-        let mut past = VecDeque::new();
-        for &index in self.events[..contained].iter().rev() {
-            bytes += lines[index].payload.len();
-            if !reads_all && (past.len() == HISTORY_EVENTS || bytes > HISTORY_BYTES) {
-                break;
-            }
-            match parse_event(&lines[index]) {
-                Ok(event) => past.push_front(event),
-                Err(why) => {
-                    tracing::warn!(
-                        "undo reaches back to line {} of the journal only: {why}",
-                        lines[index].number
-                    );
-                    break;
-                }
-            }
-        }
-        // A keystroke that became one step with events not read would be undone alone, and half a step is none.
-        while matches!(past.front(), Some(Event::Commit { merged: true, .. })) {
-            past.pop_front();
-        }
-        past.into()
-    }
-
-    fn mark(&self, through: usize) -> String {
-        entry_text(&Entry::Mark {
-            digest: self.digest.clone(),
-            through,
-        })
-    }
-
-    fn unknown_note(&self, journal: &Path) -> Option<String> {
-        if self.contents.lines.is_empty() {
-            return None;
-        }
-        let since = self
-            .contents
-            .lines
-            .iter()
-            .rev()
-            .map_while(|line| match as_mark(&line.payload) {
-                Some(_) => None,
-                None => Some(()),
-            });
-        let lost = match since.count() {
-            0 => "The journal had no change that its last save lacked, but undo does not reach back before now.".to_owned(),
-            1 => "The 1 change in the journal after its last save was not replayed onto it.".to_owned(),
-            number => format!("The {number} changes in the journal after its last save were not replayed onto it."),
-        };
-        Some(format!(
-            "The file was changed by something else since this program saved it, and is shown as it is. {lost} \
-             With your next change the old journal is kept as {}.",
-            journal::set_aside_name(journal).display()
-        ))
-    }
-}
-
-fn damage_note(contents: &journal::Contents) -> Option<String> {
-    let damage = contents.damage.as_ref()?;
-    Some(if damage.lines_after == 0 {
-        format!(
-            "The last line of the journal (line {}) cannot be read: {}. An interrupted write leaves such a line; the \
-             one change in it was dropped.",
-            damage.line, damage.what
-        )
-    } else {
-        format!(
-            "Line {} of the journal is damaged: {}. Neither it nor the {} lines after it were replayed. With your next \
-             change the whole journal is kept beside the project under a name that ends in .set-aside.",
-            damage.line, damage.what, damage.lines_after
-        )
-    })
-}
-
-fn replayed_note(number: usize) -> Option<String> {
-    match number {
-        0 => None,
-        1 => Some("1 change made after the last save was replayed from the journal.".to_owned()),
-        _ => Some(format!(
-            "{number} changes made after the last save were replayed from the journal."
-        )),
-    }
-}
-
-fn replay(document: &mut Document, line: &Line) -> Result<(), String> {
-    let event = parse_event(line)?;
-    let has_step = match &event {
-        Event::Commit { .. } => true,
-        Event::Undo { .. } => document.undo_label().is_some(),
-        Event::Redo { .. } => document.redo_label().is_some(),
-    };
-    if !has_step {
-        return Err("the step that it takes back or does again is not known".to_owned());
-    }
-    document.replay(event).map_err(|problem| problem.to_string())
-}
-
-fn parse_event(line: &Line) -> Result<Event, String> {
-    match ron::from_str(&line.payload) {
-        Ok(Entry::Did(event)) => Ok(event),
-        Ok(Entry::Mark { .. }) => Err("it is a mark of a save".to_owned()),
-        Err(error) => Err(error.to_string()),
-    }
-}
-
-/// Reads a mark of a save; `None` for an event, without reading that, which would be most of the work of opening.
-fn as_mark(payload: &str) -> Option<(String, usize)> {
-    if !payload.starts_with("Mark(") {
-        return None;
-    }
-    match ron::from_str(payload) {
-        Ok(Entry::Mark { digest, through }) => Some((digest, through)),
-        _ => None,
-    }
-}
-
-fn entry_text(entry: &Entry) -> String {
-    ron::to_string(entry).expect("events are plain records, which RON can express")
-}
-
 fn lines_up_to(journal: &Path, length: u64) -> Result<Vec<String>, JournalFault> {
     let lines = journal::read(journal)?.lines.into_iter();
     Ok(lines
@@ -869,44 +626,10 @@ fn find_problems(project: &Project, bytes: &[u8]) -> Vec<FileProblem> {
     let problems = project.validate();
     let text = String::from_utf8_lossy(bytes);
     let locate = |problem: Problem| FileProblem {
-        line: line_of(&text, problem.place),
+        line: format::line_of(&text, problem.place),
         problem,
     };
     problems.into_iter().map(locate).collect()
-}
-
-/// The line on which a record begins, from 1, in a file that has one record a line.
-fn line_of(text: &str, place: Place) -> Option<usize> {
-    let (section, id) = match place {
-        Place::Project => ("about", 0),
-        Place::Season(id) => ("seasons", id.0),
-        Place::Row(id) => ("rows", id.0),
-        Place::Ear(id) => ("ears", id.0),
-        Place::Packet(id) => ("packets", id.0),
-        Place::Trait(id) => ("traits", id.0),
-        Place::Test(id) => ("tests", id.0),
-        Place::Tray(id) => ("trays", id.0),
-        Place::Cell(id) => ("cells", id.0),
-        Place::Count(id) => ("counts", id.0),
-        Place::Selection(id) => ("selections", id.0),
-        Place::List(id) => ("lists", id.0),
-    };
-    let head = format!("{section}:");
-    let record = format!("(id:{id},");
-    let mut lines = text
-        .lines()
-        .enumerate()
-        .skip_while(|(_, line)| !line.trim_start().starts_with(&head));
-    let begin = lines.next()?.0;
-    if place == Place::Project {
-        return Some(begin + 1);
-    }
-    let begins = |line: &str| line.replace(' ', "").starts_with(&record);
-    let ends = |line: &str| line.trim_start().starts_with(']');
-    let (at, _) = lines
-        .take_while(|(_, line)| !ends(line))
-        .find(|(_, line)| begins(line))?;
-    Some(at + 1)
 }
 
 /// What is shared is whole after every statement that changes it, so a poisoned lock is as good as any.

@@ -10,7 +10,7 @@ use std::process::{Command, Stdio};
 use tempfile::TempDir;
 
 /// A project with 12 ears, a tray, 12 final counts and a frozen list.
-pub const SAMPLE: &str = include_str!("../data/format-1.ron");
+pub const SAMPLE: &str = include_str!("sample.ron");
 
 /// What a run of the program gave.
 #[derive(Debug)]
