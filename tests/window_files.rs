@@ -9,6 +9,7 @@ use egui::{Key, Modifiers, Theme, ViewportEvent, ViewportId};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
 use jiff::civil::date;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 use wintercrib::model::{About, Document, Project};
@@ -192,7 +193,8 @@ fn a_file_that_is_no_project_changes_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let (path, answer) = chosen(&folder, "tarn.ron");
     let (bad, bad_answer) = chosen(&folder, "bad.ron");
-    std::fs::write(&bad, "(format: 1, app: \"0.1.0\", project: (ears: 5))").unwrap();
+    let text = b"(format: 1, app: \"0.1.0\", project: (ears: 5))";
+    std::fs::File::create(&bad).unwrap().write_all(text).unwrap();
     let mut window = window(vec![answer, bad_answer]);
     begin(&mut window, "DEMO Tarn");
     window.key_press_modifiers(Modifiers::COMMAND, Key::O);
