@@ -141,6 +141,23 @@ fn the_keys_of_the_readme_are_those_of_the_window() {
     }
 }
 
+#[test]
+fn the_packages_of_the_readme_are_those_of_the_gate() {
+    let readme = text_of("README.md");
+    let gate = text_of(".ci/run");
+    let installed: Vec<&str> = gate.split_whitespace().collect();
+    let part = section(&readme, "## What your computer needs");
+    let wanted: Vec<&str> = part
+        .split("apt install")
+        .skip(1)
+        .flat_map(|rest| rest.split('`').next().unwrap().split_whitespace())
+        .filter(|word| *word != "\\")
+        .collect();
+    assert!(wanted.len() > 10, "the packages were not read");
+    let strange: Vec<&&str> = wanted.iter().filter(|name| !installed.contains(name)).collect();
+    assert!(strange.is_empty(), "the gate does without {strange:?}");
+}
+
 /// Changes a project that was just opened, and saves it.
 fn change_and_save(opened: &mut Opened, year: i16) {
     let stamp = Stamp {

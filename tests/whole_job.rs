@@ -1,5 +1,5 @@
 //! The whole job through the window, by key and label: a new project, 24 ears, a tray, counts, a cutoff, a frozen list,
-//! and everything found again.
+//! and everything found again. Buttons are reached by the Tab key, as by someone who has no mouse.
 
 #![expect(clippy::unwrap_used, reason = "a helper fails its test by panicking")]
 
@@ -19,6 +19,7 @@ use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use jiff::ToSpan as _;
 use jiff::civil::{DateTime, date};
 use sha2::{Digest as _, Sha256};
+use wintercrib::demo;
 use wintercrib::insight::Insight;
 use wintercrib::model::{
     About, Cell, CellContent, Document, Pass, PlantingList, Project, SeasonId, Stand, Tally, TestId,
@@ -50,9 +51,20 @@ fn ctrl(window: &mut Harness<'_, App>, key: Key) {
     window.run();
 }
 
+/// Goes to a button with the Tab key and presses it with Enter.
 fn press(window: &mut Harness<'_, App>, button: &str) {
-    window.get_by_role_and_label(Role::Button, button).click();
-    window.run();
+    const MOST_TABS: usize = 80;
+    for _ in 0..MOST_TABS {
+        window.key_press(Key::Tab);
+        window.run();
+        let node = window.get_by_role_and_label(Role::Button, button);
+        if node.accesskit_node().is_focused() {
+            window.key_press(Key::Enter);
+            window.run();
+            return;
+        }
+    }
+    panic!("the button '{button}' cannot be reached by the Tab key");
 }
 
 fn type_into(window: &mut Harness<'_, App>, field: &str, text: &str) {
@@ -315,4 +327,32 @@ fn the_whole_job_from_an_empty_project_to_a_list_found_again() {
     assert_eq!(printed.status.code(), Some(0), "{printed:?}");
     let text = std::fs::read_to_string(folder.path().join("list.txt")).unwrap();
     assert_eq!(sha256(&text), list.digest);
+}
+
+#[test]
+fn the_first_ten_minutes_go_as_the_readme_says() {
+    let mut window = common::harness([1280.0, 800.0], Theme::Light).build_eframe(|_creation| {
+        let document = Document::new(demo::make("pocket-starter").unwrap());
+        App::in_memory(document, || date(2026, 1, 24).at(9, 0, 0, 0))
+    });
+    window.run();
+    ctrl(&mut window, Key::Num3);
+    // Four cells follow each other, then the check lot, which is counted, lies between.
+    for signs in ["8.7", "8.7", "8.7", "8.7", "n8.7"] {
+        type_keys(&mut window, signs);
+    }
+    says(&window, "All cells of the final count are counted");
+    let last = Tally {
+        strong: 8,
+        weak: 2,
+        ..Tally::default()
+    };
+    let counts = project(&window).counts.iter().rev().take(5);
+    assert!(counts.into_iter().all(|count| count.tally == last));
+    ctrl(&mut window, Key::Num4);
+    let line = window.get_by_role_and_label(Role::Slider, "Least cold germination");
+    let line = line.rect().center();
+    drag(&mut window, line, line - vec2(0.0, 30.0));
+    freeze(&mut window);
+    assert!(window.query_by_label("Print to a PDF file…").is_some());
 }

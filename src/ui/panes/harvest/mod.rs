@@ -48,6 +48,7 @@ pub struct Harvest {
     seen: Vec<EarId>,
     year: Option<i16>,
     last_pass: Option<u64>,
+    was_just_shown: bool,
 }
 
 /// What lies over the pane.
@@ -117,9 +118,7 @@ impl Harvest {
                     }
                 });
         }
-        if just_shown && ui.memory(|memory| memory.focused().is_none()) {
-            self.grid.request_focus();
-        }
+        self.take_keyboard(ui, just_shown);
         self.say(ui, project, season);
         self.ears(ui, ctx, season.id);
     }
@@ -135,6 +134,19 @@ impl Harvest {
         let pass = ui.ctx().cumulative_pass_nr();
         let before = self.last_pass.replace(pass);
         before.is_none_or(|before| before + 1 < pass)
+    }
+
+    /// Gives the table the keyboard when the pane is shown and nothing else has it. A button that led here has gone,
+    /// but holds the keyboard for one more pass.
+    fn take_keyboard(&mut self, ui: &Ui, just_shown: bool) {
+        if just_shown {
+            ui.ctx().request_repaint();
+        }
+        let is_free = ui.memory(|memory| memory.focused().is_none());
+        if (just_shown || self.was_just_shown) && is_free {
+            self.grid.request_focus();
+        }
+        self.was_just_shown = just_shown;
     }
 
     fn is_side_open(&self, ui: &Ui) -> bool {
