@@ -31,7 +31,7 @@ fn value_of(byte: u8) -> Option<u32> {
 }
 
 /// The permanent code of an ear: the project's letters, the season's last two digits, a number and a check
-/// character, written `ET26-0147-K`. It is never given to another ear.
+/// character, written `ET26-0147-6`. It is never given to another ear.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct EarCode {
     prefix: Prefix,
@@ -43,7 +43,7 @@ pub struct EarCode {
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum EarCodeFault {
     /// The text does not have the form of a code.
-    #[error("'{0}' is not an ear code; a code looks like ET26-0147-K. Type it again from the packet")]
+    #[error("'{0}' is not an ear code; a code looks like ET26-0147-6. Type it again from the packet")]
     Form(String),
     /// The check character does not fit the rest.
     #[error(
@@ -354,6 +354,15 @@ mod tests {
         assert_eq!(written.to_lowercase().parse(), Ok(code));
         assert_eq!(written.replace('-', "").parse(), Ok(code));
         assert_eq!(format!(" {written}\n").parse(), Ok(code));
+    }
+
+    #[test]
+    fn the_example_in_the_sentence_is_a_code() {
+        let sentence = "x".parse::<EarCode>().unwrap_err().to_string();
+        let example = sentence
+            .split_whitespace()
+            .find_map(|word| word.trim_end_matches('.').parse::<EarCode>().ok());
+        assert_eq!(example, Some(EarCode::new("ET".parse().unwrap(), 2026, 147)));
     }
 
     #[test]
