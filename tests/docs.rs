@@ -75,13 +75,6 @@ fn shell_lines(text: &str) -> Vec<Typed<'_>> {
 fn the_shell_lines_of_the_readme_answer_as_it_says() {
     let program = Path::new(env!("CARGO_BIN_EXE_wintercrib"));
     let folder = tempfile::tempdir().unwrap();
-    let data = folder.path().join("tests/data");
-    fs::create_dir_all(&data).unwrap();
-    fs::copy(
-        package().join("tests/data/format-1.ron"),
-        data.join("format-1.ron"),
-    )
-    .unwrap();
     let mut programs = vec![program.parent().unwrap().to_path_buf()];
     programs.extend(std::env::split_paths(&std::env::var_os("PATH").unwrap()));
     let readme = text_of("README.md");
