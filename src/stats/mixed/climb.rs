@@ -1,7 +1,6 @@
 //! The search for the maximum: Newton's method with damping, and the proof that it is one.
 
 use super::likelihood::{Point, Problem, Surface};
-use super::quadrature::{Rule, hermite};
 
 /// The largest slope, by any parameter, at which the search is settled. Grows with the trials, as rounding
 /// does.
@@ -17,58 +16,56 @@ pub(super) struct Peak {
 
 /// Climbs from `start` to the nearest maximum; `None` when it does not settle.
 ///
-/// A coarse rule leads near the top, the full one finishes; where the rule changes the climb goes on.
-pub(super) fn climb(problem: &Problem, start: Point, nodes: usize, trials: f64) -> Option<Peak> {
-    const COARSE: usize = 9;
-    let fine = hermite(nodes);
+/// Coarse integrals lead near the top, those of the wanted depth finish.
+pub(super) fn climb(problem: &Problem, start: Point, depth: f64, trials: f64) -> Option<Peak> {
+    const COARSE: f64 = 10.0;
     let mut modes = vec![0.0; problem.cases.len()];
     let mut steps = 0;
-    let near = if start.sigma.is_some() && nodes > COARSE {
-        let coarse = hermite(COARSE);
-        let (point, _) = rise(
-            problem,
-            start.clone(),
-            &coarse,
-            &mut modes,
-            &mut steps,
-            1e-3 * trials.sqrt(),
-        )?;
-        point
+    let near = if start.sigma.is_some() {
+        let loosely = 1e-3 * trials.sqrt();
+        rise(problem, start, COARSE.min(depth), &mut modes, &mut steps, loosely).point
     } else {
         start
     };
     let settled = SETTLED_SLOPE * (trials / 1e5).max(1.0);
-    let (point, surface) = rise(problem, near, &fine, &mut modes, &mut steps, settled)?;
-    Some(Peak {
-        point,
-        surface,
+    let end = rise(problem, near, depth, &mut modes, &mut steps, settled);
+    end.is_settled.then_some(Peak {
+        point: end.point,
+        surface: end.surface,
         steps,
         modes,
     })
 }
 
-/// Newton's steps until no slope is above `settled`.
+/// Where a climb ended.
+struct End {
+    point: Point,
+    surface: Surface,
+    is_settled: bool,
+}
+
+/// Newton's steps until no slope is above `settled`, or no step leads up.
 fn rise(
     problem: &Problem,
     start: Point,
-    rule: &Rule,
+    depth: f64,
     modes: &mut [f64],
     steps: &mut usize,
     settled: f64,
-) -> Option<(Point, Surface)> {
-    const MOST_STEPS: usize = 200;
+) -> End {
+    const MOST_STEPS: usize = 150;
     let mut point = start;
-    let mut surface = problem.surface(&point, rule, modes);
+    let mut surface = problem.surface(&point, depth, modes);
     let mut damping = 0.0;
-    while *steps < MOST_STEPS {
+    for _ in 0..MOST_STEPS {
         let norm = surface.gradient_norm();
-        if norm <= settled {
-            return Some((point, surface));
+        if norm <= settled || damping > 1e12 {
+            break;
         }
         *steps += 1;
         let next = step(&surface, damping).map(|step| {
             let next = point.moved(&step);
-            let surface = problem.surface(&next, rule, modes);
+            let surface = problem.surface(&next, depth, modes);
             (next, surface)
         });
         // Near the top the value no longer changes in floating point; there the slopes decide.
@@ -84,11 +81,13 @@ fn rise(
             }
             _ => damping = if damping == 0.0 { 1e-3 } else { 10.0 * damping },
         }
-        if damping > 1e12 {
-            return None;
-        }
     }
-    None
+    let is_settled = surface.gradient_norm() <= settled;
+    End {
+        point,
+        surface,
+        is_settled,
+    }
 }
 
 /// The damped step, cut to a length that a logit can sensibly move; `None` where the surface is not curved

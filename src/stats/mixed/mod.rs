@@ -22,7 +22,6 @@ use statrs::function::gamma::ln_gamma;
 use climb::climb;
 use likelihood::{Case, CellRow, Point, Problem};
 use posterior::{logistic, logit};
-use quadrature::hermite;
 use skyline::Factor;
 
 pub use likelihood::WEAK_SPREAD;
@@ -201,8 +200,8 @@ impl Design {
 /// What is fitted, and how finely.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Options {
-    /// Quadrature nodes, from 3 to 101.
-    pub nodes: usize,
+    /// Digits of each unit's likelihood, from 4 to 14.
+    pub digits: u32,
     /// Whether each tray has an effect of its own.
     pub with_trays: bool,
     /// Whether units have a random effect.
@@ -214,10 +213,10 @@ pub struct Options {
 }
 
 impl Default for Options {
-    /// Binomial cells with tray effects and random units, 25 nodes, at least [`FEWEST_UNITS`].
+    /// Binomial cells with tray effects and random units, 11 digits, at least [`FEWEST_UNITS`].
     fn default() -> Self {
         Self {
-            nodes: 25,
+            digits: 11,
             with_trays: true,
             with_spread: true,
             with_cell_spread: false,
@@ -369,14 +368,14 @@ pub struct Model {
     log_likelihood_without_spread: f64,
     gradient_norm: f64,
     steps: usize,
-    nodes: usize,
+    depth: f64,
     left_out: Vec<LeftOut>,
     held: Vec<Held>,
 }
 
 /// Fits the main model, or says why it cannot be fitted.
 ///
-/// Units with equal cells are computed once. The cost grows with the distinct cells and the nodes; the normal
+/// Units with equal cells are computed once. The cost grows with the distinct cells; the normal
 /// equations are sparse where each unit lies in one tray or in trays near each other in index.
 pub fn fit(design: &Design, options: &Options) -> Outcome {
     match reason_not_to_fit(design, options) {
@@ -452,6 +451,7 @@ impl Attempt {
                 lots: 0,
                 cases: Vec::new(),
                 cells: Vec::new(),
+                sizes: Vec::new(),
                 values: Vec::new(),
                 held: Vec::new(),
             },
@@ -598,6 +598,7 @@ impl Attempt {
         let mut problem = Problem {
             cases: Vec::new(),
             cells: Vec::new(),
+            sizes: Vec::new(),
             values: Vec::new(),
             ..self.problem.clone()
         };
@@ -636,6 +637,7 @@ impl Attempt {
                 start,
                 end: problem.cells.len(),
                 weight: 1.0,
+                size: 0,
                 is_random: true,
             });
             last = Some(unit);
@@ -647,6 +649,7 @@ impl Attempt {
                 start,
                 end: start + 1,
                 weight: 1.0,
+                size: 0,
                 is_random: false,
             });
         }
@@ -659,6 +662,7 @@ impl Attempt {
                 }
             }
         }
+        problem.measure();
         self.problem = problem;
         self.row_of_cell = row_of_cell;
         self.case_of_unit = case_of_unit;
@@ -679,7 +683,7 @@ impl Attempt {
         const LEAST_PIVOT: f64 = 1e-9;
         loop {
             let mut modes = vec![0.0; self.problem.cases.len()];
-            let surface = self.problem.surface(&self.start(), &hermite(1), &mut modes);
+            let surface = self.problem.surface(&self.start(), 1.0, &mut modes);
             let Err(row) = surface.information.factor(0.0, LEAST_PIVOT) else {
                 return;
             };
@@ -751,9 +755,9 @@ impl Attempt {
     }
 
     fn finish(self, design: &Design, options: &Options) -> Option<Model> {
-        let nodes = options.nodes.clamp(3, 101);
+        let depth = f64::from(options.digits.clamp(4, 14)) * std::f64::consts::LN_10;
         let problem = &self.problem;
-        let plain = climb(problem, self.start(), nodes, self.trials)?;
+        let plain = climb(problem, self.start(), depth, self.trials)?;
         let without_spread = plain.surface.value;
         let mut best = plain;
         let mut steps = best.steps;
@@ -762,7 +766,7 @@ impl Attempt {
                 sigma: Some(self.start_sigma(&best.point)),
                 ..best.point.clone()
             };
-            let spread = climb(problem, start, nodes, self.trials)?;
+            let spread = climb(problem, start, depth, self.trials)?;
             steps += spread.steps;
             if spread.surface.value > best.surface.value {
                 best = spread;
@@ -774,12 +778,12 @@ impl Attempt {
                 ..best.point.clone()
             };
             let mut modes = best.modes.clone();
-            if problem.surface(&at_zero, &hermite(nodes), &mut modes).theta_slope > 0.0 {
+            if problem.surface(&at_zero, depth, &mut modes).theta_slope > 0.0 {
                 let start = Point {
                     theta: Some(0.02),
                     ..best.point.clone()
                 };
-                let wider = climb(problem, start, nodes, self.trials)?;
+                let wider = climb(problem, start, depth, self.trials)?;
                 steps += wider.steps;
                 if wider.surface.value > best.surface.value {
                     best = wider;
@@ -793,7 +797,7 @@ impl Attempt {
             log_likelihood_without_spread: without_spread + constant,
             gradient_norm: best.surface.gradient_norm(),
             steps,
-            nodes,
+            depth,
             factor,
             modes: best.modes,
             point: best.point,
@@ -947,11 +951,6 @@ impl Model {
         self.steps
     }
 
-    /// Quadrature nodes used.
-    pub const fn nodes(&self) -> usize {
-        self.nodes
-    }
-
     /// Parameters estimated.
     pub fn parameters(&self) -> usize {
         self.point.size()
@@ -1037,14 +1036,18 @@ impl Model {
 
     /// The fitted rate of each cell in its own place, the random effect at its mean; `None` without trials.
     pub fn cell_rates(&self) -> Vec<Option<f64>> {
-        let rule = hermite(self.nodes);
         let mut rates = vec![0.0; self.problem.cells.len()];
         for (case, &mode) in self.problem.cases.iter().zip(&self.modes) {
             let logits: Vec<f64> = (case.start..case.end)
                 .map(|cell| self.problem.linear(cell, &self.point.fixed))
                 .collect();
             let effect = match self.point.sigma.filter(|_| case.is_random) {
-                Some(sigma) => sigma * self.mean_effect(case, &logits, mode, &rule),
+                Some(sigma) => {
+                    sigma
+                        * self
+                            .problem
+                            .mean_effect(case, &self.point, &logits, self.depth, mode)
+                }
                 None => 0.0,
             };
             for (rate, logit) in rates[case.start..case.end].iter_mut().zip(&logits) {
@@ -1055,20 +1058,6 @@ impl Model {
             .iter()
             .map(|row| row.map(|row| rates[row]))
             .collect()
-    }
-
-    fn mean_effect(&self, case: &Case, logits: &[f64], mode: f64, rule: &quadrature::Rule) -> f64 {
-        let (centre, curvature) = self.problem.mode(case, &self.point, logits, mode);
-        let scale = (2.0 / curvature).sqrt();
-        let top = self.problem.given_effect(case, &self.point, logits, centre);
-        let (mut sum, mut total) = (0.0, 0.0);
-        for (node, weight) in rule.nodes.iter().zip(&rule.weights) {
-            let z = centre + scale * node;
-            let weight = weight * (self.problem.given_effect(case, &self.point, logits, z) - top).exp();
-            sum += weight * z;
-            total += weight;
-        }
-        sum / total
     }
 
     /// Pearson's residual of each cell about its fitted rate, `(k - n p) / sqrt(n p q)`; `None` without
