@@ -21,6 +21,9 @@ pub const WEAK_SPREAD: f64 = 2.0;
 /// Beyond this distance from even odds a rate is 0 or 1 to all digits.
 const FARTHEST_LOGIT: f64 = 300.0;
 
+/// The largest standard deviation on the logit scale: with a larger one every rate is 0 or 1.
+const MOST_SIGMA: f64 = 20.0;
+
 /// The search for a mode ends with a step below this: the centre of the rule need not be exact.
 const CLOSE_TO_MODE: f64 = 1e-2;
 
@@ -136,19 +139,25 @@ pub(super) struct Slopes {
 
 /// Binomial for no theta, else beta-binomial in its sum form, which is exact at theta 0 (Griffiths 1973,
 /// Biometrics 29:637).
+#[inline]
 pub(super) fn slopes(cell: &CellRow, eta: f64, odds: f64, theta: Option<f64>) -> Slopes {
+    if let Some(theta) = theta {
+        return beta_binomial_slopes(cell, odds, theta);
+    }
+    let total = 1.0 + odds;
+    let failure = 1.0 / total;
+    let expected = cell.n * odds * failure;
+    Slopes {
+        value: cell.k * eta - cell.n * total.ln(),
+        by_eta: cell.k - expected,
+        by_eta_eta: -expected * failure,
+        ..Slopes::default()
+    }
+}
+
+#[inline(never)]
+fn beta_binomial_slopes(cell: &CellRow, odds: f64, theta: f64) -> Slopes {
     let (k, n) = (cell.k, cell.n);
-    let Some(theta) = theta else {
-        let total = 1.0 + odds;
-        let failure = 1.0 / total;
-        let expected = n * odds * failure;
-        return Slopes {
-            value: k * eta - n * total.ln(),
-            by_eta: k - expected,
-            by_eta_eta: -expected * failure,
-            ..Slopes::default()
-        };
-    };
     let p = (odds / (1.0 + odds)).max(LEAST_RATE);
     let q = (1.0 / (1.0 + odds)).max(LEAST_RATE);
     let success = rising_sum(k as u32, p, theta);
@@ -199,8 +208,8 @@ fn rising_sum(count: u32, base: f64, theta: f64) -> RisingSum {
 /// Sums over the nodes of one case. The local parameters are the logit of each cell, sigma, theta.
 #[derive(Default)]
 struct Local {
-    eta: Vec<f64>,
-    odds: Vec<f64>,
+    /// Logit and odds of each cell.
+    places: Vec<(f64, f64)>,
     /// Slopes at one node.
     slope: Vec<f64>,
     total: f64,
@@ -215,8 +224,8 @@ struct Local {
 }
 
 impl Local {
-    fn clear(&mut self) {
-        let size = self.eta.len() + 2;
+    fn clear(&mut self, has_theta: bool) {
+        let size = self.places.len() + 1 + usize::from(has_theta);
         self.total = 0.0;
         self.slope.clear();
         self.slope.resize(size, 0.0);
@@ -290,18 +299,31 @@ impl Problem {
         (fixed[row.level] + sum + lot).clamp(-FARTHEST_LOGIT, FARTHEST_LOGIT)
     }
 
-    /// The log-likelihood of the cells of one case given the random effect, less half its square.
-    pub(super) fn given_effect(&self, case: &Case, point: &Point, logits: &[f64], z: f64) -> f64 {
-        let shift = (point.sigma.unwrap_or(0.0) * z).clamp(-FARTHEST_LOGIT, FARTHEST_LOGIT);
-        let cells = self.cells[case.start..case.end].iter().zip(logits);
+    /// The logits of the cells of one case without the random effect, and their odds.
+    pub(super) fn places(&self, case: &Case, point: &Point) -> Vec<(f64, f64)> {
+        let logits = (case.start..case.end).map(|cell| self.linear(cell, &point.fixed));
+        logits.map(|logit| (logit, logit.exp())).collect()
+    }
+
+    /// The log-likelihood of the cells of one case given the random effect, less half its square; `factor` is
+    /// what the effect multiplies the odds by.
+    pub(super) fn given_effect(
+        &self,
+        case: &Case,
+        point: &Point,
+        places: &[(f64, f64)],
+        (z, factor): (f64, f64),
+    ) -> f64 {
+        let shift = point.sigma.unwrap_or(0.0) * z;
+        let cells = self.cells[case.start..case.end].iter().zip(places);
         let sum: f64 = cells
-            .map(|(cell, eta)| slopes(cell, eta + shift, (eta + shift).exp(), point.theta).value)
+            .map(|(cell, (logit, odds))| slopes(cell, logit + shift, odds * factor, point.theta).value)
             .sum();
         sum - 0.5 * z * z
     }
 
     /// The mode of the random effect of one case in units of its standard deviation, and the curvature there.
-    pub(super) fn mode(&self, case: &Case, point: &Point, logits: &[f64], start: f64) -> (f64, f64) {
+    pub(super) fn mode(&self, case: &Case, point: &Point, places: &[(f64, f64)], start: f64) -> (f64, f64) {
         let sigma = point.sigma.unwrap_or(0.0);
         let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
         let mut z = start;
@@ -309,8 +331,9 @@ impl Problem {
         for _ in 0..60 {
             let (mut slope, mut second) = (-z, 1.0);
             let shift = (sigma * z).clamp(-FARTHEST_LOGIT, FARTHEST_LOGIT);
-            for (cell, eta) in self.cells[case.start..case.end].iter().zip(logits) {
-                let found = slopes(cell, eta + shift, (eta + shift).exp(), point.theta);
+            let factor = shift.exp();
+            for (cell, (logit, odds)) in self.cells[case.start..case.end].iter().zip(places) {
+                let found = slopes(cell, logit + shift, odds * factor, point.theta);
                 slope += sigma * found.by_eta;
                 second -= sigma * sigma * found.by_eta_eta;
             }
@@ -348,6 +371,10 @@ impl Problem {
             theta_slope: 0.0,
         };
         let sigma = point.sigma.unwrap_or(0.0);
+        if sigma > MOST_SIGMA {
+            surface.value = f64::NEG_INFINITY;
+            return surface;
+        }
         let steps: Vec<f64> = if sigma > 0.0 {
             self.sizes
                 .iter()
@@ -379,13 +406,12 @@ impl Problem {
         local: &mut Local,
         surface: &mut Surface,
     ) {
-        local.eta.clear();
-        local
-            .eta
-            .extend((case.start..case.end).map(|cell| self.linear(cell, &point.fixed)));
-        local.odds.clear();
-        local.odds.extend(local.eta.iter().map(|eta| eta.exp()));
-        local.clear();
+        local.places.clear();
+        for cell in case.start..case.end {
+            let logit = self.linear(cell, &point.fixed);
+            local.places.push((logit, logit.exp()));
+        }
+        local.clear(point.theta.is_some());
         let is_integrated = case.is_random && point.sigma.is_some();
         let value = if is_integrated {
             self.integrate(case, point, (depth, steps[case.size]), mode, local)
@@ -393,7 +419,7 @@ impl Problem {
             let value = self.add_node(case, point, Node::PLAIN, local);
             if case.is_random {
                 // Half of the squared slope plus the second derivative, both by a shift of all cells.
-                let cells = local.eta.len();
+                let cells = local.places.len();
                 let both: f64 = (0..cells)
                     .flat_map(|i| (0..cells).map(move |j| (i, j)))
                     .map(|(i, j)| local.hessian(i, j))
@@ -417,15 +443,27 @@ impl Problem {
         local: &mut Local,
     ) -> f64 {
         let sigma = point.sigma.unwrap_or(0.0);
-        let (centre, _) = self.mode(case, point, &local.eta, *mode);
+        let (centre, _) = self.mode(case, point, &local.places, *mode);
         *mode = centre;
-        let mut node = Node::at(centre, sigma, None);
+        let mut node = Node {
+            z: centre,
+            shift: sigma * centre,
+            factor: (sigma * centre).exp(),
+            highest: None,
+        };
+        let middle = node;
         let highest = self.add_node(case, point, node, local);
         for side in [step, -step] {
-            let mut z = centre;
+            // The nodes are evenly spaced, so the odds grow by one factor from each to the next.
+            let growth = (sigma * side).exp();
+            node = Node {
+                highest: Some(highest),
+                ..middle
+            };
             loop {
-                z += side;
-                node = Node::at(z, sigma, Some(highest));
+                node.z += side;
+                node.shift += sigma * side;
+                node.factor *= growth;
                 if self.add_node(case, point, node, local) < highest - depth {
                     break;
                 }
@@ -435,23 +473,19 @@ impl Problem {
     }
 
     /// The mean random effect of one case, in units of its standard deviation.
-    pub(super) fn mean_effect(
-        &self,
-        case: &Case,
-        point: &Point,
-        logits: &[f64],
-        depth: f64,
-        mode: f64,
-    ) -> f64 {
-        let (centre, _) = self.mode(case, point, logits, mode);
-        let step = step_length(point.sigma.unwrap_or(0.0), self.sizes[case.size], depth);
-        let highest = self.given_effect(case, point, logits, centre);
+    pub(super) fn mean_effect(&self, case: &Case, point: &Point, depth: f64, mode: f64) -> f64 {
+        let places = self.places(case, point);
+        let sigma = point.sigma.unwrap_or(0.0);
+        let (centre, _) = self.mode(case, point, &places, mode);
+        let step = step_length(sigma, self.sizes[case.size], depth);
+        let value = |z: f64| self.given_effect(case, point, &places, (z, (sigma * z).exp()));
+        let highest = value(centre);
         let (mut sum, mut total) = (centre, 1.0);
         for side in [step, -step] {
             let mut z = centre;
             loop {
                 z += side;
-                let fallen = self.given_effect(case, point, logits, z) - highest;
+                let fallen = value(z) - highest;
                 sum += fallen.exp() * z;
                 total += fallen.exp();
                 if fallen < -depth {
@@ -464,38 +498,36 @@ impl Problem {
 
     /// Adds one node to the sums and returns the log-likelihood there.
     fn add_node(&self, case: &Case, point: &Point, node: Node, local: &mut Local) -> f64 {
-        let cells = local.eta.len();
+        let cells = local.places.len();
         let (sigma_at, theta_at) = (cells, cells + 1);
         let mut value = -0.5 * node.z * node.z;
         local.slope[sigma_at] = 0.0;
-        local.slope[theta_at] = 0.0;
         // The second derivatives need the weight, and the weight the value of all cells: they wait here.
-        let (mut eta_eta, mut eta_theta, mut theta_theta) = (0.0, 0.0, 0.0);
+        let (mut by_theta, mut eta_eta, mut eta_theta, mut theta_theta) = (0.0, 0.0, 0.0, 0.0);
         local.waiting.clear();
         for (i, cell) in self.cells[case.start..case.end].iter().enumerate() {
-            let found = slopes(
-                cell,
-                local.eta[i] + node.shift,
-                local.odds[i] * node.factor,
-                point.theta,
-            );
+            let (logit, odds) = local.places[i];
+            let found = slopes(cell, logit + node.shift, odds * node.factor, point.theta);
             value += found.value;
             local.slope[i] = found.by_eta;
             local.slope[sigma_at] += found.by_eta * node.z;
-            local.slope[theta_at] += found.by_theta;
+            by_theta += found.by_theta;
             eta_eta += found.by_eta_eta;
             eta_theta += found.by_eta_theta;
             theta_theta += found.by_theta_theta;
             local.waiting.push((found.by_eta_eta, found.by_eta_theta));
         }
+        if let Some(slope) = local.slope.get_mut(theta_at) {
+            *slope = by_theta;
+        }
         let weight = node.highest.map_or(1.0, |highest| (value - highest).exp());
         local.total += weight;
         let mut at = 0;
-        for i in 0..cells + 2 {
-            let weighted = weight * local.slope[i];
-            local.mean[i] += weighted;
-            for j in 0..=i {
-                local.product[at + j] += weighted * local.slope[j];
+        for (i, (slope, mean)) in local.slope.iter().zip(&mut local.mean).enumerate() {
+            let weighted = weight * slope;
+            *mean += weighted;
+            for (product, other) in local.product[at..=at + i].iter_mut().zip(&local.slope) {
+                *product += weighted * other;
             }
             at += i + 1;
         }
@@ -503,17 +535,21 @@ impl Problem {
         for (i, &(eta_eta, eta_theta)) in local.waiting.iter().enumerate() {
             local.product[row(i) + i] += weight * eta_eta;
             local.product[row(sigma_at) + i] += weight * eta_eta * node.z;
-            local.product[row(theta_at) + i] += weight * eta_theta;
+            if point.theta.is_some() {
+                local.product[row(theta_at) + i] += weight * eta_theta;
+            }
         }
         local.product[row(sigma_at) + sigma_at] += weight * eta_eta * node.z * node.z;
-        local.product[row(theta_at) + sigma_at] += weight * eta_theta * node.z;
-        local.product[row(theta_at) + theta_at] += weight * theta_theta;
+        if point.theta.is_some() {
+            local.product[row(theta_at) + sigma_at] += weight * eta_theta * node.z;
+            local.product[row(theta_at) + theta_at] += weight * theta_theta;
+        }
         value
     }
 
     /// Spreads the slopes and the Hessian of one case over the parameters.
     fn scatter(&self, case: &Case, point: &Point, local: &mut Local, surface: &mut Surface) {
-        let cells = local.eta.len();
+        let cells = local.places.len();
         let (sigma_at, theta_at) = (cells, cells + 1);
         local.entries.clear();
         local.ends.clear();
@@ -565,7 +601,7 @@ impl Problem {
             surface.gradient[index] += slope;
             surface.information.add(index, index, -second - slope);
         }
-        let theta_slope = weight * local.mean[theta_at];
+        let theta_slope = weight * local.mean.get(theta_at).copied().unwrap_or(0.0);
         surface.theta_slope += theta_slope;
         if let Some((index, theta)) = theta {
             let second = weight * theta * theta * local.hessian(theta_at, theta_at);
@@ -622,14 +658,4 @@ impl Node {
         factor: 1.0,
         highest: None,
     };
-
-    fn at(z: f64, sigma: f64, highest: Option<f64>) -> Self {
-        let shift = (sigma * z).clamp(-FARTHEST_LOGIT, FARTHEST_LOGIT);
-        Self {
-            z,
-            shift,
-            factor: shift.exp(),
-            highest,
-        }
-    }
 }

@@ -992,7 +992,7 @@ impl Model {
         let at = self.logit_at(reference);
         let scale = self.point.sigma.unwrap_or_else(|| at.error.max(LEAST_SCALE));
         let theta = self.point.theta.unwrap_or(0.0);
-        UnitPosterior::new((at.value, scale), theta, (0.0, 1.0), |z| -0.5 * z * z)
+        UnitPosterior::new((at.value, scale), theta, (0.0, 1.0), |z, _| -0.5 * z * z)
     }
 
     /// The posterior of every unit's rate, each distinct one computed once.
@@ -1016,13 +1016,14 @@ impl Model {
             .zip(&self.modes)
             .filter(|(case, _)| case.is_random)
         {
-            let logits: Vec<f64> = (case.start..case.end)
-                .map(|cell| self.problem.linear(cell, &self.point.fixed))
-                .collect();
-            let found = self.problem.mode(case, &self.point, &logits, mode);
-            distinct.push(UnitPosterior::new((at.value, sigma), theta, found, |z| {
-                self.problem.given_effect(case, &self.point, &logits, z)
-            }));
+            let places = self.problem.places(case, &self.point);
+            let found = self.problem.mode(case, &self.point, &places, mode);
+            distinct.push(UnitPosterior::new(
+                (at.value, sigma),
+                theta,
+                found,
+                |z, factor| self.problem.given_effect(case, &self.point, &places, (z, factor)),
+            ));
         }
         let without_trials = distinct.len();
         distinct.push(self.population(reference));
@@ -1038,20 +1039,12 @@ impl Model {
     pub fn cell_rates(&self) -> Vec<Option<f64>> {
         let mut rates = vec![0.0; self.problem.cells.len()];
         for (case, &mode) in self.problem.cases.iter().zip(&self.modes) {
-            let logits: Vec<f64> = (case.start..case.end)
-                .map(|cell| self.problem.linear(cell, &self.point.fixed))
-                .collect();
             let effect = match self.point.sigma.filter(|_| case.is_random) {
-                Some(sigma) => {
-                    sigma
-                        * self
-                            .problem
-                            .mean_effect(case, &self.point, &logits, self.depth, mode)
-                }
+                Some(sigma) => sigma * self.problem.mean_effect(case, &self.point, self.depth, mode),
                 None => 0.0,
             };
-            for (rate, logit) in rates[case.start..case.end].iter_mut().zip(&logits) {
-                *rate = logistic(logit + effect);
+            for (cell, rate) in (case.start..case.end).zip(&mut rates[case.start..case.end]) {
+                *rate = logistic(self.problem.linear(cell, &self.point.fixed) + effect);
             }
         }
         self.row_of_cell

@@ -51,16 +51,17 @@ pub struct Beside {
 }
 
 impl UnitPosterior {
-    /// Takes the log density of z up to a constant, its mode and the curvature there. The density must fall at
-    /// least as fast as that of a standard normal.
+    /// Takes the log density of z up to a constant, given z and `exp(scale * z)`, its mode and the curvature
+    /// there. The density must fall at least as fast as that of a standard normal.
     pub(super) fn new(
         (centre, scale): (f64, f64),
         theta: f64,
         (mode, curvature): (f64, f64),
-        ln_density: impl Fn(f64) -> f64,
+        ln_density: impl Fn(f64, f64) -> f64,
     ) -> Self {
-        let top = ln_density(mode);
-        let reach = |side: f64| reach(side, mode, curvature, |z| top - ln_density(z));
+        let at = |z: f64| ln_density(z, (scale * z).exp());
+        let top = at(mode);
+        let reach = |side: f64| reach(side, mode, curvature, |z| top - at(z));
         let low = mode - reach(-1.0);
         let width = (mode + reach(1.0) - low) / PANELS as f64;
         let mut found = Self {
@@ -77,13 +78,22 @@ impl UnitPosterior {
         };
         let mut masses = [0.0; PANELS];
         let (mut first, mut second) = (0.0, 0.0);
+        // The odds of a node are those of the first node in its place times one factor for each panel.
+        let common = centre.exp();
+        let in_first: Vec<f64> = PANEL
+            .nodes
+            .iter()
+            .map(|node| (scale * found.z(0, *node)).exp())
+            .collect();
         for (panel, mass) in masses.iter_mut().enumerate() {
+            let growth = (scale * width * panel as f64).exp();
             let mut values = [0.0; POINTS];
-            let nodes = PANEL.nodes.iter().zip(&PANEL.weights);
-            for (value, (node, weight)) in values.iter_mut().zip(nodes) {
-                let z = found.z(panel, *node);
-                *value = ln_density(z) - top;
-                let rate = logistic(centre + scale * z);
+            let nodes = PANEL.nodes.iter().zip(&PANEL.weights).zip(&in_first);
+            for (value, ((node, weight), in_first)) in values.iter_mut().zip(nodes) {
+                let factor = in_first * growth;
+                *value = ln_density(found.z(panel, *node), factor) - top;
+                let odds = common * factor;
+                let rate = odds / (1.0 + odds);
                 let weight = value.exp() * weight * 0.5 * width;
                 *mass += weight;
                 first += weight * rate;
