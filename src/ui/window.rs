@@ -11,9 +11,12 @@ pub enum WindowFault {
     /// There is no display to open a window on.
     #[error("there is no display to open a window on")]
     NoDisplay,
-    /// The desktop refused.
-    #[error("the window could not be opened ({0})")]
-    Refused(String),
+    /// There is said to be a display, but it does not answer.
+    #[error("the display does not answer")]
+    Silent,
+    /// The display has no OpenGL that can be drawn with.
+    #[error("the display cannot be drawn on: it needs OpenGL 2.1 or OpenGL ES 2.0")]
+    NoOpenGl,
 }
 
 /// Opens the window on a project file, or on the demo when there is none, and returns when it is closed.
@@ -40,7 +43,14 @@ pub fn run(path: Option<PathBuf>) -> Result<(), WindowFault> {
             clock,
         )))
     });
-    eframe::run_native(APP_ID, options, creator).map_err(|error| WindowFault::Refused(error.to_string()))
+    eframe::run_native(APP_ID, options, creator).map_err(|error| {
+        // The libraries' own words name files of their sources; they are for the log.
+        tracing::info!("{error}");
+        match error {
+            eframe::Error::Winit(_) | eframe::Error::WinitEventLoop(_) => WindowFault::Silent,
+            _ => WindowFault::NoOpenGl,
+        }
+    })
 }
 
 /// Says whether there is a display. Only free desktops can be without one.
