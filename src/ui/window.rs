@@ -15,7 +15,7 @@ pub enum WindowFault {
     #[error("the display does not answer")]
     Silent,
     /// The display has no OpenGL that can be drawn with.
-    #[error("the display cannot be drawn on: it needs OpenGL 2.1 or OpenGL ES 2.0")]
+    #[error("the display cannot be drawn on: it needs OpenGL 2.0 or newer")]
     NoOpenGl,
 }
 
