@@ -4,6 +4,7 @@
 
 pub mod demo;
 pub mod exchange;
+pub mod genetics;
 pub mod insight;
 pub mod jobs;
 pub mod layout;

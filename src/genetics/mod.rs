@@ -1,0 +1,20 @@
+//! Genetics of choosing ears: how hard a choice selects, what may come of it, what it costs in kinship. Pure.
+//!
+//! Plain numbers in, plain numbers out, no type of the model. Input without an answer gives `None`: no panic,
+//! no NaN. Shares, rates and heritabilities run from 0 to 1; a response comes in the unit of its deviation.
+
+pub mod curse;
+pub mod half_sib;
+pub mod inbreeding;
+pub mod intensity;
+pub mod line;
+pub mod response;
+pub mod shift;
+
+pub use curse::{Curse, winners_curse};
+pub use half_sib::{Likeness, Recombination, likeness};
+pub use inbreeding::{Kinship, effective_size, kinship, rate_of_inbreeding};
+pub use intensity::{Truncation, finite_intensity, truncation};
+pub use line::{Line, line};
+pub use response::{Span, correlated_response, response, response_span};
+pub use shift::{Group, Shift, shift};
