@@ -256,6 +256,49 @@ fn a_new_entry_is_a_correction_and_the_old_count_stays() {
 }
 
 #[test]
+fn a_first_count_passes_over_counted_cells_and_a_correction_does_not() {
+    let mut document = laid(24);
+    let counted = cells(document.project());
+    let seen = |cell: &Cell| Seen {
+        cell: cell.id,
+        pass: Pass::Final,
+        second: false,
+        tally: tally(5, 0, 0, 5),
+        mould: false,
+        vigor: None,
+        note: String::new(),
+    };
+    let counts = vec![seen(&counted[1]), seen(&counted[2])];
+    document
+        .run(
+            &Command::RecordCounts {
+                counts,
+                on: None,
+                by: String::new(),
+            },
+            &stamp(),
+        )
+        .unwrap();
+    let mut harness = open(document);
+    let strong = |harness: &Harness<'_, App>, place: usize| {
+        project(harness)
+            .count_in_force(counted[place].id, Pass::Final)
+            .map(|count| count.tally.strong)
+    };
+    keys(&mut harness, "8*7");
+    keys(&mut harness, "9*7");
+    let found: Vec<_> = (0..4).map(|place| strong(&harness, place)).collect();
+    assert_eq!(found, [Some(8), Some(5), Some(5), Some(9)]);
+    // Back to the second cell: a correction goes on to the third.
+    keys(&mut harness, "----");
+    keys(&mut harness, "r");
+    keys(&mut harness, "6*7");
+    keys(&mut harness, "7*7");
+    let found: Vec<_> = (0..4).map(|place| strong(&harness, place)).collect();
+    assert_eq!(found, [Some(8), Some(6), Some(7), Some(9)]);
+}
+
+#[test]
 fn any_cell_is_reached_by_key_name_or_ear_number() {
     let mut harness = open(laid(240));
     let find = |harness: &Harness<'_, App>, tray: usize, row: u16, column: u16| {

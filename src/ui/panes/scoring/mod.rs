@@ -404,11 +404,13 @@ impl Scoring {
             entry,
             said: sentence(&said).trim_end_matches('.').to_owned(),
         });
-        self.advance(project, walk, pass, cell);
+        let is_correction = before.is_some();
+        self.advance(project, walk, pass, cell, is_correction);
     }
 
-    /// Goes to the next cell, and says so when that is in another tray.
-    fn advance(&mut self, project: &Project, walk: &Walk, pass: Pass, cell: &Cell) {
+    /// Goes to the next cell, and says so when that is in another tray. After a first count it passes over cells
+    /// that are counted already; after a correction it does not, as a whole row may have to be read again.
+    fn advance(&mut self, project: &Project, walk: &Walk, pass: Pass, cell: &Cell, is_correction: bool) {
         let tray = project.trays.get(cell.tray);
         let number = tray.map_or(0, |tray| tray.number);
         let is_open = |id: CellId| {
@@ -418,7 +420,12 @@ impl Scoring {
                 .any(|pending| pending.cell == id && pending.pass == pass);
             !is_asked && project.count_in_force(id, pass).is_none()
         };
-        let next = walk.step(cell.id, true);
+        let neighbour = walk.step(cell.id, true);
+        let next = if is_correction {
+            neighbour
+        } else {
+            walk.find_after(cell.id, is_open).or(neighbour)
+        };
         let next_tray = next
             .and_then(|next| project.cells.get(next))
             .map(|next| next.tray);

@@ -59,6 +59,15 @@ impl Walk {
         self.cells.get(at.checked_sub(1)?).copied()
     }
 
+    /// Finds the first fitting cell after a cell, up to the end.
+    pub fn find_after(&self, cell: CellId, fits: impl Fn(CellId) -> bool) -> Option<CellId> {
+        self.cells
+            .get(self.after(cell)..)?
+            .iter()
+            .copied()
+            .find(|cell| fits(*cell))
+    }
+
     /// Finds the first fitting cell from a place in the order on, then from the beginning.
     pub fn find_from(&self, from: usize, fits: impl Fn(CellId) -> bool) -> Option<CellId> {
         let (before, after) = self.cells.split_at(from.min(self.cells.len()));
