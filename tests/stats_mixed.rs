@@ -763,6 +763,18 @@ fn what_cannot_be_fitted_says_why() {
         reason(&design(&[[(0, 9), (9, 9)]; 10].concat())),
         Reason::OnlyExtremes
     );
+    // One unit inside among extremes of two kernels: the spread has no upper bound.
+    let mut wide = [[(0, 1), (1, 1)]; 10].concat();
+    wide.extend([(0, 2), (2, 2)]);
+    assert_eq!(reason(&design(&wide)), Reason::OnlyExtremes);
+    let mut cells: Vec<Cell> = (0..60)
+        .map(|cell_index| cell(u32::from(cell_index % 6 < 3), 1, cell_index / 3, 0))
+        .collect();
+    cells.extend([cell(1, 2, 20, 0)]);
+    assert_eq!(
+        reason(&Design::new(cells, 21, 1, 0).unwrap()),
+        Reason::NoUpperBound
+    );
     // Counts that differ less than chance: no spread, and the posterior is that of the common rate.
     let model = fitted(&design(&[(8, 10); 30]), &Options::default());
     assert_eq!(model.spread(), None);

@@ -14,10 +14,13 @@ pub(super) struct Peak {
     pub(super) modes: Vec<f64>,
 }
 
-/// Climbs from `start` to the nearest maximum; `None` when it does not settle.
+/// Climbs from `start` to the nearest maximum.
 ///
 /// Coarse integrals lead near the top, those of the wanted depth finish.
-pub(super) fn climb(problem: &Problem, start: Point, depth: f64, trials: f64) -> Option<Peak> {
+///
+/// # Errors
+/// Where the climb stopped, when it does not settle.
+pub(super) fn climb(problem: &Problem, start: Point, depth: f64, trials: f64) -> Result<Peak, Point> {
     const COARSE: f64 = 10.0;
     let mut modes = vec![0.0; problem.cases.len()];
     let mut steps = 0;
@@ -29,7 +32,10 @@ pub(super) fn climb(problem: &Problem, start: Point, depth: f64, trials: f64) ->
     };
     let settled = SETTLED_SLOPE * (trials / 1e5).max(1.0);
     let end = rise(problem, near, depth, &mut modes, &mut steps, settled);
-    end.is_settled.then_some(Peak {
+    if !end.is_settled {
+        return Err(end.point);
+    }
+    Ok(Peak {
         point: end.point,
         surface: end.surface,
         steps,

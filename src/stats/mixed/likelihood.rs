@@ -19,10 +19,10 @@ use super::skyline::Skyline;
 pub const WEAK_SPREAD: f64 = 2.0;
 
 /// Beyond this distance from even odds a rate is 0 or 1 to all digits.
-const FARTHEST_LOGIT: f64 = 300.0;
+pub(super) const FARTHEST_LOGIT: f64 = 300.0;
 
 /// The largest standard deviation on the logit scale: with a larger one every rate is 0 or 1.
-const MOST_SIGMA: f64 = 20.0;
+pub(super) const MOST_SIGMA: f64 = 20.0;
 
 /// The search for a mode ends with a step below this: the centre of the rule need not be exact.
 const CLOSE_TO_MODE: f64 = 1e-2;

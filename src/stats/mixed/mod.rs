@@ -19,8 +19,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 use statrs::function::gamma::ln_gamma;
 
-use climb::climb;
-use likelihood::{Case, CellRow, Point, Problem};
+use climb::{Peak, climb};
+use likelihood::{Case, CellRow, MOST_SIGMA, Point, Problem};
 use posterior::{logistic, logit};
 use skyline::Factor;
 
@@ -264,6 +264,8 @@ pub enum Reason {
     SingleKernels,
     /// Every unit is all success or all failure, so that the spread has no upper bound.
     OnlyExtremes,
+    /// Nearly every unit is all success or all failure: the larger the spread, the likelier the counts.
+    NoUpperBound,
     /// The search for the maximum did not settle.
     NotSettled,
 }
@@ -306,16 +308,24 @@ pub enum LeftOut {
         /// Index of the lot.
         lot: usize,
     },
+    /// No unit has two cells, so that cells that disagree cannot be told from units that differ. Cells are
+    /// binomial.
+    CellSpreadWithoutReplicates,
+    /// The search for a spread between the cells of one unit did not settle. Cells are binomial.
+    CellSpreadNotSettled,
 }
 
-/// A level whose counts are all zero or all full, held by a weak normal prior of standard deviation
-/// [`WEAK_SPREAD`] about the common rate, on the logit scale.
+/// A term that the counts do not bound, such as a tray where all kernels are dead or a check lot where none
+/// is. It is held by a weak normal prior of standard deviation [`WEAK_SPREAD`] on the logit scale: a tray about
+/// the common rate, the others about no effect, a covariate in units of its own standard deviation.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Held {
     /// A tray, by its index.
     Tray(usize),
     /// A check lot, by its index.
     Lot(usize),
+    /// A covariate, by its index.
+    Covariate(usize),
 }
 
 /// An estimate and its standard error from the observed information.
@@ -361,8 +371,7 @@ pub struct Model {
     row_of_cell: Vec<Option<usize>>,
     counts: Vec<Counts>,
     level_of_tray: Vec<Option<usize>>,
-    /// Column and scale of each covariate in the model.
-    columns: Vec<Option<(usize, f64)>>,
+    columns: Vec<Option<Column>>,
     lots: Vec<Option<usize>>,
     log_likelihood: f64,
     log_likelihood_without_spread: f64,
@@ -381,8 +390,8 @@ pub fn fit(design: &Design, options: &Options) -> Outcome {
     match reason_not_to_fit(design, options) {
         Some(reason) => Outcome::NotFitted(reason),
         None => match Attempt::new(design, options).finish(design, options) {
-            Some(model) => Outcome::Fitted(Box::new(model)),
-            None => Outcome::NotFitted(Reason::NotSettled),
+            Ok(model) => Outcome::Fitted(Box::new(model)),
+            Err(reason) => Outcome::NotFitted(reason),
         },
     }
 }
@@ -420,13 +429,22 @@ fn reason_not_to_fit(design: &Design, options: &Options) -> Option<Reason> {
     only_extremes.then_some(Reason::OnlyExtremes)
 }
 
+/// A covariate in the model, measured from its mean in units of its standard deviation.
+#[derive(Debug, Clone, Copy)]
+struct Column {
+    index: usize,
+    mean: f64,
+    deviation: f64,
+    /// Its value at the reference position, so measured.
+    reference: f64,
+}
+
 /// A model on its way: which terms are in it, and the problem that follows.
 struct Attempt {
     level_of_tray: Vec<Option<usize>>,
-    columns: Vec<Option<(usize, f64)>>,
+    columns: Vec<Option<Column>>,
     lots: Vec<Option<usize>>,
     left_out: Vec<LeftOut>,
-    held: Vec<Held>,
     problem: Problem,
     case_of_unit: Vec<Option<usize>>,
     row_of_cell: Vec<Option<usize>>,
@@ -444,7 +462,6 @@ impl Attempt {
             columns: Vec::new(),
             lots: vec![None; design.lots],
             left_out: Vec::new(),
-            held: Vec::new(),
             problem: Problem {
                 levels: 0,
                 columns: 0,
@@ -465,7 +482,6 @@ impl Attempt {
         attempt.choose_lots(design);
         attempt.build(design);
         attempt.drop_redundant(design);
-        attempt.hold_extremes(design);
         attempt
     }
 
@@ -507,8 +523,6 @@ impl Attempt {
         self.problem.levels = if is_apart { levels } else { 1 };
     }
 
-    /// Columns are measured from the reference in units of their standard deviation, so that the intercepts
-    /// stand at the reference position and all columns are of one size.
     fn choose_columns(&mut self, design: &Design) {
         let mut columns = 0;
         for (covariate, given) in design.covariates.iter().enumerate() {
@@ -526,7 +540,12 @@ impl Attempt {
                 self.left_out.push(LeftOut::Constant { covariate });
                 self.columns.push(None);
             } else {
-                self.columns.push(Some((columns, deviation)));
+                self.columns.push(Some(Column {
+                    index: columns,
+                    mean,
+                    deviation,
+                    reference: (given.reference - mean) / deviation,
+                }));
                 columns += 1;
             }
         }
@@ -547,8 +566,8 @@ impl Attempt {
     fn values_of(&self, design: &Design, cell: usize) -> Vec<f64> {
         let mut values = vec![0.0; self.problem.columns];
         for (given, column) in design.covariates.iter().zip(&self.columns) {
-            if let (Some((column, scale)), Some(value)) = (column, given.values[cell]) {
-                values[*column] = (value - given.reference) / scale;
+            if let (Some(column), Some(value)) = (column, given.values[cell]) {
+                values[column.index] = (value - column.mean) / column.deviation;
             }
         }
         values
@@ -693,14 +712,14 @@ impl Attempt {
                 return;
             }
             if row < levels + self.problem.columns {
-                let column = row - levels;
+                let index = row - levels;
                 for (covariate, place) in self.columns.iter_mut().enumerate() {
                     match place {
-                        Some((here, _)) if *here == column => {
+                        Some(column) if column.index == index => {
                             *place = None;
                             self.left_out.push(LeftOut::Redundant { covariate });
                         }
-                        Some((here, _)) if *here > column => *here -= 1,
+                        Some(column) if column.index > index => column.index -= 1,
                         _ => {}
                     }
                 }
@@ -723,41 +742,71 @@ impl Attempt {
         }
     }
 
-    /// Holds trays and lots whose counts are all zero or all full by a weak prior.
-    fn hold_extremes(&mut self, design: &Design) {
-        let mut trays = vec![(0_u64, 0_u64); design.trays];
-        let mut lots = vec![(0_u64, 0_u64); design.lots];
-        for (_, cell) in design.observed() {
-            let (k, n) = (u64::from(cell.counts.k()), u64::from(cell.counts.n()));
-            trays[cell.tray].0 += k;
-            trays[cell.tray].1 += n;
-            if let Source::Lot(lot) = cell.source {
-                lots[lot].0 += k;
-                lots[lot].1 += n;
+    /// Fits without any spread. Terms that have no finite maximum, or none that the counts can bound, are held
+    /// by a weak prior.
+    fn fit_plain(&mut self, depth: f64) -> Option<Peak> {
+        /// Larger than any standard error, on the logit scale, that counts can leave.
+        const LARGEST_ERROR: f64 = 15.0;
+        /// Information below this calls for a look at the errors.
+        const SMALL_PIVOT: f64 = 0.1;
+        loop {
+            let found = climb(&self.problem, self.start(), depth, self.trials).ok();
+            let factor = found
+                .as_ref()
+                .and_then(|peak| peak.surface.information.factor(0.0, 0.0).ok());
+            let is_loose = |index: usize| match &factor {
+                None => true,
+                Some(factor) => factor.variance(&[(index, 1.0)]).sqrt() > LARGEST_ERROR,
+            };
+            // A large error leaves a small pivot; without one the errors need not be worked out.
+            let is_any_loose = factor
+                .as_ref()
+                .is_none_or(|factor| factor.least_pivot() < SMALL_PIVOT);
+            let held = &self.problem.held;
+            let loose: Vec<usize> = (0..self.problem.fixed())
+                .filter(|index| {
+                    is_any_loose && held.iter().all(|(held, _)| held != index) && is_loose(*index)
+                })
+                .collect();
+            if loose.is_empty() {
+                return found;
             }
-        }
-        let is_extreme = |&(k, n): &(u64, u64)| n > 0 && (k == 0 || k == n);
-        if self.problem.levels > 1 {
-            for (tray, total) in trays.iter().enumerate() {
-                if let Some(level) = self.level_of_tray[tray].filter(|_| is_extreme(total)) {
-                    self.problem.held.push((level, self.common_logit));
-                    self.held.push(Held::Tray(tray));
-                }
-            }
-        }
-        for (lot, total) in lots.iter().enumerate() {
-            if let Some(index) = self.lots[lot].filter(|_| is_extreme(total)) {
-                let index = self.problem.levels + self.problem.columns + index;
-                self.problem.held.push((index, 0.0));
-                self.held.push(Held::Lot(lot));
+            for index in loose {
+                let centre = if index < self.problem.levels {
+                    self.common_logit
+                } else {
+                    0.0
+                };
+                self.problem.held.push((index, centre));
             }
         }
     }
 
-    fn finish(self, design: &Design, options: &Options) -> Option<Model> {
+    /// The names of the parameters that are held.
+    fn held(&self) -> Vec<Held> {
+        let Problem { levels, columns, .. } = self.problem;
+        let is_held = |index: usize| self.problem.held.iter().any(|(held, _)| *held == index);
+        let trays = self.level_of_tray.iter().enumerate();
+        let trays = trays
+            .filter(|(_, level)| level.is_some_and(is_held))
+            .map(|(tray, _)| Held::Tray(tray));
+        let covariates = self.columns.iter().enumerate();
+        let covariates = covariates
+            .filter(|(_, column)| column.is_some_and(|column| is_held(levels + column.index)))
+            .map(|(covariate, _)| Held::Covariate(covariate));
+        let lots = self.lots.iter().enumerate();
+        let lots = lots
+            .filter(|(_, lot)| lot.is_some_and(|lot| is_held(levels + columns + lot)))
+            .map(|(lot, _)| Held::Lot(lot));
+        trays.chain(covariates).chain(lots).collect()
+    }
+
+    fn finish(mut self, design: &Design, options: &Options) -> Result<Model, Reason> {
+        /// A climb that stops beyond this standard deviation was on its way to infinity.
+        const WIDE_SIGMA: f64 = 5.0;
         let depth = f64::from(options.digits.clamp(4, 14)) * std::f64::consts::LN_10;
+        let plain = self.fit_plain(depth).ok_or(Reason::NotSettled)?;
         let problem = &self.problem;
-        let plain = climb(problem, self.start(), depth, self.trials)?;
         let without_spread = plain.surface.value;
         let mut best = plain;
         let mut steps = best.steps;
@@ -766,33 +815,39 @@ impl Attempt {
                 sigma: Some(self.start_sigma(&best.point)),
                 ..best.point.clone()
             };
-            let spread = climb(problem, start, depth, self.trials)?;
+            let spread = climb(problem, start, depth, self.trials).map_err(|stopped| {
+                if stopped.sigma.is_some_and(|sigma| sigma > WIDE_SIGMA) {
+                    Reason::NoUpperBound
+                } else {
+                    Reason::NotSettled
+                }
+            })?;
             steps += spread.steps;
             if spread.surface.value > best.surface.value {
                 best = spread;
             }
         }
-        if options.with_cell_spread {
-            let at_zero = Point {
-                theta: Some(0.0),
-                ..best.point.clone()
-            };
-            let mut modes = best.modes.clone();
-            if problem.surface(&at_zero, depth, &mut modes).theta_slope > 0.0 {
-                let start = Point {
-                    theta: Some(0.02),
-                    ..best.point.clone()
-                };
-                let wider = climb(problem, start, depth, self.trials)?;
-                steps += wider.steps;
-                if wider.surface.value > best.surface.value {
-                    best = wider;
+        let has_replicates = problem
+            .cases
+            .iter()
+            .any(|case| case.is_random && case.end > case.start + 1);
+        if options.with_cell_spread && best.point.sigma.is_some() && !has_replicates {
+            self.left_out.push(LeftOut::CellSpreadWithoutReplicates);
+        } else if options.with_cell_spread {
+            match self.with_cell_spread(&best, depth) {
+                CellSpread::None => {}
+                CellSpread::Found(wider) => {
+                    steps += wider.steps;
+                    best = *wider;
                 }
+                CellSpread::NotSettled => self.left_out.push(LeftOut::CellSpreadNotSettled),
             }
         }
-        let factor = best.surface.information.factor(0.0, 0.0).ok()?;
+        let Ok(factor) = best.surface.information.factor(0.0, 0.0) else {
+            return Err(Reason::NotSettled);
+        };
         let constant: f64 = design.observed().map(|(_, cell)| ln_choose(cell.counts)).sum();
-        Some(Model {
+        Ok(Model {
             log_likelihood: best.surface.value + constant,
             log_likelihood_without_spread: without_spread + constant,
             gradient_norm: best.surface.gradient_norm(),
@@ -802,6 +857,7 @@ impl Attempt {
             modes: best.modes,
             point: best.point,
             counts: design.cells.iter().map(|cell| cell.counts).collect(),
+            held: self.held(),
             problem: self.problem,
             case_of_unit: self.case_of_unit,
             row_of_cell: self.row_of_cell,
@@ -809,8 +865,25 @@ impl Attempt {
             columns: self.columns,
             lots: self.lots,
             left_out: self.left_out,
-            held: self.held,
         })
+    }
+
+    /// Climbs on with beta-binomial cells where the likelihood rises that way.
+    fn with_cell_spread(&self, narrow: &Peak, depth: f64) -> CellSpread {
+        const START: f64 = 0.02;
+        let with = |theta: f64| Point {
+            theta: Some(theta),
+            ..narrow.point.clone()
+        };
+        let mut modes = narrow.modes.clone();
+        if self.problem.surface(&with(0.0), depth, &mut modes).theta_slope <= 0.0 {
+            return CellSpread::None;
+        }
+        match climb(&self.problem, with(START), depth, self.trials) {
+            Err(_) => CellSpread::NotSettled,
+            Ok(wide) if wide.surface.value > narrow.surface.value => CellSpread::Found(Box::new(wide)),
+            Ok(_) => CellSpread::None,
+        }
     }
 
     /// A moment estimate of sigma from how far each unit's count lies from the fit without a spread.
@@ -829,6 +902,13 @@ impl Attempt {
         }
         (excess / scale.max(f64::MIN_POSITIVE)).clamp(0.01, 4.0).sqrt()
     }
+}
+
+/// What the search for a spread between cells of one unit came to.
+enum CellSpread {
+    None,
+    Found(Box<Peak>),
+    NotSettled,
 }
 
 /// ln of the binomial coefficient.
@@ -859,10 +939,16 @@ impl Model {
         if let Reference::Tray(tray) = reference
             && let Some(level) = self.level_of_tray.get(tray).copied().flatten()
         {
-            return vec![(level, 1.0)];
+            return self.at_reference(vec![(level, 1.0)]);
         }
         let levels = self.problem.levels;
-        (0..levels).map(|level| (level, 1.0 / levels as f64)).collect()
+        self.at_reference((0..levels).map(|level| (level, 1.0 / levels as f64)).collect())
+    }
+
+    fn at_reference(&self, mut terms: Vec<(usize, f64)>) -> Vec<(usize, f64)> {
+        let columns = self.columns.iter().flatten();
+        terms.extend(columns.map(|column| (self.problem.levels + column.index, column.reference)));
+        terms
     }
 
     fn estimate(&self, terms: &[(usize, f64)]) -> Estimate {
@@ -919,8 +1005,8 @@ impl Model {
 
     /// The slope of a covariate: logits for one more of it. `None` where it is not in the model.
     pub fn slope(&self, covariate: usize) -> Option<Estimate> {
-        let (column, scale) = self.columns.get(covariate).copied().flatten()?;
-        Some(self.estimate(&[(self.problem.levels + column, 1.0 / scale)]))
+        let column = self.columns.get(covariate).copied().flatten()?;
+        Some(self.estimate(&[(self.problem.levels + column.index, 1.0 / column.deviation)]))
     }
 
     /// How far a check lot lies above a unit with a random effect of zero, on the logit scale; `None` where it
@@ -990,7 +1076,10 @@ impl Model {
     /// Where no spread was found it is the common rate, as well as that is known.
     pub fn population(&self, reference: Reference) -> UnitPosterior {
         let at = self.logit_at(reference);
-        let scale = self.point.sigma.unwrap_or_else(|| at.error.max(LEAST_SCALE));
+        let scale = self
+            .point
+            .sigma
+            .unwrap_or_else(|| at.error.clamp(LEAST_SCALE, MOST_SIGMA));
         let theta = self.point.theta.unwrap_or(0.0);
         UnitPosterior::new((at.value, scale), theta, (0.0, 1.0), |z, _| -0.5 * z * z)
     }

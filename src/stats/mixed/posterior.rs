@@ -4,6 +4,7 @@ use std::sync::LazyLock;
 
 use statrs::function::gamma::ln_gamma;
 
+use super::likelihood::FARTHEST_LOGIT;
 use super::quadrature::{Rule, legendre};
 use crate::stats::{Confidence, Cutoff, Interval};
 
@@ -59,6 +60,7 @@ impl UnitPosterior {
         (mode, curvature): (f64, f64),
         ln_density: impl Fn(f64, f64) -> f64,
     ) -> Self {
+        let centre = centre.clamp(-FARTHEST_LOGIT, FARTHEST_LOGIT);
         let at = |z: f64| ln_density(z, (scale * z).exp());
         let top = at(mode);
         let reach = |side: f64| reach(side, mode, curvature, |z| top - at(z));
@@ -111,7 +113,7 @@ impl UnitPosterior {
         for (panel, mass) in masses.iter().enumerate().rev() {
             found.above[panel] = found.above[panel + 1] + mass / total;
         }
-        found.mean = first / total;
+        found.mean = (first / total).clamp(0.0, 1.0);
         found.deviation = (second / total - found.mean * found.mean).max(0.0).sqrt();
         found
     }
@@ -133,9 +135,10 @@ impl UnitPosterior {
     /// The interval that leaves out the same probability on each side.
     pub fn interval(&self, confidence: Confidence) -> Interval {
         let tail = confidence.tail();
+        let low = self.quantile(tail, false);
         Interval {
-            low: self.quantile(tail, false),
-            high: self.quantile(tail, true),
+            low,
+            high: self.quantile(tail, true).max(low),
         }
     }
 

@@ -120,6 +120,14 @@ impl Factor {
         }
     }
 
+    /// The smallest pivot: the least information on any parameter once those before it are known as well as the
+    /// counts tell.
+    pub(in crate::stats) fn least_pivot(&self) -> f64 {
+        let rows = 0..self.lower.size();
+        rows.map(|row| self.lower.diagonal(row).powi(2))
+            .fold(f64::INFINITY, f64::min)
+    }
+
     /// `b' inverse b`: the variance of a sum of estimates with these factors.
     pub(in crate::stats) fn variance(&self, entries: &[(usize, f64)]) -> f64 {
         let mut b = vec![0.0; self.lower.size()];
