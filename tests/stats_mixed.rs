@@ -606,7 +606,7 @@ fn rate(logit: f64) -> f64 {
 #[test]
 fn two_hundred_projects_with_known_truth() {
     const PROJECTS: usize = 200;
-    const UNITS: usize = 80;
+    const UNITS: usize = 240;
     const TRAYS: usize = 4;
     let mut dice = Dice(20_260_301);
     let cutoff = Cutoff::from_percent(70.0).unwrap();
@@ -639,33 +639,33 @@ fn two_hundred_projects_with_known_truth() {
             effects += 1.0;
         }
         let posteriors = model.posteriors(Reference::AverageTray);
-        for (posterior, logit) in posteriors.iter().zip(&truth) {
+        let probabilities = posteriors.probabilities_at_least(cutoff);
+        for ((posterior, probability), logit) in posteriors.iter().zip(probabilities).zip(&truth) {
             let interval = posterior.interval(Confidence::P90);
             told += 1;
             covered += u32::from((interval.low..=interval.high).contains(&rate(*logit)));
-            let probability = posterior.probability_at_least(cutoff);
             let bin = &mut bins[((10.0 * probability) as usize).min(9)];
             bin.0 += probability;
             bin.1 += u32::from(rate(*logit) >= cutoff.rate());
             bin.2 += 1;
         }
     }
-    // 16,000 intervals: Monte Carlo error 0.24 %. They leave out the doubt in the coefficients, worth a little
-    // with 80 units.
+    // 48,000 intervals: Monte Carlo error 0.14 %, somewhat more as those of one project move together. They leave
+    // out the doubt in the fitted coefficients, which is worth about 0.4 % with 240 units.
     let coverage = f64::from(covered) / f64::from(told);
     println!("coverage {coverage}");
-    assert!((coverage - 0.90).abs() < 0.015, "{coverage}");
+    assert!((coverage - 0.90).abs() < 0.01, "{coverage}");
     for (said, true_ones, count) in bins {
         let (said, found) = (said / f64::from(count), f64::from(true_ones) / f64::from(count));
         let error = (said * (1.0 - said) / f64::from(count)).sqrt();
         println!("said {said:.4} found {found:.4} of {count}");
         assert!(
-            count > 300 && (said - found).abs() < 3.5 * error + 0.01,
+            count > 1500 && (said - found).abs() < 3.0 * error + 0.005,
             "said {said} found {found}"
         );
     }
     println!("tray z {} {}", z_sum / effects, (z_squares / effects).sqrt());
-    assert!((z_sum / effects).abs() < 0.1 && ((z_squares / effects) - 1.0).abs() < 0.2);
+    assert!((z_sum / effects).abs() < 0.1 && ((z_squares / effects) - 1.0).abs() < 0.15);
 }
 
 #[test]
@@ -792,12 +792,12 @@ fn what_cannot_be_fitted_says_why() {
 fn many_cells(trays: usize) -> Vec<Cell> {
     let mut dice = Dice(5);
     (0..40)
-        .map(|unit| cell(dice.binomial(12, rate(dice_free(unit))), 12, unit, unit % trays))
+        .map(|unit| cell(dice.binomial(12, rate(fixed_logit(unit))), 12, unit, unit % trays))
         .collect()
 }
 
 /// Logits from -1.5 to 1.5 in a fixed order.
-fn dice_free(unit: usize) -> f64 {
+fn fixed_logit(unit: usize) -> f64 {
     (unit * 7 % 13) as f64 / 4.0 - 1.5
 }
 
@@ -862,7 +862,14 @@ fn terms_that_cannot_be_told_are_left_out_and_named() {
 
     let crowded = Design::new(many_cells(36), 40, 36, 0).unwrap();
     let model = fitted(&crowded, &Options::default());
-    assert_eq!(model.left_out(), [LeftOut::TooManyTrays { trays: 36, units: 40 }]);
+    assert_eq!(model.left_out(), [LeftOut::TooManyTrays { trays: 36, cells: 40 }]);
+
+    // Ten units that each lie in all of five trays tell the trays apart.
+    let mut dice = Dice(11);
+    let crossed = (0..50)
+        .map(|i| cell(dice.binomial(12, rate(fixed_logit(i / 5))), 12, i / 5, i % 5))
+        .collect();
+    assert!(fitted(&Design::new(crossed, 10, 5, 0).unwrap(), &Options::default()).has_tray_effects());
 
     // A check lot alone in a tray of its own.
     let mut cells = many_cells(2);

@@ -28,8 +28,8 @@ pub use likelihood::WEAK_SPREAD;
 pub(in crate::stats) use posterior::predictive;
 pub use posterior::{Beside, UnitPosterior};
 
-use super::Counts;
 use super::beta_binomial::FEWEST_UNITS;
+use super::{Counts, Cutoff};
 
 /// The least standard deviation of a posterior on the logit scale: no rate is known better.
 const LEAST_SCALE: f64 = 1e-9;
@@ -279,12 +279,12 @@ pub enum LeftOut {
         /// Indices of the trays.
         trays: Vec<usize>,
     },
-    /// So few units for so many trays that their effects would swallow the units. No tray has an effect.
+    /// So few cells for so many trays that their effects would swallow the units. No tray has an effect.
     TooManyTrays {
         /// Trays with trials.
         trays: usize,
-        /// Units with trials.
-        units: usize,
+        /// Cells of units with trials.
+        cells: usize,
     },
     /// The covariate has one value only.
     Constant {
@@ -491,21 +491,16 @@ impl Attempt {
             is_observed[cell.tray] = true;
         }
         let trays = is_observed.iter().filter(|is| **is).count();
-        let mut is_unit_observed = vec![false; design.units];
-        for (_, cell) in design.observed() {
-            if let Source::Unit(unit) = cell.source {
-                is_unit_observed[unit] = true;
-            }
-        }
-        let units = is_unit_observed.iter().filter(|is| **is).count();
+        let is_of_unit = |(_, cell): &(usize, &Cell)| matches!(cell.source, Source::Unit(_));
+        let cells = design.observed().filter(is_of_unit).count();
         let mut is_apart = options.with_trays && trays > 1;
         if is_apart {
             let confounded = design.confounded_trays();
             if !confounded.is_empty() {
                 self.left_out.push(LeftOut::TraysAreGroups { trays: confounded });
                 is_apart = false;
-            } else if options.with_spread && units < trays + FEWEST_UNITS {
-                self.left_out.push(LeftOut::TooManyTrays { trays, units });
+            } else if options.with_spread && cells < trays + FEWEST_UNITS {
+                self.left_out.push(LeftOut::TooManyTrays { trays, cells });
                 is_apart = false;
             }
         }
@@ -1173,6 +1168,17 @@ impl UnitPosteriors {
     /// The posteriors of all units in order.
     pub fn iter(&self) -> impl Iterator<Item = &UnitPosterior> {
         self.of_unit.iter().map(|&index| &self.distinct[index])
+    }
+
+    /// The probability of every unit in order that its rate is at or above the cutoff, each distinct one computed
+    /// once: what moves while a cutoff moves.
+    pub fn probabilities_at_least(&self, cutoff: Cutoff) -> Vec<f64> {
+        let distinct: Vec<f64> = self
+            .distinct
+            .iter()
+            .map(|posterior| posterior.probability_at_least(cutoff))
+            .collect();
+        self.of_unit.iter().map(|&index| distinct[index]).collect()
     }
 
     /// The distinct posteriors, and the index of each unit's own among them.
