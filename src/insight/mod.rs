@@ -11,6 +11,7 @@ mod find;
 mod harvest;
 mod memo;
 mod planting;
+mod price;
 mod progress;
 #[cfg(test)]
 mod tests;
@@ -28,6 +29,9 @@ pub use find::{Finds, Found, MOST_FOUND};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
 pub use memo::Memo;
 pub use planting::{ListProposal, revision};
+pub use price::{
+    COMES_ALONG, Heritability, KinshipBounds, MaturityPart, Mean, Means, Measured, Price, TraitShift,
+};
 pub use progress::{CellView, CountView, MoreEarly, Progress, TrayProgress, TrayView};
 pub use todo::{NOTHING, Pane, Todo, Urgency};
 pub use words::natural;
@@ -50,6 +54,8 @@ const FACTS: [Area; 7] = [
 ];
 type FactsKey = (SeasonId, [u64; 7]);
 type ChoiceKey = (FactsKey, u64, Cutoffs);
+/// A price also says the names and units of traits.
+type PriceKey = (ChoiceKey, u64);
 
 /// All views of one document.
 ///
@@ -60,6 +66,8 @@ pub struct Insight {
     estimates: Memo<(SeasonId, [u64; 4]), Estimates>,
     facts: Memo<FactsKey, Facts>,
     choice: Memo<ChoiceKey, Choice>,
+    price_basis: Memo<(FactsKey, u64), price::Basis>,
+    price: Memo<PriceKey, Price>,
     points: Memo<(ChoiceKey, Vertical), Points>,
     small_texts: Memo<(SeasonId, [u64; 5]), Vec<String>>,
     harvest: Memo<(SeasonId, HarvestQuery, [u64; 5]), HarvestView>,
@@ -100,6 +108,21 @@ impl Insight {
                 remnant: record.map_or(0, |season| season.remnant),
             };
             choice::compute(&facts, &estimates, &given)
+        })
+    }
+
+    /// Gives what the choice under these cutoffs costs and buys: response, what comes along unasked, kinship. The
+    /// cutoffs may be a preview that is not set yet.
+    pub fn price(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<Price> {
+        let traits = doc.revisions().of(Area::Trait);
+        let key = (choice_key(doc, season, cutoffs), traits);
+        self.price.get(key, || {
+            let choice = self.choice(doc, season, cutoffs);
+            let basis_key = ((season, doc.revision_key(FACTS)), traits);
+            let basis = self.price_basis.get(basis_key, || {
+                price::basis(doc.project(), &choice, &self.estimates(doc, season))
+            });
+            price::compute(&basis, &choice)
         })
     }
 

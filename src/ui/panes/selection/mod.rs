@@ -8,7 +8,7 @@ mod scatter;
 mod table;
 mod words;
 
-use crate::insight::{Choice, Estimates, Vertical};
+use crate::insight::{Choice, Estimates, Price, Vertical};
 use crate::model::{Area, Command, Cutoffs, EarId, Place, SeasonId, Stand, WordKind};
 use crate::stats::Cutoff;
 use crate::ui::context::{Action, Pane, PaneCtx};
@@ -221,7 +221,10 @@ impl Selection {
             self.plot_with_legend(ui, ctx, derived, set)
         });
         let table = child(ui, right, "table", |ui| {
+            // So that the table keeps some rows.
+            let most_height = 0.38 * ui.available_height();
             price::details(ui, &derived.choice.summary);
+            price::sentences(ui, &Self::price(ctx, derived), most_height);
             ui.add_space(gap / 2.0);
             self.table_with_words(ui, ctx, derived)
         });
@@ -251,11 +254,17 @@ impl Selection {
             }
             ui.add_space(gap);
             price::details(ui, &derived.choice.summary);
+            price::sentences(ui, &Self::price(ctx, derived), f32::INFINITY);
             ui.add_space(gap);
             let rect = part(ui, (height - gap).max(320.0));
             let table = child(ui, rect, "table", |ui| self.table_with_words(ui, ctx, derived));
             self.answer(ctx, derived, set, plot, &table, ui);
         });
+    }
+
+    fn price(ctx: &PaneCtx<'_>, derived: &Derived) -> Arc<Price> {
+        let choice = &derived.choice;
+        ctx.insight.price(ctx.document, choice.season, &choice.cutoffs)
     }
 
     /// The big figures and the freeze, with what must be known to read them between, where there is room.

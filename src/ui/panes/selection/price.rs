@@ -1,9 +1,9 @@
 //! What the choice costs and buys, in figures that move with the cutoff lines.
 
-use crate::insight::{Choice, KeptAndAll, Summary};
+use crate::insight::{Choice, KeptAndAll, Price, Summary};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::parts::big_number;
-use egui::{Id, Label, RichText, Role, Sense, Ui, WidgetInfo};
+use egui::{CollapsingHeader, Id, Label, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo};
 
 /// Draws the big figures in one line. A screen reader hears them as one sentence.
 pub fn headline(ui: &mut Ui, choice: &Choice) {
@@ -57,6 +57,60 @@ pub fn details(ui: &mut Ui, summary: &Summary) {
     }
     for remark in summary.remarks() {
         ui.add(Label::new(RichText::new(remark).font(t.small_font()).color(t.quiet)).truncate());
+    }
+}
+
+/// Draws what the choice costs and buys in sentences, to be unfolded. It takes no more than the height and scrolls
+/// within it.
+pub fn sentences(ui: &mut Ui, price: &Price, most_height: f32) {
+    let t = Tokens::of(ui);
+    let title = match price.comes_along().count() {
+        0 => "What this choice costs and buys".to_owned(),
+        1 => "What this choice costs and buys: 1 trait comes along unasked".to_owned(),
+        many => format!("What this choice costs and buys: {many} traits come along unasked"),
+    };
+    CollapsingHeader::new(title)
+        .id_salt("costs and buys")
+        .show_unindented(ui, |ui| {
+            ScrollArea::vertical()
+                .max_height(most_height)
+                .auto_shrink([false, true])
+                .show(ui, |ui| {
+                    ui.spacing_mut().item_spacing.y = t.space.small / 2.0;
+                    part(ui, "It buys", &price.buys());
+                    part(ui, "It costs", &price.costs());
+                    shifts(ui, price);
+                    part(ui, "Taken for granted", &price.assumptions());
+                });
+        });
+}
+
+fn part(ui: &mut Ui, title: &str, sentences: &[String]) {
+    if sentences.is_empty() {
+        return;
+    }
+    heading(ui, title);
+    let small = Tokens::of(ui).small_font();
+    for sentence in sentences {
+        ui.add(Label::new(RichText::new(sentence).font(small.clone())).wrap());
+    }
+}
+
+fn heading(ui: &mut Ui, title: &str) {
+    let t = Tokens::of(ui);
+    ui.label(RichText::new(title).font(t.strong_font()));
+}
+
+fn shifts(ui: &mut Ui, price: &Price) {
+    if price.shifts.is_empty() {
+        return;
+    }
+    let t = Tokens::of(ui);
+    heading(ui, "Kept against all");
+    for one in &price.shifts {
+        let colour = if one.comes_along() { t.warn } else { t.text };
+        let text = RichText::new(one.sentence()).font(t.small_font()).color(colour);
+        ui.add(Label::new(text).wrap());
     }
 }
 
