@@ -659,3 +659,135 @@ impl Node {
         highest: None,
     };
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Three trays, one column, one lot; units with one, two and three cells, one of them twice.
+    fn example() -> Problem {
+        let row = |level, lot, k, n| CellRow { level, lot, k, n };
+        let case = |start, end, weight, is_random| Case {
+            start,
+            end,
+            weight,
+            size: 0,
+            is_random,
+        };
+        let mut problem = Problem {
+            levels: 3,
+            columns: 1,
+            lots: 1,
+            cases: vec![
+                case(0, 1, 2.0, true),
+                case(1, 3, 1.0, true),
+                case(3, 6, 1.0, true),
+                case(6, 7, 1.0, false),
+            ],
+            cells: vec![
+                row(0, None, 12.0, 12.0),
+                row(0, None, 3.0, 12.0),
+                row(1, None, 7.0, 11.0),
+                row(1, None, 0.0, 12.0),
+                row(2, None, 5.0, 10.0),
+                row(2, None, 4.0, 12.0),
+                row(0, Some(0), 18.0, 20.0),
+            ],
+            sizes: Vec::new(),
+            values: vec![0.5, -1.0, 0.3, 1.2, -0.4, 0.0, 0.9],
+            held: vec![(2, 0.4)],
+        };
+        problem.measure();
+        problem
+    }
+
+    fn at(parameters: &[f64]) -> Point {
+        Point {
+            fixed: parameters[..5].to_vec(),
+            sigma: Some(parameters[5].exp()),
+            theta: Some(parameters[6].exp()),
+        }
+    }
+
+    #[test]
+    fn slopes_and_information_agree_with_differences() {
+        const STEP: f64 = 1e-4;
+        let problem = example();
+        let here = [0.4, -0.2, 0.1, 0.3, 1.1, 0.8_f64.ln(), 0.06_f64.ln()];
+        let surface = |parameters: &[f64]| problem.surface(&at(parameters), 32.0, &mut [0.0; 4]);
+        let found = surface(&here);
+        for index in 0..here.len() {
+            let beside = |steps: f64| {
+                let mut parameters = here;
+                parameters[index] += steps * STEP;
+                surface(&parameters)
+            };
+            let [far_left, left, right, far_right] = [-2.0, -1.0, 1.0, 2.0].map(beside);
+            let slope = |value: &dyn Fn(&Surface) -> f64| {
+                (8.0 * (value(&right) - value(&left)) - value(&far_right) + value(&far_left)) / (12.0 * STEP)
+            };
+            let by_values = slope(&|surface| surface.value);
+            assert!((found.gradient[index] - by_values).abs() < 1e-8, "{index}");
+            // Solving with the differences of all slopes along one parameter gives that parameter back.
+            let mut column: Vec<f64> = (0..here.len())
+                .map(|other| -slope(&|surface| surface.gradient[other]))
+                .collect();
+            let damped = found.information.factor(1.0, 0.0).unwrap();
+            column[index] += 1.0 + found.information.diagonal(index).abs();
+            damped.solve(&mut column);
+            for (other, value) in column.iter().enumerate() {
+                let expected = f64::from(u8::from(other == index));
+                assert!((value - expected).abs() < 1e-7, "{index} {other}: {value}");
+            }
+        }
+    }
+
+    #[test]
+    fn integrals_agree_with_a_fine_sum() {
+        let problem = example();
+        for sigma in [0.2, 1.0, 4.0, 12.0] {
+            let point = Point {
+                sigma: Some(sigma),
+                ..at(&[0.4, -0.2, 0.1, 0.3, 1.1, 0.0, 0.06_f64.ln()])
+            };
+            let found = problem.surface(&point, 25.0, &mut [0.0; 4]).value;
+            let width = 1e-3;
+            let mut expected = -0.5 * ((0.1 - 0.4) / WEAK_SPREAD).powi(2);
+            for case in &problem.cases {
+                let places = problem.places(case, &point);
+                let sum: f64 = (-12_000..=12_000)
+                    .map(|step| width * f64::from(step))
+                    .map(|z| {
+                        problem
+                            .given_effect(case, &point, &places, (z, (sigma * z).exp()))
+                            .exp()
+                    })
+                    .sum();
+                let integral = (sum * width / (2.0 * PI).sqrt()).ln();
+                let alone = problem.given_effect(case, &point, &places, (0.0, 1.0));
+                expected += case.weight * if case.is_random { integral } else { alone };
+            }
+            assert!(
+                (found - expected).abs() < 1e-9 * expected.abs(),
+                "{sigma}: {found} {expected}"
+            );
+        }
+    }
+
+    #[test]
+    fn beta_binomial_cells_without_a_spread_are_binomial() {
+        let cell = CellRow {
+            level: 0,
+            lot: None,
+            k: 4.0,
+            n: 11.0,
+        };
+        for eta in [-30.0_f64, -2.0, 0.0, 3.0, 30.0] {
+            let plain = slopes(&cell, eta, eta.exp(), None);
+            let wide = slopes(&cell, eta, eta.exp(), Some(0.0));
+            assert!((plain.value - wide.value).abs() < 1e-10 * (1.0 + plain.value.abs()));
+            assert!((plain.by_eta - wide.by_eta).abs() < 1e-10);
+            assert!((plain.by_eta_eta - wide.by_eta_eta).abs() < 1e-10);
+        }
+    }
+}

@@ -386,3 +386,84 @@ fn to_powers() -> [[f64; POINTS]; POINTS] {
     }
     matrix
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    /// The posterior of `k` of `n` under a normal distribution of logits.
+    fn posterior(centre: f64, scale: f64, k: u32, n: u32) -> UnitPosterior {
+        let (k, n) = (f64::from(k), f64::from(n));
+        let value = |z: f64, factor: f64| {
+            let logit = centre + scale * z;
+            k * logit - n * (1.0 + centre.exp() * factor).ln() - 0.5 * z * z
+        };
+        let (mut low, mut high) = (-12.0, 12.0);
+        for _ in 0..80 {
+            let z = 0.5 * (low + high);
+            if scale * (k - n * logistic(centre + scale * z)) > z {
+                low = z;
+            } else {
+                high = z;
+            }
+        }
+        let mode = 0.5 * (low + high);
+        let rate = logistic(centre + scale * mode);
+        let curvature = 1.0 + n * scale * scale * rate * (1.0 - rate);
+        UnitPosterior::new((centre, scale), 0.0, (mode, curvature), value)
+    }
+
+    proptest! {
+        #[test]
+        fn one_more_success_never_lowers_the_estimate(
+            centre in -3.0..3.0_f64, scale in 0.05..4.0_f64, (a, b) in (0..=40_u32, 0..=40_u32),
+            percent in 1.0..99.0_f64,
+        ) {
+            prop_assume!(a != b);
+            let (k, n) = (a.min(b), a.max(b));
+            let [before, after] = [k, k + 1].map(|k| posterior(centre, scale, k, n));
+            prop_assert!(after.mean() > before.mean());
+            let cutoff = Cutoff::from_percent(percent).unwrap();
+            let [p, q] = [&before, &after].map(|posterior| posterior.probability_at_least(cutoff));
+            prop_assert!(q >= p - 1e-9 && (0.0..=1.0).contains(&p));
+            let [i, j] = [&before, &after].map(|posterior| posterior.interval(Confidence::P90));
+            prop_assert!(j.low >= i.low - 1e-9 && j.high >= i.high - 1e-9);
+            prop_assert!(i.low < before.mean() && before.mean() < i.high);
+            // What is outside of the interval is a twentieth on each side.
+            let low = Cutoff::from_percent(100.0 * i.low).unwrap();
+            prop_assert!((before.probability_at_least(low) - 0.95).abs() < 1e-4);
+            // Weights, and their mean, agree with the figures.
+            let total: f64 = before.weights().map(|(_, weight)| weight).sum();
+            let mean: f64 = before.weights().map(|(rate, weight)| rate * weight).sum();
+            prop_assert!((total - 1.0).abs() < 1e-9 && (mean - before.mean()).abs() < 1e-9);
+            let counts = before.predictive(7);
+            let expected: f64 = counts.iter().enumerate().map(|(y, p)| y as f64 * p).sum();
+            prop_assert!((expected - 7.0 * before.mean()).abs() < 1e-8);
+        }
+
+        #[test]
+        fn success_and_failure_mirror(scale in 0.05..4.0_f64, centre in -3.0..3.0_f64, k in 0..=12_u32) {
+            let here = posterior(centre, scale, k, 12);
+            let there = posterior(-centre, scale, 12 - k, 12);
+            prop_assert!((here.mean() + there.mean() - 1.0).abs() < 1e-9);
+            let [i, j] = [&here, &there].map(|posterior| posterior.interval(Confidence::P80));
+            prop_assert!((i.low + j.high - 1.0).abs() < 1e-6, "{i:?} {j:?}");
+        }
+    }
+
+    #[test]
+    fn cutoffs_at_the_ends() {
+        let here = posterior(1.0, 1.0, 7, 12);
+        let percent = |percent: f64| Cutoff::from_percent(percent).unwrap();
+        assert!((here.probability_at_least(percent(0.0)) - 1.0).abs() < 1e-15);
+        assert!(here.probability_at_least(percent(100.0)).abs() < 1e-15);
+        assert!(here.probability_at_least(percent(1e-6)) > 0.999_999);
+        for (cutoff, above) in [(0.0, true), (100.0, false)] {
+            let beside = here.weights_beside(percent(cutoff));
+            assert_eq!(beside.below.is_empty(), above);
+            assert_eq!(beside.above.is_empty(), !above);
+        }
+    }
+}
