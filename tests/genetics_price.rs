@@ -43,6 +43,9 @@ const EARS: [(u16, u16, u16); 24] = [
     (8, 10, 93),
 ];
 
+/// Its mother row, its length where that is known, its kernels and days as in [`EARS`].
+type Ear<'a> = (&'a str, Option<f64>, (u16, u16, u16));
+
 fn run(document: &mut Document, command: &Command) {
     let stamp = Stamp {
         at: datetime(2026, 11, 25, 12, 0, 0, 0),
@@ -53,8 +56,8 @@ fn run(document: &mut Document, command: &Command) {
     }
 }
 
-/// A season of these ears with their mother rows; the first number is the ear length, where it is known.
-fn document(ears: &[(&str, Option<f64>, (u16, u16, u16))]) -> Document {
+/// A season of these ears; those without kernels were not scored.
+fn document(ears: &[Ear<'_>]) -> Document {
     let mut document = Document::new(Project::new(About::new("Trial plot", "trial")));
     run(
         &mut document,

@@ -3,7 +3,6 @@
 //! Plain numbers in, plain numbers out, no type of the model. Input without an answer gives `None`: no panic,
 //! no NaN. Shares, rates and heritabilities run from 0 to 1; a response comes in the unit of its deviation.
 
-pub mod curse;
 pub mod half_sib;
 pub mod inbreeding;
 pub mod intensity;
@@ -11,7 +10,6 @@ pub mod line;
 pub mod response;
 pub mod shift;
 
-pub use curse::{Curse, winners_curse};
 pub use half_sib::{Likeness, Recombination, likeness};
 pub use inbreeding::{Kinship, effective_size, kinship, rate_of_inbreeding};
 pub use intensity::{Truncation, finite_intensity, truncation};
