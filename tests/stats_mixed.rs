@@ -787,6 +787,22 @@ fn what_cannot_be_fitted_says_why() {
         &Options::default(),
     );
     assert!(model.spread().unwrap().value > 0.5);
+    // Beta-binomial cells of so many kernels would take too long, and one cell a unit cannot tell.
+    let wide = Options {
+        with_cell_spread: true,
+        ..Options::default()
+    };
+    let twice = |n: u32| {
+        let cells = (0..24)
+            .map(|i| cell((1 + i) * n / 26, n, i as usize / 2, 0))
+            .collect();
+        Design::new(cells, 12, 1, 0).unwrap()
+    };
+    let model = fitted(&twice(100_000), &wide);
+    assert_eq!(model.left_out(), [LeftOut::CellSpreadTooManyKernels]);
+    assert!(fitted(&twice(26), &wide).left_out().is_empty());
+    let model = fitted(&design(&(1..=12).map(|i| (i, 13)).collect::<Vec<_>>()), &wide);
+    assert_eq!(model.left_out(), [LeftOut::CellSpreadWithoutReplicates]);
 }
 
 fn many_cells(trays: usize) -> Vec<Cell> {

@@ -355,6 +355,8 @@ impl Attempt {
     pub(super) fn finish(mut self, design: &Design, options: &Options) -> Result<Model, Reason> {
         /// A climb that stops beyond this standard deviation was on its way to infinity.
         const WIDE_SIGMA: f64 = 5.0;
+        /// A beta-binomial cell costs time for each kernel: more than this take minutes.
+        const MOST_KERNELS: f64 = 2e6;
         let depth = f64::from(options.digits.clamp(4, 14)) * std::f64::consts::LN_10;
         let plain = self.fit_plain(depth).ok_or(Reason::NotSettled)?;
         let problem = &self.problem;
@@ -384,6 +386,10 @@ impl Attempt {
             .any(|case| case.is_random && case.end > case.start + 1);
         if options.with_cell_spread && best.point.sigma.is_some() && !has_replicates {
             self.left_out.push(LeftOut::CellSpreadWithoutReplicates);
+        } else if options.with_cell_spread
+            && problem.cells.iter().map(|cell| cell.n).sum::<f64>() > MOST_KERNELS
+        {
+            self.left_out.push(LeftOut::CellSpreadTooManyKernels);
         } else if options.with_cell_spread {
             match self.with_cell_spread(&best, depth) {
                 CellSpread::None => {}

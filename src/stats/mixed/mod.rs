@@ -141,6 +141,8 @@ pub enum LeftOut {
     /// No unit has two cells, so that cells that disagree cannot be told from units that differ. Cells are
     /// binomial.
     CellSpreadWithoutReplicates,
+    /// So many kernels that cells that disagree would take too long to fit. Cells are binomial.
+    CellSpreadTooManyKernels,
     /// The search for a spread between the cells of one unit did not settle. Cells are binomial.
     CellSpreadNotSettled,
 }
