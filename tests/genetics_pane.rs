@@ -96,6 +96,16 @@ fn the_sentences_unfold_and_move_with_the_cutoff() {
     );
 }
 
+fn wheel(by: f32) -> Event {
+    Event::MouseWheel {
+        unit: MouseWheelUnit::Point,
+        delta: vec2(0.0, by),
+        phase: TouchPhase::Move,
+        source: egui::MouseWheelSource::Wheel,
+        modifiers: Modifiers::NONE,
+    }
+}
+
 #[test]
 fn looks() {
     for (name, theme) in [("light", Theme::Light), ("dark", Theme::Dark)] {
@@ -106,8 +116,16 @@ fn looks() {
         ] {
             let mut harness = harness(demo::make("essel-thaw").unwrap(), size, scale, theme);
             if scale > 1.0 {
-                // The page scrolls: only the fold's title is looked for.
-                common::shot(&mut harness, &format!("price_{name}_{}_{scale}_folded", size[0]));
+                // The parts lie under each other: the fold is further down.
+                let page = harness.ctx.content_rect().center();
+                let down = |harness: &mut Harness<'_, App>, by: f32| {
+                    harness.event(Event::PointerMoved(page + vec2(-300.0, 0.0)));
+                    harness.event(wheel(-by));
+                    harness.run_steps(12);
+                };
+                down(&mut harness, 420.0);
+                unfold(&mut harness);
+                common::shot(&mut harness, &format!("price_{name}_{}_{scale}", size[0]));
                 continue;
             }
             common::shot(&mut harness, &format!("price_{name}_{}_folded", size[0]));
@@ -116,13 +134,7 @@ fn looks() {
             for part in ["middle", "end"] {
                 let first = harness.get_by_label_contains(TITLE).rect().center_bottom();
                 harness.event(Event::PointerMoved(first + vec2(0.0, 60.0)));
-                harness.event(Event::MouseWheel {
-                    unit: MouseWheelUnit::Point,
-                    delta: vec2(0.0, -220.0),
-                    phase: TouchPhase::Move,
-                    source: egui::MouseWheelSource::Wheel,
-                    modifiers: Modifiers::NONE,
-                });
+                harness.event(wheel(-220.0));
                 harness.run_steps(12);
                 common::shot(&mut harness, &format!("price_{name}_{}_{part}", size[0]));
             }
