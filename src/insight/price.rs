@@ -247,7 +247,7 @@ impl Price {
         said.extend(self.response_sentence());
         if let Some((kept, all)) = self.observed.kept.zip(self.observed.all) {
             said.push(format!(
-                "As counted it is {} against {}: {} points, in part luck of those who were chosen by it.",
+                "As counted it is {} against {}: {} points, in part luck of the ears chosen by it.",
                 mean(kept, "95 %"),
                 mean(all, "95 %"),
                 signed(kept.percent - all.percent, 1),

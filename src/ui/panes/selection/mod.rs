@@ -224,7 +224,7 @@ impl Selection {
             // So that the table keeps some rows.
             let most_height = 0.38 * ui.available_height();
             price::details(ui, &derived.choice.summary);
-            price::sentences(ui, &Self::price(ctx, derived), most_height);
+            price::sentences(ui, &Self::price(ctx, derived), Some(most_height));
             ui.add_space(gap / 2.0);
             self.table_with_words(ui, ctx, derived)
         });
@@ -254,7 +254,7 @@ impl Selection {
             }
             ui.add_space(gap);
             price::details(ui, &derived.choice.summary);
-            price::sentences(ui, &Self::price(ctx, derived), f32::INFINITY);
+            price::sentences(ui, &Self::price(ctx, derived), None);
             ui.add_space(gap);
             let rect = part(ui, (height - gap).max(320.0));
             let table = child(ui, rect, "table", |ui| self.table_with_words(ui, ctx, derived));

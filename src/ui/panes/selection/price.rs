@@ -60,10 +60,8 @@ pub fn details(ui: &mut Ui, summary: &Summary) {
     }
 }
 
-/// Draws what the choice costs and buys in sentences, to be unfolded. It takes no more than the height and scrolls
-/// within it.
-pub fn sentences(ui: &mut Ui, price: &Price, most_height: f32) {
-    let t = Tokens::of(ui);
+/// Draws what the choice costs and buys in sentences, to be unfolded. With a greatest height it scrolls within it.
+pub fn sentences(ui: &mut Ui, price: &Price, most_height: Option<f32>) {
     let title = match price.comes_along().count() {
         0 => "What this choice costs and buys".to_owned(),
         1 => "What this choice costs and buys: 1 trait comes along unasked".to_owned(),
@@ -71,18 +69,23 @@ pub fn sentences(ui: &mut Ui, price: &Price, most_height: f32) {
     };
     CollapsingHeader::new(title)
         .id_salt("costs and buys")
-        .show_unindented(ui, |ui| {
-            ScrollArea::vertical()
-                .max_height(most_height)
-                .auto_shrink([false, true])
-                .show(ui, |ui| {
-                    ui.spacing_mut().item_spacing.y = t.space.small / 2.0;
-                    part(ui, "It buys", &price.buys());
-                    part(ui, "It costs", &price.costs());
-                    shifts(ui, price);
-                    part(ui, "Taken for granted", &price.assumptions());
-                });
+        .show_unindented(ui, |ui| match most_height {
+            None => all_sentences(ui, price),
+            Some(height) => {
+                ScrollArea::vertical()
+                    .max_height(height)
+                    .auto_shrink([false, true])
+                    .show(ui, |ui| all_sentences(ui, price));
+            }
         });
+}
+
+fn all_sentences(ui: &mut Ui, price: &Price) {
+    ui.spacing_mut().item_spacing.y = Tokens::of(ui).space.small / 2.0;
+    part(ui, "It buys", &price.buys());
+    part(ui, "It costs", &price.costs());
+    shifts(ui, price);
+    part(ui, "Taken for granted", &price.assumptions());
 }
 
 fn part(ui: &mut Ui, title: &str, sentences: &[String]) {
