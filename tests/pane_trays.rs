@@ -254,7 +254,7 @@ fn ears_that_came_later_are_included_when_asked() {
     };
     document.run(&add, &stamp()).unwrap();
     let mut harness = open(document);
-    assert!(says(&harness, "2 ears are not in this test."));
+    assert!(says(&harness, "2 ears are in no test yet."));
     assert!(says(&harness, "designed, not laid yet"));
     press(&mut harness, "Include them");
     assert!(says(&harness, "Proposal"));
@@ -265,7 +265,7 @@ fn ears_that_came_later_are_included_when_asked() {
         .iter()
         .filter(|content| matches!(content, CellContent::Ear(_)));
     assert_eq!(ears.count(), 26);
-    assert!(!says(&harness, "not in this test"));
+    assert!(!says(&harness, "in no test yet"));
     assert!(says(&harness, "designed, not laid yet"));
 }
 

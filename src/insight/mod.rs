@@ -4,6 +4,7 @@
 //! one of its parameters, has changed since; otherwise the same result is given out. So nobody has to say that a
 //! view is out of date.
 
+mod before;
 mod choice;
 mod ear_card;
 mod estimates;
@@ -13,11 +14,13 @@ mod memo;
 mod planting;
 mod price;
 mod progress;
+mod retest;
 #[cfg(test)]
 mod tests;
 mod todo;
 mod words;
 
+pub use before::{Before, BeforeQuery, CELLS_AN_HOUR, DesignEars, PlanFigures, Telling, is_untested};
 pub use choice::{
     Alone, Choice, CutoffKind, KeptAndAll, Limit, Point, Points, Reason, Standing, Summary, Vertical,
 };
@@ -33,13 +36,16 @@ pub use price::{
     COMES_ALONG, Heritability, KinshipBounds, MaturityPart, Mean, Means, Measured, Price, TraitShift,
 };
 pub use progress::{CellView, CountView, MoreEarly, Progress, TrayProgress, TrayView};
+pub use retest::{Hindrance, Retest, RetestEar, next_seed};
 pub use todo::{NOTHING, Pane, Todo, Urgency};
 pub use words::natural;
 
 use crate::model::{Area, Cutoffs, Document, EarId, ListId, Revisions, SeasonId, TestId, TrayId};
+use before::Spread;
 use choice::{Facts, Given};
 use jiff::civil::Date;
 use std::cell::Cell;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// The areas that a view of a season's ears and their figures reads.
@@ -80,6 +86,9 @@ pub struct Insight {
     cards: Memo<(EarId, Revisions), Option<EarCard>>,
     proposals: Memo<ChoiceKey, ListProposal>,
     since: Memo<(ListId, FactsKey, [u64; 2]), Vec<String>>,
+    before: Memo<(BeforeQuery, Cutoffs, [u64; 8]), Before>,
+    lying: Memo<(SeasonId, [u64; 4]), BTreeMap<EarId, TestId>>,
+    retest: Memo<(ChoiceKey, [u64; 2]), Retest>,
 }
 
 impl Insight {
@@ -144,6 +153,61 @@ impl Insight {
         doc.project()
             .selection_of(season)
             .map_or_else(Cutoffs::default, |selection| selection.cutoffs.clone())
+    }
+
+    /// Gives what a test that is thought of will be able to tell with the cutoff of its season.
+    pub fn before(&self, doc: &Document, query: &BeforeQuery) -> Arc<Before> {
+        let cutoffs = self.cutoffs(doc, query.ears.season);
+        let revisions = doc.revision_key([
+            Area::About,
+            Area::Season,
+            Area::Ear,
+            Area::Packet,
+            Area::Test,
+            Area::Tray,
+            Area::Cell,
+            Area::Count,
+        ]);
+        self.before.get((query.clone(), cutoffs.clone(), revisions), || {
+            let spread = self.spread(doc, query.ears.season);
+            before::compute(doc.project(), query, &cutoffs, &spread)
+        })
+    }
+
+    /// How much ears differ: from the latest season up to this one whose counts tell it, else assumed.
+    fn spread(&self, doc: &Document, season: SeasonId) -> Spread {
+        let seasons = &doc.project().seasons;
+        let last = seasons.get(season).map_or(i16::MAX, |season| season.year);
+        let mut known: Vec<_> = seasons
+            .iter()
+            .filter(|season| season.year <= last)
+            .map(|season| (season.year, season.id))
+            .collect();
+        known.sort_unstable_by(|a, b| b.cmp(a));
+        known
+            .into_iter()
+            .find_map(|(year, season)| Spread::of(&self.estimates(doc, season), year))
+            .unwrap_or_else(Spread::assumed)
+    }
+
+    /// Gives the ears to test again under these cutoffs, the one that gains most first.
+    pub fn retest(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<Retest> {
+        let key = (
+            choice_key(doc, season, cutoffs),
+            doc.revision_key([Area::Test, Area::Tray]),
+        );
+        self.retest.get(key, || {
+            let areas = [Area::Test, Area::Tray, Area::Cell, Area::Count];
+            let lying = self.lying.get((season, doc.revision_key(areas)), || {
+                retest::lying(doc.project(), season)
+            });
+            retest::compute(
+                doc.project(),
+                &self.choice(doc, season, cutoffs),
+                &self.estimates(doc, season),
+                &lying,
+            )
+        })
     }
 
     /// Gives the harvest table of a season.

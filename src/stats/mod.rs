@@ -15,6 +15,7 @@ pub mod mixed;
 pub mod posterior;
 pub mod shares;
 pub mod speed;
+pub mod telling;
 
 pub use beta_binomial::{Fit, Fitted, WeakReason, fit};
 pub use cutoff::{Cutoff, least_germinated, probability_selected, reaches};

@@ -4,6 +4,7 @@ mod field;
 mod lines;
 mod marks;
 mod price;
+mod retest;
 mod scatter;
 mod table;
 mod words;
@@ -22,6 +23,7 @@ use egui::{
 };
 use field::{Band, Edges, Field, Groups};
 use lines::{Line, LineEvent};
+use retest::RetestPart;
 use scatter::{Click, PlotAnswer, PlotState, Scatter, Tool};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -37,6 +39,9 @@ const WORDS_WIDTH: f32 = 470.0;
 /// From this width on all cutoff fields have room in one line.
 const ONE_LINE: f32 = 1170.0;
 
+/// The part of the height that the open retest list takes at most, beside its head.
+const RETEST_ROOM: f32 = 0.36;
+
 /// What the pane remembers between frames.
 #[derive(Debug, Default)]
 pub struct Selection {
@@ -45,6 +50,7 @@ pub struct Selection {
     order: Order,
     derived: Option<Derived>,
     asking: Option<Asking>,
+    retest: RetestPart,
     /// The ear under the pointer, in the plot or in the table.
     hovered: Option<EarId>,
     /// The chosen ears as of the last frame, to see when they changed.
@@ -134,6 +140,7 @@ impl Selection {
         let choice = ctx.insight.choice(ctx.document, season, &shown);
         let derived = Derived::new(ctx, choice, self.vertical, &self.order, self.derived.take());
 
+        self.retest.follow_outcome(ctx);
         self.keys(ui, ctx, &derived);
         let screen = ui.available_size();
         if screen.x >= LEAST_WIDE[0] && screen.y >= LEAST_WIDE[1] {
@@ -225,6 +232,8 @@ impl Selection {
             let most_height = 0.38 * ui.available_height();
             price::details(ui, &derived.choice.summary);
             price::sentences(ui, &Self::price(ctx, derived), Some(most_height));
+            self.retest
+                .ui(ui, ctx, &derived.choice, RETEST_ROOM * ui.available_height());
             ui.add_space(gap / 2.0);
             self.table_with_words(ui, ctx, derived)
         });
@@ -255,6 +264,7 @@ impl Selection {
             ui.add_space(gap);
             price::details(ui, &derived.choice.summary);
             price::sentences(ui, &Self::price(ctx, derived), None);
+            self.retest.ui(ui, ctx, &derived.choice, RETEST_ROOM * height);
             ui.add_space(gap);
             let rect = part(ui, (height - gap).max(320.0));
             let table = child(ui, rect, "table", |ui| self.table_with_words(ui, ctx, derived));

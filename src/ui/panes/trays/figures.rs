@@ -1,11 +1,9 @@
 //! What a design needs, said before anything is made.
 
+use crate::insight::CELLS_AN_HOUR;
 use crate::model::{CellContent, EarId, Project};
 use crate::ui::panes::tray_drawing::Drawing;
 use std::collections::BTreeMap;
-
-/// Ears laid by hand in an hour: common practice, no source.
-const EARS_AN_HOUR: f64 = 50.0;
 
 /// The figures of a design.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -88,7 +86,7 @@ impl Figures {
 
     /// Says how long the laying takes.
     pub fn hours(&self) -> String {
-        let hours = self.ear_cells as f64 / EARS_AN_HOUR;
+        let hours = self.ear_cells as f64 / CELLS_AN_HOUR;
         let time = if hours < 1.0 {
             format!("{:.0} minutes", (hours * 60.0).ceil())
         } else {

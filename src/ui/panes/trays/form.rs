@@ -1,6 +1,7 @@
 //! The design of a test as it is being typed.
 
 use super::measure::{Measured, read_length, read_temperature, write_length, write_temperature};
+use crate::insight::next_seed;
 use crate::model::{
     LengthUnit, MOST_KERNELS_PER_CELL, Recipe, TemperatureUnit, Test, TrayPlan, Units, read_whole,
 };
@@ -148,17 +149,7 @@ impl Draft {
     /// be typed again.
     pub fn draw_again(&mut self) {
         let old = self.seed.trim().parse::<u64>().unwrap_or(0);
-        // Knuth's multiplicative generator (MMIX); its upper bits are the good ones.
-        let mixed = old
-            .wrapping_add(1)
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        let new = (mixed >> 32) % 100_000_000;
-        self.seed = if new == old {
-            (new + 1).to_string()
-        } else {
-            new.to_string()
-        };
+        self.seed = next_seed(old).to_string();
     }
 
     /// Reads the form.

@@ -3,12 +3,13 @@
 mod figures;
 mod form;
 mod measure;
+mod telling;
 
 use super::tray_drawing::{Drawing, Pointed, paint_tray};
-use crate::insight::Memo;
+use crate::insight::{DesignEars, Memo, is_untested};
 use crate::model::{
-    About, Area, Command, DateOrder, Document, Ear, Fault, Place, Project, Recipe, SeasonId, Test,
-    TestDesign, TestId, TrayPlan, grid_of, lay_out, read_date,
+    About, Area, Command, DateOrder, Document, Fault, Place, Project, Recipe, SeasonId, Test, TestDesign,
+    TestId, TrayPlan, grid_of, lay_out, read_date,
 };
 use crate::stats::{Confidence, Counts, wilson};
 use crate::ui::context::{Pane, PaneCtx, Ticket, Tone};
@@ -25,6 +26,7 @@ use figures::Figures;
 use form::{Design, Draft, Reading, alert};
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use telling::TellingPart;
 
 /// What the pane remembers between frames.
 #[derive(Debug, Default)]
@@ -40,8 +42,9 @@ pub struct Trays {
     /// Tray and cell under the keyboard's cursor.
     cursor: (usize, usize),
     reveal: bool,
-    /// Whether the ears that came after the design of the shown test are to be laid out too.
+    /// Whether the ears that are in no test yet are to be laid out with those of the shown test.
     takes_all: bool,
+    telling: TellingPart,
     designing: Option<Ticket>,
     laying: Option<Laying>,
     removing: Option<(TestId, Option<Ticket>)>,
@@ -60,7 +63,7 @@ struct Kept {
 #[derive(Debug, Clone, PartialEq)]
 enum Source {
     Test(TestId),
-    Proposal(SeasonId, TrayPlan, u64),
+    Proposal(DesignEars, TrayPlan, u64),
 }
 
 /// A drawing with its figures, or why there is none.
@@ -71,8 +74,8 @@ struct Drawn(Result<(Drawing, Figures), String>);
 #[derive(Debug, Clone, Copy, Default)]
 struct Facts {
     is_counted: bool,
-    /// Ears of the season that are not in it.
-    left_out: usize,
+    /// Ears of the season that are in no test at all.
+    untested: usize,
 }
 
 impl Facts {
@@ -81,13 +84,12 @@ impl Facts {
             return Self::default();
         };
         let mut cells = project.trays_of(test).flat_map(|tray| project.cells_of(tray.id));
-        let is_in = |ear: &Ear| {
-            let mut cells = project.cells_of_ear(ear.id);
-            cells.any(|cell| project.trays.get(cell.tray).is_some_and(|tray| tray.test == test))
-        };
         Self {
             is_counted: cells.any(|cell| project.counts_of(cell.id).next().is_some()),
-            left_out: project.ears_of(record.season).filter(|ear| !is_in(ear)).count(),
+            untested: project
+                .ears_of(record.season)
+                .filter(|ear| is_untested(project, ear))
+                .count(),
         }
     }
 }
@@ -213,6 +215,15 @@ impl Trays {
         &mut kept.draft
     }
 
+    /// Which ears a design would be for: those of the shown test, so that a retest stays one of its own ears.
+    fn ears(&self, season: SeasonId) -> DesignEars {
+        DesignEars {
+            season,
+            like: self.shown,
+            with_untested: self.takes_all,
+        }
+    }
+
     fn facts(&self, document: &Document, test: TestId) -> Facts {
         let revisions = document.revision_key([Area::Count, Area::Cell, Area::Ear]);
         *self
@@ -231,7 +242,7 @@ impl Trays {
             return Step::Nothing;
         };
         let recorded = Design::of(test);
-        let grows = self.takes_all && !is_fixed && facts.left_out > 0;
+        let grows = self.takes_all && !is_fixed && facts.untested > 0;
         if !design.has_same_trays(&recorded) || grows {
             let replaces = (!is_fixed).then_some(test.id);
             return Step::Design { replaces };
@@ -247,7 +258,7 @@ impl Trays {
         let areas = [Area::Ear, Area::Packet, Area::Test, Area::Tray, Area::Cell];
         let source = match (&reading.design, self.shown, step) {
             (Some(design), _, Step::Design { .. }) => {
-                Source::Proposal(season, design.plan.clone(), design.seed)
+                Source::Proposal(self.ears(season), design.plan.clone(), design.seed)
             }
             (_, Some(test), _) => Source::Test(test),
             (_, None, _) => {
@@ -382,14 +393,14 @@ impl Trays {
             };
             alert(ui, &text);
         }
-        if facts.left_out > 0 {
-            let ears = if facts.left_out == 1 {
+        if facts.untested > 0 {
+            let ears = if facts.untested == 1 {
                 "1 ear is".to_owned()
             } else {
-                format!("{} ears are", facts.left_out)
+                format!("{} ears are", facts.untested)
             };
             ui.horizontal_wrapped(|ui| {
-                ui.label(RichText::new(format!("{ears} not in this test.")).color(t.quiet));
+                ui.label(RichText::new(format!("{ears} in no test yet.")).color(t.quiet));
                 if !is_fixed && !self.takes_all && ui.button("Include them").clicked() {
                     self.takes_all = true;
                 }
@@ -447,7 +458,10 @@ impl Trays {
                 recipe: design.recipe,
                 check_lot: design.check_lot,
                 seed: design.seed,
-                ears: None,
+                ears: self.shown.map(|_| {
+                    let ears = self.ears(season).of(ctx.document.project());
+                    ears.into_iter().map(|ear| ear.id).collect()
+                }),
             }),
             Step::Edit(test) => {
                 ctx.act(crate::ui::context::Action::CloseStep);
@@ -492,6 +506,10 @@ impl Trays {
         let laid = test.is_some_and(|test| test.laid.is_some()) && !is_proposed;
         let kernels = reading.design.as_ref().map(|design| design.plan.kernels);
         figures_ui(ui, figures, laid, kernels);
+        if let Some(design) = &reading.design {
+            let ears = self.ears(season);
+            self.telling.ui(ui, ctx, ears, &design.plan);
+        }
         let lot = reading
             .design
             .as_ref()
@@ -746,8 +764,8 @@ fn draw(project: &Project, source: &Source) -> Result<(Drawing, Figures), String
             let test = project.tests.get(*test).ok_or("This test is no longer there.")?;
             Drawing::of_test(project, test)
         }
-        Source::Proposal(season, plan, seed) => {
-            let ears: Vec<&Ear> = project.ears_of(*season).collect();
+        Source::Proposal(ears, plan, seed) => {
+            let ears = ears.of(project);
             let grid = grid_of(plan).map_err(said)?;
             let layout = lay_out(plan, *seed, &ears).map_err(said)?;
             Drawing::of_layout(plan, grid, &layout, &ears)
