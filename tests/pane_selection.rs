@@ -652,7 +652,7 @@ fn rows(harness: &Harness<'_, App>, stand: &str) -> usize {
 #[test]
 fn the_table_and_the_plot_agree() {
     // So high that every row is in sight.
-    let mut harness = harness_of(document(15, 1.0), [1280.0, 900.0], 1.0, Theme::Light);
+    let mut harness = harness_of(document(15, 1.0), [1280.0, 940.0], 1.0, Theme::Light);
     let choice = Insight::default().choice(harness.state().document(), SeasonId(1), &Cutoffs::default());
     let kept = choice.summary.kept;
     assert!(kept > 0 && kept < 15);
@@ -758,6 +758,130 @@ fn ten_thousand_ears_pass() {
         "a still pass takes {:.2} ms",
         began.elapsed().as_secs_f64() * 50.0
     );
+}
+
+/// The ears of the retest list as they are shown, with whether they are ticked.
+fn retest_rows(harness: &Harness<'_, App>) -> Vec<(String, bool)> {
+    harness
+        .query_all_by_role(Role::CheckBox)
+        .filter_map(|node| {
+            let label = node.accesskit_node().label()?;
+            let on = node.accesskit_node().toggled() == Some(egui::accesskit::Toggled::True);
+            label.starts_with("Retest ear ").then_some((label, on))
+        })
+        .collect()
+}
+
+fn open_retest(harness: &mut Harness<'_, App>) {
+    harness.get_by_label_contains("Retest list: ").click();
+    harness.run_steps(20);
+}
+
+#[test]
+fn a_retest_tray_is_made_from_the_list_in_one_action() {
+    let mut harness = harness(document(240, 0.93));
+    let list = Insight::default().retest(harness.state().document(), SeasonId(1), &Cutoffs::default());
+    assert!(list.ears.len() > 28, "{}", list.ears.len());
+    open_retest(&mut harness);
+    let rows = retest_rows(&harness);
+    assert!(rows.len() >= 3, "{rows:?}");
+    for (row, ear) in rows.iter().zip(&list.ears) {
+        assert!(
+            row.0
+                .starts_with(&format!("Retest ear {}: {}", ear.number, ear.sentence())),
+            "{row:?}"
+        );
+        assert!(row.1, "the first of the list are ticked: {row:?}");
+    }
+    assert!(
+        harness.query_by_label(&list.gain(list.first(28))).is_some(),
+        "one tray is proposed"
+    );
+    // Five of them, the second not, as the grower has it.
+    focus(&mut harness, Role::TextInput, "The first");
+    press(&mut harness, Modifiers::COMMAND, Key::A);
+    harness
+        .get_by_role_and_label(Role::TextInput, "The first")
+        .type_text("5");
+    press(&mut harness, Modifiers::NONE, Key::Enter);
+    assert!(harness.query_by_label(&list.gain(list.first(5))).is_some());
+    let second = retest_rows(&harness)[1].0.clone();
+    click(&mut harness, Role::CheckBox, &second);
+    let wanted: Vec<EarId> = [0, 2, 3, 4].map(|place: usize| list.ears[place].ear).to_vec();
+    click(&mut harness, Role::Button, "Make a retest tray");
+    harness.run();
+
+    let project = harness.state().document().project();
+    let test = project.tests.iter().last().unwrap();
+    let first = project.tests.iter().next().unwrap();
+    assert_eq!(
+        (test.name.as_str(), &test.plan, &test.recipe),
+        ("Retest", &first.plan, &first.recipe)
+    );
+    assert_ne!(test.seed, first.seed);
+    let mut ears: Vec<EarId> = project
+        .trays_of(test.id)
+        .flat_map(|tray| project.cells_of(tray.id))
+        .filter_map(|cell| match cell.content {
+            CellContent::Ear(ear) => Some(ear),
+            _ => None,
+        })
+        .collect();
+    ears.sort_unstable();
+    let mut sorted = wanted.clone();
+    sorted.sort_unstable();
+    assert_eq!(ears, sorted);
+    // It is shown in the trays pane.
+    assert!(
+        harness
+            .query_by_label_contains("Retest: designed, not laid yet.")
+            .is_some()
+    );
+    harness.state_mut().show(Pane::Scoring);
+    harness.run();
+    assert!(
+        harness
+            .query_by_role_and_label(Role::RadioButton, "Retest")
+            .is_some()
+    );
+    click(&mut harness, Role::RadioButton, "Retest");
+    assert!(
+        harness.query_by_label_contains("test 0 of 6").is_some(),
+        "4 ears and 2 checks are to be counted"
+    );
+    // One step of undo takes it back.
+    harness.state_mut().show(Pane::Selection);
+    harness.run();
+    let rows = retest_rows(&harness);
+    assert!(
+        rows[0].0.contains("It lies in Retest already") && !rows[0].1,
+        "{:?}",
+        rows[0]
+    );
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert_eq!(harness.state().document().project().tests.len(), 1);
+}
+
+#[test]
+fn looks_of_the_retest_list() {
+    for (name, theme) in [("light", Theme::Light), ("dark", Theme::Dark)] {
+        for (size, scale) in [
+            ([1280.0, 800.0], 1.0),
+            ([1920.0, 1080.0], 1.0),
+            ([1280.0, 800.0], 1.5),
+        ] {
+            let mut harness = harness_of(document(240, 0.93), size, scale, theme);
+            if harness.query_by_label_contains("Retest list: ").is_some() {
+                harness.get_by_label_contains("Retest list: ").scroll_to_me();
+                harness.run();
+            }
+            open_retest(&mut harness);
+            common::shot(
+                &mut harness,
+                &format!("retest_{name}_{}_{}", size[0], scale * 10.0),
+            );
+        }
+    }
 }
 
 #[test]

@@ -8,8 +8,8 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use tray_sample::{LOOKS, harvest, stamp, window};
 use wintercrib::model::{
-    CellContent, Command, Document, EarDraft, Existing, LengthUnit, Pass, Project, SeasonId, Seen, Tally,
-    TestDesign, TestId, TrayPlan,
+    CellContent, Command, Document, EarDraft, EarId, Existing, LengthUnit, Pass, Project, SeasonId, Seen,
+    Tally, TestDesign, TestId, TrayPlan,
 };
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
@@ -37,6 +37,11 @@ fn fill(harness: &mut Harness<'_, App>, field: &str, text: &str) {
 fn press(harness: &mut Harness<'_, App>, button: &str) {
     harness.get_by_role_and_label(Role::Button, button).click();
     harness.run();
+}
+
+fn unfold(harness: &mut Harness<'_, App>) {
+    harness.get_by_label("What this test can tell").click();
+    harness.run_steps(20);
 }
 
 /// What lies where, cell by cell.
@@ -310,6 +315,134 @@ fn without_ears_the_pane_says_what_to_do() {
     ))));
     assert!(says(&harness, "There is no season yet"));
     common::shot(&mut harness, "trays-no-season");
+}
+
+#[test]
+fn what_the_test_can_tell_is_told_before_it_is_made() {
+    let mut harness = open(harvest(24));
+    assert!(!says(&harness, "An ear passes the cutoff"));
+    unfold(&mut harness);
+    // Binomial upper tails computed with scipy 1.17.1: 0.3822806 of 60 % reach 7 of 10, 0.2253373 reach 9 of 12.
+    assert!(says(
+        &harness,
+        "An ear passes the cutoff of 70 % with 7 of 10 kernels"
+    ));
+    assert!(says(&harness, "an ear of 60 % passes 38 of 100 times"));
+    assert!(says(&harness, "Chance to pass, of 100 times"));
+    assert!(says(&harness, "60 %: 38"));
+    assert!(says(
+        &harness,
+        "10 once: 240 kernels, 1 tray, 29 min, 17 % of a packet"
+    ));
+    assert!(says(&harness, "15 once: 360 kernels, 1 tray"));
+    assert!(says(&harness, "10 twice: 480 kernels, 2 trays"));
+    assert!(says(&harness, "To tell 70 % from 85 %"));
+    fill(&mut harness, "Kernels per cell", "12");
+    assert!(says(&harness, "with 9 of 12 kernels, which is 75 %"));
+    assert!(says(&harness, "an ear of 60 % passes 23 of 100 times"));
+    assert!(says(&harness, "12 once: 288 kernels"));
+    harness
+        .get_by_role_and_label(Role::RadioButton, "10 twice")
+        .click();
+    harness.run();
+    fill(&mut harness, "and", "80");
+    harness.key_press(Key::Enter);
+    harness.run();
+    // scipy 1.17.1.
+    assert!(says(&harness, "takes 127 kernels of an ear"));
+    fill(&mut harness, "Kernels per cell", "x");
+    assert!(
+        !says(&harness, "An ear passes the cutoff"),
+        "a form that cannot be read tells nothing"
+    );
+}
+
+/// A season whose first test is counted, and a retest of three of its ears.
+fn with_retest() -> (Document, Vec<EarId>) {
+    let mut document = harvest(24);
+    let season = SeasonId(1);
+    let design = |name: &str, ears| {
+        Command::DesignTest(TestDesign {
+            season,
+            replaces: None,
+            name: name.to_owned(),
+            plan: TrayPlan::default(),
+            recipe: wintercrib::model::Recipe::default(),
+            check_lot: String::new(),
+            seed: 3,
+            ears,
+        })
+    };
+    document.run(&design("Test 1", None), &stamp()).unwrap();
+    let ears: Vec<EarId> = document
+        .project()
+        .ears
+        .iter()
+        .step_by(8)
+        .map(|ear| ear.id)
+        .collect();
+    document
+        .run(&design("Retest", Some(ears.clone())), &stamp())
+        .unwrap();
+    (document, ears)
+}
+
+fn ears_in(project: &Project, test: TestId) -> Vec<EarId> {
+    let mut ears: Vec<EarId> = layout(project, test)
+        .into_iter()
+        .filter_map(|content| match content {
+            CellContent::Ear(ear) => Some(ear),
+            _ => None,
+        })
+        .collect();
+    ears.sort_unstable();
+    ears
+}
+
+#[test]
+fn a_retest_that_is_designed_anew_stays_one_of_its_own_ears() {
+    let (document, ears) = with_retest();
+    let mut harness = open(document);
+    assert!(says(&harness, "Retest: designed, not laid yet."));
+    harness.get_by_label("3 ears");
+    fill(&mut harness, "Kernels per cell", "15");
+    assert!(says(&harness, "Proposal"));
+    harness.get_by_label("3 ears");
+    press(&mut harness, "Design the test");
+    let last = |harness: &Harness<'_, App>| project(harness).tests.iter().last().unwrap().clone();
+    assert_eq!(
+        (last(&harness).name.as_str(), last(&harness).plan.kernels),
+        ("Retest", 15)
+    );
+    assert_eq!(ears_in(project(&harness), last(&harness).id), ears);
+    assert!(
+        !says(&harness, "in no test yet"),
+        "its ears and all others are in a test"
+    );
+    // The other test is untouched, and the switch shows it.
+    harness.get_by_role_and_label(Role::RadioButton, "Test 1").click();
+    harness.run();
+    harness.get_by_label("24 ears");
+    assert!(says(&harness, "Test 1: designed, not laid yet."));
+    harness
+        .get_by_role_and_label(Role::RadioButton, "New test")
+        .click();
+    harness.run();
+    harness.get_by_label("24 ears");
+}
+
+#[test]
+fn pictures_of_what_a_test_can_tell() {
+    for theme in [Theme::Light, Theme::Dark] {
+        let theme_name = if theme == Theme::Light { "light" } else { "dark" };
+        for (name, size, scale) in LOOKS {
+            let mut harness = window(harvest(240), Pane::Trays, theme, size, scale);
+            unfold(&mut harness);
+            common::shot(&mut harness, &format!("trays-telling-{name}-{theme_name}"));
+        }
+        let mut harness = window(with_retest().0, Pane::Trays, theme, [1280.0, 800.0], 1.0);
+        common::shot(&mut harness, &format!("trays-retest-{theme_name}"));
+    }
 }
 
 #[test]

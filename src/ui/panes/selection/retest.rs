@@ -100,7 +100,7 @@ impl RetestPart {
             let typed = NumberField::new(Id::unique("first of the retest list"), "The first")
                 .unit("ears")
                 .range(0.0..=able as f64)
-                .width(44.0)
+                .width(52.0)
                 .show(ui, first as f64);
             if let Some(first) = typed {
                 self.first = Some(first as usize);
@@ -125,7 +125,8 @@ impl RetestPart {
         }
         let gain = list.gain(Ticks::new(list, &self.by_hand, first).ears());
         ui.add(Label::new(RichText::new(gain).font(t.small_font())).wrap());
-        let row = t.control_height;
+        ui.spacing_mut().item_spacing.y = 0.0;
+        let row = t.row_height;
         let rows = list.ears.len() as f32 * (row + ui.spacing().item_spacing.y);
         ScrollArea::vertical()
             .id_salt("retest list")
@@ -143,9 +144,9 @@ impl RetestPart {
         let ear = &list.ears[place];
         let sentence = ear.sentence();
         let mut on = Ticks::new(list, &self.by_hand, first).is_ticked(place);
-        ui.allocate_ui(vec2(ui.available_width(), t.control_height), |ui| {
+        ui.allocate_ui(vec2(ui.available_width(), t.row_height), |ui| {
             ui.horizontal(|ui| {
-                ui.set_min_height(t.control_height);
+                ui.set_min_height(t.row_height);
                 let name = format!("Retest ear {}", ear.number);
                 let tick = ui.add_enabled(
                     ctx.read_only.is_none(),
@@ -180,7 +181,11 @@ impl RetestPart {
 /// What stands beside an ear's number: the figures in few words.
 fn short(ear: &RetestEar) -> String {
     let sure = 100.0 * ear.probability;
-    let figures = format!("{} of {}, {sure:.0} % sure", ear.counts.k(), ear.counts.n());
+    let figures = format!(
+        "{} of {}, {sure:.0} % to reach it",
+        ear.counts.k(),
+        ear.counts.n()
+    );
     match &ear.hindrance {
         Some(Hindrance::Lies { name, .. }) => format!("{figures}; lies in {name}, not counted"),
         Some(Hindrance::Short) => format!("{figures}; too few kernels left"),

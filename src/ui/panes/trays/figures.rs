@@ -100,8 +100,11 @@ impl Figures {
         match (self.mother_rows, self.trays) {
             (0, _) => "The mother rows of these ears are not known, so they cannot be spread.".to_owned(),
             (_, 1) => format!(
-                "One tray holds all mother rows: at most {} ears of a row in it.",
-                self.most_of_a_row
+                "One tray holds all mother rows: at most {} of a row in it.",
+                match self.most_of_a_row {
+                    1 => "1 ear".to_owned(),
+                    many => format!("{many} ears"),
+                }
             ),
             _ => format!(
                 "Each mother row is spread over the trays: at most {} of a row in one tray.",

@@ -508,7 +508,9 @@ impl Trays {
         figures_ui(ui, figures, laid, kernels);
         if let Some(design) = &reading.design {
             let ears = self.ears(season);
-            self.telling.ui(ui, ctx, ears, &design.plan);
+            if !self.telling.ui(ui, ctx, ears, &design.plan) {
+                return;
+            }
         }
         let lot = reading
             .design

@@ -14,7 +14,11 @@ const PLOT_WIDTH: f32 = 300.0;
 /// Its height.
 const PLOT_HEIGHT: f32 = 190.0;
 /// The part of the room that the opened part takes at most; the trays have the rest.
-const MOST_ROOM: f32 = 0.66;
+const MOST_ROOM: f32 = 0.74;
+/// With less height than this the opened part takes all of it.
+const ROOM_FOR_BOTH: f32 = 340.0;
+/// From this width on the sentences have room beside the plot.
+const SIDE_BY_SIDE: f32 = 560.0;
 
 /// What the part remembers between frames.
 #[derive(Debug, Default)]
@@ -26,10 +30,11 @@ pub(super) struct TellingPart {
 }
 
 impl TellingPart {
-    /// Draws the part, folded or open.
-    pub fn ui(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, ears: DesignEars, plan: &TrayPlan) {
-        let room = MOST_ROOM * ui.available_height();
-        CollapsingHeader::new("What this test can tell")
+    /// Draws the part, folded or open. Returns whether there is room left for the trays.
+    pub fn ui(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, ears: DesignEars, plan: &TrayPlan) -> bool {
+        let all = ui.available_height();
+        let is_low = all < ROOM_FOR_BOTH;
+        let fold = CollapsingHeader::new("What this test can tell")
             .id_salt("what this test can tell")
             .show(ui, |ui| {
                 let cutoff = ctx.insight.cutoffs(ctx.document, ears.season).germination_percent;
@@ -39,54 +44,75 @@ impl TellingPart {
                     tell: self.tell.unwrap_or_else(|| usual(cutoff)),
                 };
                 let before = ctx.insight.before(ctx.document, &query);
+                let room = if is_low {
+                    ui.available_height()
+                } else {
+                    MOST_ROOM * all
+                };
                 ScrollArea::vertical()
                     .id_salt("what this test can tell")
                     .max_height(room)
                     .auto_shrink([false, true])
                     .show(ui, |ui| self.body(ui, &before, query.tell));
             });
+        !(is_low && fold.body_response.is_some())
     }
 
     fn body(&mut self, ui: &mut Ui, before: &Before, told: [f64; 2]) {
         let t = Tokens::of(ui);
+        ui.spacing_mut().item_spacing.y = t.space.tiny;
         let Some((asked, others)) = before.plans.split_first() else {
             return;
         };
         self.beside = self.beside.min(others.len().saturating_sub(1));
-        if let Some(telling) = &asked.telling {
-            ui.horizontal_top(|ui| {
-                ui.vertical(|ui| {
-                    ui.set_width(PLOT_WIDTH);
-                    let names: Vec<String> = others.iter().map(PlanFigures::name).collect();
-                    let names: Vec<&str> = names.iter().map(String::as_str).collect();
-                    ui.horizontal(|ui| {
-                        ui.label("Beside it");
-                        let id = Id::unique("plan beside");
-                        if let Some(new) = segmented(ui, id, "Plan beside this one", &names, self.beside) {
-                            self.beside = new;
-                        }
+        match &asked.telling {
+            None => {
+                let text = "No cold germination cutoff is set for this season. Set one in the Selection pane; then the chances to pass are shown here.";
+                ui.label(text);
+                self.tell_ui(ui, before, told);
+            }
+            Some(telling) if ui.available_width() < SIDE_BY_SIDE => {
+                self.sentences(ui, before, telling, told);
+                self.picture(ui, (asked, telling), others);
+            }
+            Some(telling) => {
+                ui.horizontal_top(|ui| {
+                    ui.vertical(|ui| {
+                        ui.set_width(PLOT_WIDTH);
+                        self.picture(ui, (asked, telling), others);
                     });
-                    plot(ui, (asked, telling), others.get(self.beside));
+                    ui.add_space(t.space.small);
+                    ui.vertical(|ui| self.sentences(ui, before, telling, told));
                 });
-                ui.add_space(t.space.small);
-                ui.vertical(|ui| {
-                    for sentence in telling.sentences() {
-                        ui.add(Label::new(sentence).wrap());
-                    }
-                    self.tell_ui(ui, before, told);
-                    ui.add(
-                        Label::new(RichText::new(&before.spread).font(t.small_font()).color(t.quiet)).wrap(),
-                    );
-                });
-            });
-        } else {
-            let text = "No cold germination cutoff is set for this season. Set one in the Selection pane; then the chances to pass are shown here.";
-            ui.label(text);
-            self.tell_ui(ui, before, told);
+            }
         }
         ui.add_space(t.space.small);
-        table(ui, &before.plans);
+        ScrollArea::horizontal()
+            .id_salt("plans side by side")
+            .show(ui, |ui| table(ui, &before.plans));
         ui.add_space(t.space.tiny);
+    }
+
+    fn picture(&mut self, ui: &mut Ui, asked: (&PlanFigures, &Telling), others: &[PlanFigures]) {
+        let names: Vec<String> = others.iter().map(PlanFigures::name).collect();
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        ui.horizontal(|ui| {
+            ui.label("Dashed");
+            let id = Id::unique("plan beside");
+            if let Some(new) = segmented(ui, id, "Plan beside this one", &names, self.beside) {
+                self.beside = new;
+            }
+        });
+        plot(ui, asked, others.get(self.beside));
+    }
+
+    fn sentences(&mut self, ui: &mut Ui, before: &Before, telling: &Telling, told: [f64; 2]) {
+        let t = Tokens::of(ui);
+        for sentence in telling.sentences() {
+            ui.add(Label::new(sentence).wrap());
+        }
+        self.tell_ui(ui, before, told);
+        ui.add(Label::new(RichText::new(&before.spread).font(t.small_font()).color(t.quiet)).wrap());
     }
 
     fn tell_ui(&mut self, ui: &mut Ui, before: &Before, told: [f64; 2]) {
@@ -95,7 +121,7 @@ impl TellingPart {
                 NumberField::new(Id::unique(("tell apart", name)), label)
                     .unit("%")
                     .range(1.0..=99.0)
-                    .width(40.0)
+                    .width(52.0)
             };
             let lower = field("lower", "Tell apart").show(ui, told[0]);
             let higher = field("higher", "and").show(ui, told[1]);
@@ -205,6 +231,7 @@ fn table(ui: &mut Ui, plans: &[PlanFigures]) {
     let (below, above) = (at(-10.0), at(10.0));
     Grid::new("plans side by side")
         .striped(true)
+        .min_row_height(t.type_size.body)
         .spacing(vec2(t.space.large, t.space.tiny))
         .show(ui, |ui| {
             let mut heads = vec![
