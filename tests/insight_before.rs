@@ -2,7 +2,9 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 use jiff::civil::date;
-use wintercrib::insight::{Before, BeforeQuery, DesignEars, Hindrance, Insight, Retest, next_seed};
+use wintercrib::insight::{
+    Before, BeforeQuery, DesignEars, Hindrance, Insight, PlanFigures, Retest, next_seed,
+};
 use wintercrib::model::{
     About, CellContent, Command, Cutoffs, Document, EarDraft, EarId, Existing, Pass, Project, Recipe,
     SeasonId, Seen, Stamp, Stand, Tally, TestDesign, TestId, TrayPlan,
@@ -222,7 +224,7 @@ fn the_chances_are_those_of_the_table() {
 #[test]
 fn other_plans_are_set_beside_it() {
     let mut document = harvest(240, Some(60));
-    let names = |before: &Before| -> Vec<String> { before.plans.iter().map(|plan| plan.name()).collect() };
+    let names = |before: &Before| -> Vec<String> { before.plans.iter().map(PlanFigures::name).collect() };
     let ten = before(&document, 10, [70.0, 85.0]);
     assert_eq!(names(&ten), ["10 once", "15 once", "10 twice"]);
     let twelve = before(&document, 12, [70.0, 85.0]);
@@ -474,4 +476,52 @@ fn a_design_like_a_test_is_for_its_ears() {
         ],
         [26, 24, 3, 5, 26]
     );
+}
+
+/// The views of ten thousand ears are computed in a part of the time that a window waits for; the times are printed.
+#[test]
+fn ten_thousand_ears_are_no_burden() {
+    let mut document = harvest(10_000, Some(60));
+    run(&mut document, &Command::DesignTest(design("Test 1", 10)));
+    count(&mut document, TestId(1), |number| Some((number * 7 % 11) as u16));
+    let insight = Insight::default();
+    let cutoffs = insight.cutoffs(&document, SEASON);
+    insight.choice(&document, SEASON, &cutoffs);
+    let begin = std::time::Instant::now();
+    let list = insight.retest(&document, SEASON, &cutoffs);
+    let first = begin.elapsed();
+    assert!(list.ears.len() > 900, "{}", list.ears.len());
+    let moved = Cutoffs {
+        germination_percent: Some(72.0),
+        ..cutoffs
+    };
+    insight.choice(&document, SEASON, &moved);
+    let begin = std::time::Instant::now();
+    insight.retest(&document, SEASON, &moved);
+    println!(
+        "retest list of 10,000 ears: {first:?}, with a moved cutoff {:?}",
+        begin.elapsed()
+    );
+    let query = BeforeQuery {
+        ears: DesignEars {
+            season: SEASON,
+            like: Some(TestId(1)),
+            with_untested: false,
+        },
+        plan: TrayPlan::default(),
+        tell: [70.0, 71.0],
+    };
+    let begin = std::time::Instant::now();
+    let before = insight.before(&document, &query);
+    println!("what a test of 10,000 ears can tell: {:?}", begin.elapsed());
+    assert!(before.tell.contains("more than 1000 kernels"), "{}", before.tell);
+    // Asked again, nothing is computed again.
+    assert!(std::sync::Arc::ptr_eq(
+        &before,
+        &insight.before(&document, &query)
+    ));
+    assert!(std::sync::Arc::ptr_eq(
+        &insight.retest(&document, SEASON, &moved),
+        &insight.retest(&document, SEASON, &moved)
+    ));
 }

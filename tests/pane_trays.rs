@@ -373,7 +373,9 @@ fn with_retest() -> (Document, Vec<EarId>) {
             ears,
         })
     };
-    document.run(&design("Test 1", None), &stamp()).unwrap();
+    document
+        .run(&design("Test 1", None), &stamp())
+        .expect("the sample is sound");
     let ears: Vec<EarId> = document
         .project()
         .ears
@@ -383,7 +385,7 @@ fn with_retest() -> (Document, Vec<EarId>) {
         .collect();
     document
         .run(&design("Retest", Some(ears.clone())), &stamp())
-        .unwrap();
+        .expect("the sample is sound");
     (document, ears)
 }
 

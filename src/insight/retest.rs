@@ -65,41 +65,37 @@ pub enum Hindrance {
 impl RetestEar {
     /// Says in a sentence or two why it stands where it does in the list.
     pub fn sentence(&self) -> String {
-        let mut text = format!(
-            "{} of {} germinated, {} likely to reach the cutoff; ",
-            self.counts.k(),
-            self.counts.n(),
-            whole(100.0 * self.probability),
-        );
         let more = plural(self.change.kernels as usize, "more kernel");
-        if self.change.benefit() > 0.0 {
-            let verb = if self.change.kernels == 1 {
-                "lowers"
-            } else {
-                "lower"
-            };
-            text += &format!(
+        let verb = if self.change.kernels == 1 {
+            "lowers"
+        } else {
+            "lower"
+        };
+        let use_of_it = if self.change.benefit() > 0.0 {
+            format!(
                 "{more} {verb} the chance of deciding wrongly from {} to {}.",
                 whole(100.0 * self.change.wrong_now),
                 whole(100.0 * self.change.wrong_after),
-            );
+            )
         } else {
-            text += &format!("no result of {more} would change the decision.");
-        }
-        match &self.hindrance {
+            format!("no result of {more} would change the decision.")
+        };
+        let hindrance = match &self.hindrance {
             Some(Hindrance::Lies { name, .. }) => {
-                text += &format!(" It lies in {name} already and is not counted there.");
+                format!(" It lies in {name} already and is not counted there.")
             }
             Some(Hindrance::Short) => {
-                let left = self.left.unwrap_or(0).max(0);
-                text += &format!(
-                    " Its packets hold {} only.",
-                    plural(usize::try_from(left).unwrap_or(0), "kernel")
-                );
+                let left = usize::try_from(self.left.unwrap_or(0)).unwrap_or(0);
+                format!(" Its packets hold {} only.", plural(left, "kernel"))
             }
-            Some(Hindrance::NoUse) | None => {}
-        }
-        text
+            Some(Hindrance::NoUse) | None => String::new(),
+        };
+        format!(
+            "{} of {} germinated, {} likely to reach the cutoff; {use_of_it}{hindrance}",
+            self.counts.k(),
+            self.counts.n(),
+            whole(100.0 * self.probability),
+        )
     }
 }
 

@@ -791,7 +791,8 @@ fn figures_ui(ui: &mut Ui, figures: &Figures, is_laid: bool, kernels: Option<u16
     let is_low = ui.ctx().content_rect().height() < 640.0;
     let font = if is_low { t.strong_font() } else { t.heading_font() };
     ui.horizontal_wrapped(|ui| {
-        ui.spacing_mut().item_spacing.x = 4.0;
+        // Space after the last figure would push the edge of the room outwards.
+        ui.spacing_mut().item_spacing.x = 4.0 + t.space.small;
         for (number, word) in all {
             let word = if number == 1 {
                 word.to_owned()
@@ -804,7 +805,6 @@ fn figures_ui(ui: &mut Ui, figures: &Figures, is_laid: bool, kernels: Option<u16
             text.append(&word, 4.0, TextFormat::simple(t.body_font(), t.quiet));
             let figure = ui.add(Label::new(text).wrap_mode(TextWrapMode::Extend));
             figure.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{number} {word}")));
-            ui.add_space(t.space.small);
         }
     });
     let mut sentences = vec![
