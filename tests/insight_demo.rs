@@ -3,8 +3,8 @@
 
 use jiff::civil::date;
 use wintercrib::demo;
-use wintercrib::insight::{Insight, Todo, Urgency};
-use wintercrib::model::Document;
+use wintercrib::insight::{FindingKind, Insight, Todo, Urgency};
+use wintercrib::model::{CellContent, Document, Place};
 
 fn todo(name: &str, today: jiff::civil::Date) -> Vec<Todo> {
     let doc = Document::new(demo::make(name).unwrap());
@@ -43,4 +43,58 @@ fn pocket_starter_waits_for_its_last_five_cells() {
     let open = those(&todo, "final count");
     assert_eq!(open, ["Tray 1: 5 of 25 cells have no final count."], "{todo:#?}");
     assert_eq!(todo.len(), 1, "{todo:#?}");
+}
+
+#[test]
+fn tray_4_of_essel_thaw_is_found_lower_and_a_row_of_tray_5_shifted() {
+    let doc = Document::new(demo::make("essel-thaw").unwrap());
+    let insight = Insight::default();
+    let test = doc.project().tests.iter().next().unwrap().id;
+    let sound = insight.soundness(&doc, test);
+    let kinds: Vec<FindingKind> = sound.findings.iter().map(|finding| finding.kind).collect();
+    assert_eq!(kinds, [FindingKind::Shifted, FindingKind::Tray], "{sound:#?}");
+    assert!(sound.findings[0].sentence.starts_with("Tray 5 row C: "));
+    let finding = &sound.findings[1];
+    assert!(
+        finding.sentence.starts_with("Tray 4 was lower by about "),
+        "{finding:?}"
+    );
+    assert!(finding.evidence.contains("check lot germinated"), "{finding:?}");
+    assert!(matches!(finding.place, Place::Tray(tray) if doc.project().trays.get(tray).unwrap().number == 4));
+    // It was grown 15 points worse than the others; the interval must hold that, and the estimate be near.
+    let floor = sound.trays.iter().find(|tray| tray.number == 4).unwrap();
+    let effect = floor.effect.as_ref().unwrap();
+    assert!((-20.0..-10.0).contains(&effect.points), "{effect:?}");
+    assert!(
+        effect.points_95.low < -15.0 && -15.0 < effect.points_95.high,
+        "{effect:?}"
+    );
+    // Tray 6 is half counted, so it is not judged yet.
+    assert_eq!(sound.trays.len(), 5);
+    // No place effect was planted.
+    assert!(sound.by_row.unwrap().p_value > 0.01 && sound.by_column.unwrap().p_value > 0.01);
+    let estimates = insight.estimates(&doc, doc.project().latest_season().unwrap().id);
+    assert!(
+        estimates.outcome.contains(" Tray 4 was lower by about ") && !estimates.outcome.contains("Tray 5"),
+        "{}",
+        estimates.outcome
+    );
+    // An ear of tray 4 is worth more than one with the same counts in tray 1.
+    let of_tray = |number: u16| {
+        let project = doc.project();
+        let tray = project.trays_of(test).find(|tray| tray.number == number).unwrap();
+        let mut cells = project.cells_of(tray.id).filter_map(|cell| match cell.content {
+            CellContent::Ear(ear) => estimates.of(ear),
+            _ => None,
+        });
+        cells
+            .find(|one| (one.counts.k(), one.counts.n()) == (7, 10))
+            .unwrap()
+    };
+    assert!(of_tray(4).likely_percent > of_tray(1).likely_percent + 2.0);
+    let todo = todo("essel-thaw", date(2026, 2, 15));
+    let lower = those(&todo, "Tray 4 was lower");
+    assert_eq!(lower.len(), 1, "{todo:#?}");
+    assert!(lower[0].contains("Find out what was different about tray 4"));
+    assert_eq!(those(&todo, "read one cell off").len(), 1);
 }

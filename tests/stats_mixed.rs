@@ -1001,3 +1001,40 @@ fn choosing_and_retesting_by_the_main_model_agree_with_the_sums() {
     assert!(benefit(5, 12) > 0.005 && benefit(13, 12) < 1e-5);
     assert!(benefit(5, 0).abs() < 1e-300);
 }
+
+#[test]
+fn a_cell_added_at_the_reference_counts_as_one_fitted_there() {
+    let (design, _) = two_trays();
+    let model = fitted(&design, &Options::default());
+    let at = Reference::AverageTray;
+    let close = |a: &wintercrib::stats::mixed::UnitPosterior, b: &wintercrib::stats::mixed::UnitPosterior| {
+        assert_close(a.mean(), b.mean(), 1e-12);
+        assert_close(a.standard_deviation(), b.standard_deviation(), 1e-10);
+    };
+    let posteriors = model.posteriors(at);
+    for unit in 0..24 {
+        close(
+            &model.posterior_with(at, Some(unit), &[]),
+            posteriors.of(unit).unwrap(),
+        );
+    }
+    close(&model.posterior_with(at, None, &[]), &model.population(at));
+    // Two cells of binomial kernels are one of as many; and Bayes' rule on the weights of the population.
+    let (some, more) = (Counts::new(7, 10).unwrap(), Counts::new(2, 5).unwrap());
+    let both = model.posterior_with(at, None, &[some, more]);
+    close(
+        &both,
+        &model.posterior_with(at, None, &[Counts::new(9, 15).unwrap()]),
+    );
+    let (mut sum, mut total) = (0.0, 0.0);
+    for (rate, weight) in model.population(at).weights() {
+        let weight = weight * rate.powi(9) * (1.0 - rate).powi(6);
+        sum += weight * rate;
+        total += weight;
+    }
+    assert_close(both.mean(), sum / total, 1e-9);
+    // Source: tables of the normal distribution; two-sided 5 % and 1 %.
+    let estimate = |value: f64| wintercrib::stats::mixed::Estimate { value, error: 0.5 };
+    assert_close(estimate(-0.5 * 1.959_963_984_540_054).p_value(), 0.05, 1e-9);
+    assert_close(estimate(0.5 * 2.575_829_303_548_901).p_value(), 0.01, 1e-9);
+}

@@ -4,7 +4,9 @@ use std::io::Write;
 
 use jiff::civil::Date;
 use serde::Serialize;
-use wintercrib::insight::{Choice, Estimates, Insight, PercentRange, Standing};
+use wintercrib::insight::{
+    Basis, Choice, Estimates, Insight, PercentRange, Slope, Soundness, Standing, TrayEffect, TraySound,
+};
 use wintercrib::model::{CellContent, Cutoffs, Document, Germinated, Pass, Project, SeasonId, Tally, Test};
 use wintercrib::stats::Fit;
 
@@ -62,7 +64,68 @@ struct TestFacts {
     cells_with_early_count: usize,
     cells_with_final_count: usize,
     soundness_remarks: Vec<String>,
+    soundness: SoundnessFacts,
     trays: Vec<TrayFacts>,
+}
+
+/// What the finished trays say about the test itself.
+#[derive(Debug, Serialize)]
+struct SoundnessFacts {
+    finished_trays: usize,
+    ears_germinated_percent: Option<f64>,
+    trays_differ_ratio_statistic: Option<f64>,
+    trays_differ_degrees: Option<usize>,
+    trays_differ_p_value: Option<f64>,
+    row_slope: Option<SlopeFacts>,
+    column_slope: Option<SlopeFacts>,
+    neighbours: Vec<NeighbourFacts>,
+    findings: Vec<FindingFacts>,
+}
+
+/// Germination from the first row or column to the last.
+#[derive(Debug, Serialize)]
+struct SlopeFacts {
+    logits_per_step: f64,
+    logits_per_step_error: f64,
+    first_to_last_percent_points: f64,
+    first_to_last_95_low_percent_points: f64,
+    first_to_last_95_high_percent_points: f64,
+    p_value: f64,
+}
+
+/// Whether neighbouring cells of a tray are alike.
+#[derive(Debug, Serialize)]
+struct NeighbourFacts {
+    tray: u16,
+    moran_i: f64,
+    moran_i_expected: f64,
+    alike_p_value: f64,
+    cells: usize,
+}
+
+#[derive(Debug, Serialize)]
+struct FindingFacts {
+    kind: &'static str,
+    sentence: String,
+    evidence: String,
+    remedy: String,
+}
+
+/// What one tray did, by the main model.
+#[derive(Debug, Serialize)]
+struct TrayEffectFacts {
+    test: String,
+    tray: u16,
+    average_ear_percent: f64,
+    average_ear_in_other_trays_percent: f64,
+    effect_percent_points: f64,
+    effect_95_low_percent_points: f64,
+    effect_95_high_percent_points: f64,
+    effect_logits: f64,
+    effect_logits_error: f64,
+    p_value: f64,
+    false_alarms_share: f64,
+    is_clear: bool,
 }
 
 /// The final counts of one tray, pooled over its cells with ears and over those with the check lot.
@@ -80,7 +143,8 @@ struct TrayFacts {
     check_germinated_percent: Option<f64>,
 }
 
-/// What is believed of an ear before its own kernels are counted: Beta(alpha, beta), alpha = mu theta.
+/// What is believed of an ear before its own kernels are counted. The beta distribution is the one fitted, or the
+/// one with the mean and the spread of the main model: Beta(alpha, beta), alpha = mu theta.
 #[derive(Debug, Serialize)]
 struct Model {
     kind: &'static str,
@@ -91,6 +155,18 @@ struct Model {
     theta_kernels: f64,
     prior_alpha: f64,
     prior_beta: f64,
+    method: &'static str,
+    mean_percent: f64,
+    spread_percent_points: f64,
+    spread_logits: Option<f64>,
+    spread_logits_error: Option<f64>,
+    cell_correlation_share: Option<f64>,
+    log_likelihood: Option<f64>,
+    gradient_norm: Option<f64>,
+    parameters: Option<usize>,
+    newton_steps: Option<usize>,
+    tray_effects: Vec<TrayEffectFacts>,
+    left_out: Vec<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -178,7 +254,7 @@ impl Page {
                 .iter()
                 .map(|line| line.sentence.clone())
                 .collect(),
-            model: Model::new(&estimates),
+            model: Model::new(project, &estimates),
             cutoffs: CutoffFacts::new(project, &cutoffs),
             choice: ChoiceFacts::new(project, &choice),
             ears: choice
@@ -194,6 +270,7 @@ impl TestFacts {
     fn new(document: &Document, insight: &Insight, test: &Test) -> Self {
         let project = document.project();
         let progress = insight.progress(document, test.id);
+        let sound = insight.soundness(document, test.id);
         let trays: Vec<TrayFacts> = project
             .trays_of(test.id)
             .map(|tray| {
@@ -235,26 +312,20 @@ impl TestFacts {
             cells_to_count: progress.cells,
             cells_with_early_count: progress.early,
             cells_with_final_count: progress.last,
-            soundness_remarks: remarks(&trays),
+            soundness_remarks: remarks(&trays, &sound),
+            soundness: SoundnessFacts::new(&sound),
             trays,
         }
     }
 }
 
-/// What the counts of a test say about the test itself.
-fn remarks(trays: &[TrayFacts]) -> Vec<String> {
-    let mut remarks = Vec::new();
-    let germinated: u32 = trays.iter().map(|tray| tray.ears_germinated_kernels).sum();
-    let counted: u32 = trays.iter().map(|tray| tray.ears_counted_kernels).sum();
-    if counted == 0 {
+/// What the counts of a test say about the test itself, a sentence each.
+fn remarks(trays: &[TrayFacts], sound: &Soundness) -> Vec<String> {
+    if trays.iter().all(|tray| tray.ears_counted_kernels == 0) {
         return vec!["No ear has a final count yet.".to_owned()];
     }
-    // Limits: common practice, no source.
-    if germinated * 10 > counted * 9 {
-        remarks.push("More than 90 % germinated: the test was too easy to tell ears apart.".to_owned());
-    } else if germinated * 10 < counted * 3 {
-        remarks.push("Less than 30 % germinated: the test was too harsh to tell ears apart.".to_owned());
-    }
+    let found = sound.findings.iter().map(|finding| finding.sentence.clone());
+    let mut remarks: Vec<String> = found.collect();
     let unfinished: usize = trays
         .iter()
         .map(|tray| tray.cells_to_count.saturating_sub(tray.cells_with_final_count))
@@ -283,12 +354,21 @@ impl Pool {
 }
 
 impl Model {
-    fn new(estimates: &Estimates) -> Self {
+    fn new(project: &Project, estimates: &Estimates) -> Self {
+        let fitted = match &estimates.basis {
+            Basis::Main(model) => Some(model),
+            Basis::StandIn { .. } => None,
+        };
+        let (mean, kernels) = (estimates.population.mean, estimates.population.kernels());
         Self {
-            kind: match estimates.fit {
-                Fit::Fitted(_) => "fitted",
-                Fit::NoSpread { .. } => "no spread",
-                Fit::WeakPrior { .. } => "weak prior",
+            kind: match &estimates.basis {
+                Basis::Main(model) if model.spread().is_some() => "fitted",
+                Basis::Main(_) => "no spread",
+                Basis::StandIn { fit, .. } => match fit {
+                    Fit::Fitted(_) => "fitted",
+                    Fit::NoSpread { .. } => "no spread",
+                    Fit::WeakPrior { .. } => "weak prior",
+                },
             },
             sentence: estimates.outcome.clone(),
             counts_as_germinated: match estimates.germinated {
@@ -296,10 +376,104 @@ impl Model {
                 Germinated::StrongOnly => "strong only",
             },
             scored_ears: estimates.scored(),
-            mu_share: estimates.prior.mean(),
-            theta_kernels: estimates.prior.strength(),
-            prior_alpha: estimates.prior.alpha(),
-            prior_beta: estimates.prior.beta(),
+            mu_share: mean,
+            theta_kernels: kernels,
+            prior_alpha: mean * kernels,
+            prior_beta: (1.0 - mean) * kernels,
+            method: match &estimates.basis {
+                Basis::Main(_) => "main model",
+                Basis::StandIn { fit, .. } => match fit {
+                    Fit::Fitted(_) | Fit::NoSpread { .. } => "beta-binomial",
+                    Fit::WeakPrior { .. } => "weak prior",
+                },
+            },
+            mean_percent: 100.0 * mean,
+            spread_percent_points: 100.0 * estimates.population.deviation,
+            spread_logits: fitted.and_then(|model| model.spread()).map(|spread| spread.value),
+            spread_logits_error: fitted.and_then(|model| model.spread()).map(|spread| spread.error),
+            cell_correlation_share: fitted
+                .and_then(|model| model.cell_correlation())
+                .map(|found| found.value),
+            log_likelihood: fitted.map(|model| model.log_likelihood()),
+            gradient_norm: fitted.map(|model| model.gradient_norm()),
+            parameters: fitted.map(|model| model.parameters()),
+            newton_steps: fitted.map(|model| model.steps()),
+            tray_effects: estimates
+                .trays
+                .iter()
+                .map(|effect| TrayEffectFacts::new(project, effect))
+                .collect(),
+            left_out: estimates.left_out.clone(),
+        }
+    }
+}
+
+impl TrayEffectFacts {
+    fn new(project: &Project, effect: &TrayEffect) -> Self {
+        Self {
+            test: project
+                .tests
+                .get(effect.test)
+                .map_or_else(String::new, |test| test.name.clone()),
+            tray: project.trays.get(effect.tray).map_or(0, |tray| tray.number),
+            average_ear_percent: effect.percent,
+            average_ear_in_other_trays_percent: effect.others_percent,
+            effect_percent_points: effect.points,
+            effect_95_low_percent_points: effect.points_95.low,
+            effect_95_high_percent_points: effect.points_95.high,
+            effect_logits: effect.logits.value,
+            effect_logits_error: effect.logits.error,
+            p_value: effect.p_value,
+            false_alarms_share: effect.false_alarms,
+            is_clear: effect.is_clear(),
+        }
+    }
+}
+
+impl SlopeFacts {
+    fn new(slope: &Slope) -> Self {
+        Self {
+            logits_per_step: slope.logits.value,
+            logits_per_step_error: slope.logits.error,
+            first_to_last_percent_points: slope.points,
+            first_to_last_95_low_percent_points: slope.points_95.low,
+            first_to_last_95_high_percent_points: slope.points_95.high,
+            p_value: slope.p_value,
+        }
+    }
+}
+
+impl SoundnessFacts {
+    fn new(sound: &Soundness) -> Self {
+        let told = |tray: &TraySound| {
+            let found = tray.neighbours?;
+            Some(NeighbourFacts {
+                tray: tray.number,
+                moran_i: found.moran,
+                moran_i_expected: found.expected,
+                alike_p_value: found.p_alike,
+                cells: found.values,
+            })
+        };
+        Self {
+            finished_trays: sound.trays.len(),
+            ears_germinated_percent: sound.ears.percent(),
+            trays_differ_ratio_statistic: sound.tray_test.map(|test| test.statistic),
+            trays_differ_degrees: sound.tray_test.map(|test| test.degrees),
+            trays_differ_p_value: sound.tray_test.map(|test| test.p_value),
+            row_slope: sound.by_row.as_ref().map(SlopeFacts::new),
+            column_slope: sound.by_column.as_ref().map(SlopeFacts::new),
+            neighbours: sound.trays.iter().filter_map(told).collect(),
+            findings: sound
+                .findings
+                .iter()
+                .map(|finding| FindingFacts {
+                    kind: finding.kind.name(),
+                    sentence: finding.sentence.clone(),
+                    evidence: finding.evidence.clone(),
+                    remedy: finding.remedy.clone(),
+                })
+                .collect(),
         }
     }
 }
@@ -397,7 +571,7 @@ impl Page {
         for line in &self.to_do {
             writeln!(out, "  {line}")?;
         }
-        writeln!(out, "\nHow much ears differ\n  {}", self.model.sentence)?;
+        self.model.write(out)?;
         writeln!(out, "\nCutoffs\n  {}", self.cutoffs.sentence)?;
         for line in &self.choice.each_cutoff_alone {
             writeln!(out, "  alone, {line}")?;
@@ -445,9 +619,11 @@ impl TestFacts {
             "  Final counts: {} of {} cells; early counts: {}.",
             self.cells_with_final_count, self.cells_to_count, self.cells_with_early_count
         )?;
-        for remark in &self.soundness_remarks {
+        let is_told = |remark: &&String| self.soundness.findings.iter().all(|one| one.sentence != **remark);
+        for remark in self.soundness_remarks.iter().filter(is_told) {
             writeln!(out, "  {remark}")?;
         }
+        self.soundness.write(out)?;
         let mut rows = vec![
             ["Tray", "Counted", "Ears", "Ears %", "Check lot", "Check %"]
                 .map(str::to_owned)
@@ -464,6 +640,79 @@ impl TestFacts {
             ]);
         }
         write_table(out, &rows)
+    }
+}
+
+impl Model {
+    fn write(&self, out: &mut dyn Write) -> std::io::Result<()> {
+        writeln!(out, "\nHow much ears differ\n  {}", self.sentence)?;
+        write!(
+            out,
+            "  Method: {}; mean {:.1} %, spread {:.1} points",
+            self.method, self.mean_percent, self.spread_percent_points
+        )?;
+        if let Some((likelihood, norm)) = self.log_likelihood.zip(self.gradient_norm) {
+            write!(
+                out,
+                "; log-likelihood {likelihood:.3}, steepest slope left {norm:.0e}"
+            )?;
+        }
+        writeln!(out, ".")?;
+        if self.tray_effects.is_empty() {
+            return Ok(());
+        }
+        let has_tests = self
+            .tray_effects
+            .iter()
+            .any(|one| one.test != self.tray_effects[0].test);
+        let mut rows = vec![
+            [
+                "Tray",
+                "Average ear %",
+                "Other trays %",
+                "Points",
+                "95 % range",
+                "p",
+            ]
+            .map(str::to_owned)
+            .to_vec(),
+        ];
+        for one in &self.tray_effects {
+            rows.push(vec![
+                if has_tests {
+                    format!("{} {}", one.test, one.tray)
+                } else {
+                    one.tray.to_string()
+                },
+                format!("{:.1}", one.average_ear_percent),
+                format!("{:.1}", one.average_ear_in_other_trays_percent),
+                format!("{:.1}", one.effect_percent_points),
+                format!(
+                    "{:.1} to {:.1}",
+                    one.effect_95_low_percent_points, one.effect_95_high_percent_points
+                ),
+                chance(one.p_value),
+            ]);
+        }
+        write_table(out, &rows)
+    }
+}
+
+impl SoundnessFacts {
+    fn write(&self, out: &mut dyn Write) -> std::io::Result<()> {
+        for finding in &self.findings {
+            writeln!(out, "  {}", finding.sentence)?;
+            writeln!(out, "    {}", finding.evidence)?;
+            writeln!(out, "    {}", finding.remedy)?;
+        }
+        if let Some(p_value) = self.trays_differ_p_value {
+            writeln!(
+                out,
+                "  If no tray differed, the trays would differ as much with a probability of {}.",
+                chance(p_value)
+            )?;
+        }
+        Ok(())
     }
 }
 

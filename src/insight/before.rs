@@ -6,7 +6,7 @@ use crate::layout::trays_needed;
 use crate::model::{Cutoffs, Ear, LedgerReason, Packet, Project, SeasonId, TestId, TrayPlan, grid_of};
 use crate::stats::choosing::{Chosen, chosen_by_count};
 use crate::stats::telling::kernels_to_tell;
-use crate::stats::{Cutoff, Fit, Prior, probability_selected};
+use crate::stats::{Cutoff, Prior, probability_selected};
 
 /// Cells laid by hand in an hour: common practice, no source.
 pub const CELLS_AN_HOUR: f64 = 50.0;
@@ -266,8 +266,9 @@ pub(super) struct Spread {
 impl Spread {
     /// Takes what a season tells, if it tells anything.
     pub(super) fn of(estimates: &Estimates, year: i16) -> Option<Self> {
-        matches!(estimates.fit, Fit::Fitted(_)).then_some(Self {
-            prior: estimates.prior,
+        let prior = estimates.has_spread().then(|| estimates.population.prior())??;
+        Some(Self {
+            prior,
             year: Some(year),
         })
     }

@@ -1,12 +1,29 @@
 //! What each ear of a season is likely to be.
 
-use super::words::{percent, plural, whole};
-use crate::model::{CellContent, CellId, CountId, EarId, Germinated, Pass, Project, SeasonId};
-use crate::stats::beta_binomial::WEAK_STRENGTH;
+use super::design::{self, Arranged, Counted};
+use super::soundness::title;
+use super::words::{percent, plural, some_of, whole};
+use crate::model::{EarId, Germinated, Project, SeasonId, TestId, TrayId};
+use crate::stats::beta_binomial::{FEWEST_UNITS, WEAK_STRENGTH};
+use crate::stats::choosing;
+use crate::stats::consistency::false_discovery;
+use crate::stats::mixed::{self, Held, LeftOut, Model, Reference, UnitPosterior};
 use crate::stats::{
     Confidence, Counts, Cutoff, Fit, Interval, Posterior, Prior, WeakReason, fit, reaches, wilson,
 };
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap};
+
+/// A tray's effect is called clear below this share of false alarms: one in ten, for a bad tray that is passed over
+/// costs more than a good one that is looked at. Common practice, no source.
+const CLEAR_AT: f64 = 0.10;
+/// And from so many percent points on. Common practice, no source.
+const CLEAR_POINTS: f64 = 5.0;
+/// How many trays a sentence tells one by one.
+const MOST_TRAYS: usize = 3;
+/// Beyond so many kernels an ear is told so well that the figures of every possible count are of no use.
+const MOST_USUAL: u32 = 400;
+/// The 0.975 quantile of the normal distribution.
+pub(super) const Z_95: f64 = 1.959_963_984_540_054;
 
 /// A range of percents, each from 0 to 100.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -66,20 +83,228 @@ impl Estimate {
     }
 }
 
-/// The estimates of all ears of a season.
+/// What is believed of one ear's rate.
+#[derive(Debug, Clone)]
+pub enum Belief {
+    /// From the main model, at the average tray.
+    Main(Box<UnitPosterior>),
+    /// From pooled counts and a beta distribution.
+    Beta(Posterior),
+}
+
+impl Belief {
+    /// The likely rate: the mean, 0 to 1.
+    pub fn mean(&self) -> f64 {
+        match self {
+            Self::Main(posterior) => posterior.mean(),
+            Self::Beta(posterior) => posterior.mean(),
+        }
+    }
+
+    /// The standard deviation of the rate.
+    pub fn standard_deviation(&self) -> f64 {
+        match self {
+            Self::Main(posterior) => posterior.standard_deviation(),
+            Self::Beta(posterior) => posterior.standard_deviation(),
+        }
+    }
+
+    /// The interval that leaves out the same probability on each side.
+    pub fn interval(&self, confidence: Confidence) -> Interval {
+        match self {
+            Self::Main(posterior) => posterior.interval(confidence),
+            Self::Beta(posterior) => posterior.interval(confidence),
+        }
+    }
+
+    /// The probability that the rate is at or above the cutoff.
+    pub fn probability_at_least(&self, cutoff: Cutoff) -> f64 {
+        match self {
+            Self::Main(posterior) => posterior.probability_at_least(cutoff),
+            Self::Beta(posterior) => posterior.probability_at_least(cutoff),
+        }
+    }
+
+    /// What so many more kernels are expected to change.
+    pub fn retest(&self, kernels: u32, cutoff: Cutoff) -> choosing::Retest {
+        match self {
+            Self::Main(posterior) => choosing::retest(posterior, kernels, cutoff),
+            Self::Beta(posterior) => choosing::retest_beta(posterior, kernels, cutoff),
+        }
+    }
+}
+
+/// What the likely figures come from.
+#[derive(Debug, Clone)]
+pub enum Basis {
+    /// The main model: each ear's rate a draw from one distribution, each tray and check lot with its own effect.
+    Main(Box<Model>),
+    /// The main model cannot be fitted. The pooled counts of the ears are fitted without trays, or a weak prior
+    /// stands in.
+    StandIn {
+        /// What was found out about the pooled counts.
+        fit: Fit,
+        /// Why the main model cannot be fitted.
+        reason: mixed::Reason,
+    },
+}
+
+/// How the rates of the ears are distributed, in an average tray where trays have effects.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Population {
+    /// Mean rate, 0 to 1.
+    pub mean: f64,
+    /// Standard deviation of the rates, 0 to 0.5.
+    pub deviation: f64,
+}
+
+impl Population {
+    fn of(prior: Prior) -> Self {
+        let mean = prior.mean();
+        Self {
+            mean,
+            deviation: (mean * (1.0 - mean) / (prior.strength() + 1.0)).sqrt(),
+        }
+    }
+
+    /// The beta distribution with the same mean and standard deviation; `None` where there is none.
+    pub fn prior(&self) -> Option<Prior> {
+        let kernels = self.kernels();
+        Prior::new(self.mean * kernels, (1.0 - self.mean) * kernels).ok()
+    }
+
+    /// How many kernels the distribution is worth: `alpha + beta` of the beta distribution with the same mean and
+    /// standard deviation, which is `mean (1 - mean) / deviation^2 - 1`.
+    pub fn kernels(&self) -> f64 {
+        let variance = (self.deviation * self.deviation).max(f64::MIN_POSITIVE);
+        (self.mean * (1.0 - self.mean) / variance - 1.0).max(0.0)
+    }
+}
+
+/// What one tray did to the cells in it.
 #[derive(Debug, Clone, PartialEq)]
+pub struct TrayEffect {
+    /// The tray.
+    pub tray: TrayId,
+    /// Its test.
+    pub test: TestId,
+    /// Its name at the beginning of a sentence: `Tray 4`, or with its test's name where the season has several.
+    pub title: String,
+    /// The effect on the logit scale, the mean of all trays being zero.
+    pub logits: mixed::Estimate,
+    /// What an average ear shows in this tray, in percent: the mean rate of all ears.
+    pub percent: f64,
+    /// What it shows in the other trays.
+    pub others_percent: f64,
+    /// The former above the latter, in percent points.
+    pub points: f64,
+    /// The 95 % interval of these points.
+    pub points_95: PercentRange,
+    /// The probability of an effect at least as large if the tray were like the average.
+    pub p_value: f64,
+    /// The share of false alarms among the trays at which this one would still be called different.
+    pub false_alarms: f64,
+}
+
+impl TrayEffect {
+    /// Whether the tray differs from the average by more than chance and by an amount that matters.
+    pub fn is_clear(&self) -> bool {
+        self.false_alarms < CLEAR_AT && self.points.abs() >= CLEAR_POINTS
+    }
+
+    /// Says the effect in a sentence.
+    pub fn sentence(&self) -> String {
+        format!(
+            "{} was {} by about {:.0} points: an average ear shows {} there and {} in the other trays.",
+            self.title,
+            if self.points < 0.0 { "lower" } else { "higher" },
+            self.points.abs(),
+            whole(self.percent),
+            whole(self.others_percent),
+        )
+    }
+}
+
+/// Gives the mean rate of all ears in an average tray, in percent, where their logits are higher by so much.
+pub(super) fn mean_rate_at(model: &Model) -> impl Fn(f64) -> f64 {
+    let rates: Vec<(f64, f64)> = model.population(Reference::AverageTray).weights().collect();
+    move |shift: f64| {
+        let odds = shift.exp();
+        let shifted = |rate: f64| rate * odds / (1.0 - rate + rate * odds);
+        100.0
+            * rates
+                .iter()
+                .map(|(rate, weight)| weight * shifted(*rate))
+                .sum::<f64>()
+    }
+}
+
+/// Gives the effects of the trays of a model; empty where trays have none.
+pub(super) fn tray_effects(
+    project: &Project,
+    trays: &[TrayId],
+    model: &Model,
+    is_named: bool,
+) -> Vec<TrayEffect> {
+    if !model.has_tray_effects() {
+        return Vec::new();
+    }
+    let mean_at = mean_rate_at(model);
+    let effects = model.tray_effects();
+    let known: Vec<(TrayId, mixed::Estimate)> = trays
+        .iter()
+        .zip(effects)
+        .filter_map(|(tray, effect)| Some((*tray, effect?)))
+        .collect();
+    let p_values: Vec<f64> = known.iter().map(|(_, effect)| effect.p_value()).collect();
+    // All effects add up to zero, so the others have the opposite one between them.
+    let others = |effect: f64| -effect / (p_values.len() as f64 - 1.0).max(1.0);
+    let points = |effect: f64| mean_at(effect) - mean_at(others(effect));
+    known
+        .into_iter()
+        .zip(false_discovery(&p_values))
+        .zip(&p_values)
+        .filter_map(|(((tray, logits), false_alarms), p_value)| {
+            let record = project.trays.get(tray)?;
+            Some(TrayEffect {
+                tray,
+                test: record.test,
+                title: title(project, record.test, record.number, is_named),
+                logits,
+                percent: mean_at(logits.value),
+                others_percent: mean_at(others(logits.value)),
+                points: points(logits.value),
+                points_95: PercentRange {
+                    low: points(logits.value - Z_95 * logits.error),
+                    high: points(logits.value + Z_95 * logits.error),
+                },
+                p_value: *p_value,
+                false_alarms,
+            })
+        })
+        .collect()
+}
+
+/// The estimates of all ears of a season.
+#[derive(Debug, Clone)]
 pub struct Estimates {
-    /// What was found out about the ears as a whole.
-    pub fit: Fit,
-    /// What is believed of an ear before its own kernels are counted; it follows from the fit.
-    pub prior: Prior,
+    /// What the likely figures come from.
+    pub basis: Basis,
+    /// What is believed of an ear before its own kernels are counted.
+    pub population: Population,
     /// Which seedlings count as germinated.
     pub germinated: Germinated,
-    /// The fit in a sentence for the screen. It names the weak prior where one stands in.
+    /// The basis in a few sentences for the screen. They name the weak prior where one stands in, what the trays
+    /// did, and what was left out.
     pub outcome: String,
+    /// What each tray did, by test and number; empty where trays have no effect of their own.
+    pub trays: Vec<TrayEffect>,
+    /// What could not be allowed for, and why, a sentence each.
+    pub left_out: Vec<String>,
     ears: BTreeMap<EarId, Estimate>,
-    /// One for each different pair of germinated and counted kernels.
-    pub(super) posteriors: Vec<Posterior>,
+    /// One for each different set of cells.
+    pub(super) posteriors: Vec<Belief>,
+    usual: Vec<Belief>,
 }
 
 impl Estimates {
@@ -98,11 +323,26 @@ impl Estimates {
         self.ears.len()
     }
 
+    /// Whether the ears were found to differ by more than chance makes them.
+    pub fn has_spread(&self) -> bool {
+        match &self.basis {
+            Basis::Main(model) => model.spread().is_some(),
+            Basis::StandIn { fit, .. } => matches!(fit, Fit::Fitted(_)),
+        }
+    }
+
     /// Gives the probability that an ear's true cold germination is at or above a cutoff; `None` when the ear was
     /// not scored.
     pub fn probability_at_least(&self, ear: EarId, cutoff: Cutoff) -> Option<f64> {
         let estimate = self.of(ear)?;
         Some(self.posteriors[estimate.posterior].probability_at_least(cutoff))
+    }
+
+    /// Gives what would be believed of an ear with each possible count, from none germinated to all, in an average
+    /// tray, for the number of kernels that most ears have. Empty when no ear is scored, or when ears have more
+    /// kernels than there is any doubt about.
+    pub fn usual(&self) -> &[Belief] {
+        &self.usual
     }
 }
 
@@ -112,6 +352,8 @@ struct Pooled {
     counted: u32,
     grades: u32,
     graded: u32,
+    /// Places of its cells among all.
+    cells: Vec<usize>,
 }
 
 impl Pooled {
@@ -126,95 +368,364 @@ impl Pooled {
     }
 }
 
-/// Pools the final counts in force of each ear over its cells. Kernels that were missing do not count.
-///
-/// This is [`Project::final_tally`] of all ears in one pass over the counts, which is several times faster.
-fn pool(project: &Project) -> HashMap<EarId, Pooled> {
-    let corrected: HashSet<CountId> = project.counts.iter().filter_map(|count| count.corrects).collect();
-    let mut taken: HashSet<CellId> = HashSet::new();
-    let mut pooled: HashMap<EarId, Pooled> = HashMap::new();
-    for count in project.counts.iter() {
-        if count.pass != Pass::Final || count.second || corrected.contains(&count.id) {
-            continue;
-        }
-        let Some(CellContent::Ear(ear)) = project.cells.get(count.cell).map(|cell| cell.content) else {
-            continue;
-        };
-        if !taken.insert(count.cell) {
-            continue;
-        }
-        let pooled = pooled.entry(ear).or_default();
-        pooled.germinated += count.tally.germinated(project.about.germinated);
-        pooled.counted += count.tally.counted();
-        if let Some(vigor) = count.vigor {
+/// Pools the counts of each ear over its cells. Kernels that were missing do not count.
+fn pool(cells: &[Counted]) -> BTreeMap<EarId, Pooled> {
+    let mut found: BTreeMap<EarId, Pooled> = BTreeMap::new();
+    for (place, cell) in cells.iter().enumerate() {
+        let Some(ear) = cell.ear() else { continue };
+        let pooled = found.entry(ear).or_default();
+        pooled.germinated = pooled.germinated.saturating_add(cell.counts.k());
+        pooled.counted = pooled.counted.saturating_add(cell.counts.n());
+        pooled.cells.push(place);
+        if let Some(vigor) = cell.vigor {
             pooled.grades += u32::from(vigor);
             pooled.graded += 1;
         }
     }
-    pooled
+    found
+}
+
+/// Names the trays with too few counted ears to tell what the tray did: they are taken for average ones, lest a
+/// tray that was just begun moves the figures of all ears. None, where most ears lie in such trays.
+fn scanty(cells: &[Counted]) -> Vec<TrayId> {
+    let mut ears: BTreeMap<TrayId, usize> = BTreeMap::new();
+    for cell in cells.iter().filter(|cell| cell.counts.n() > 0) {
+        *ears.entry(cell.tray).or_default() += usize::from(cell.ear().is_some());
+    }
+    let all: usize = ears.values().sum();
+    ears.retain(|_, ears| *ears < FEWEST_UNITS);
+    if 2 * ears.values().sum::<usize>() > all {
+        return Vec::new();
+    }
+    ears.into_keys().collect()
+}
+
+/// What the ears are believed to be, before it is put into words.
+struct Believed {
+    posteriors: Vec<Belief>,
+    /// Of each scored ear.
+    of_ear: Vec<usize>,
+    usual: Vec<Belief>,
+    population: Population,
+}
+
+fn fit_all_but(
+    project: &Project,
+    cells: &[Counted],
+    trays: &[TrayId],
+) -> (Arranged, Result<Box<Model>, mixed::Reason>) {
+    let rest: Vec<Counted> = cells
+        .iter()
+        .filter(|cell| !trays.contains(&cell.tray))
+        .copied()
+        .collect();
+    let arranged = design::arrange(project, &rest);
+    let found = design::fit(&arranged.design);
+    (arranged, found)
 }
 
 pub(super) fn compute(project: &Project, season: SeasonId) -> Estimates {
-    let pooled = pool(project);
-    let scored: Vec<(EarId, Counts, Option<f64>)> = project
-        .ears_of(season)
-        .filter_map(|ear| {
-            let pooled = pooled.get(&ear.id)?;
-            Some((ear.id, pooled.counts()?, pooled.vigor()))
-        })
+    let cells = design::of_season(project, season);
+    let scored: Vec<(EarId, Counts, Pooled)> = pool(&cells)
+        .into_iter()
+        .filter_map(|(ear, pooled)| Some((ear, pooled.counts()?, pooled)))
         .collect();
     let counts: Vec<Counts> = scored.iter().map(|(_, counts, _)| *counts).collect();
-    let fit = fit(&counts);
-    let prior = fit.prior();
-    let mut posteriors = Vec::new();
-    let mut known: HashMap<Counts, Estimate> = HashMap::new();
+    let mut scanty = scanty(&cells);
+    let (mut arranged, mut found) = fit_all_but(project, &cells, &scanty);
+    if found.is_err() && !scanty.is_empty() {
+        scanty.clear();
+        (arranged, found) = fit_all_but(project, &cells, &scanty);
+    }
+    let basis = match found {
+        Ok(model) => Basis::Main(model),
+        Err(reason) => Basis::StandIn {
+            fit: fit(&counts),
+            reason,
+        },
+    };
+    let believed = match &basis {
+        Basis::Main(model) => by_model(model, &arranged, &cells, &scanty, &scored),
+        Basis::StandIn { fit, .. } => by_counts(fit.prior(), &counts),
+    };
+    let is_named = project.tests_of(season).count() > 1;
+    let (trays, left_out) = match &basis {
+        Basis::Main(model) => (
+            tray_effects(project, &arranged.trays, model, is_named),
+            left_out(project, model, &arranged, &scanty),
+        ),
+        Basis::StandIn { .. } => (Vec::new(), Vec::new()),
+    };
+    let figures: Vec<(f64, PercentRange)> = believed
+        .posteriors
+        .iter()
+        .map(|one| (100.0 * one.mean(), one.interval(Confidence::P90).into()))
+        .collect();
+    let mut wilsons: HashMap<Counts, PercentRange> = HashMap::new();
     let ears = scored
-        .into_iter()
-        .map(|(ear, counts, vigor)| {
-            let figures = *known.entry(counts).or_insert_with(|| {
-                let posterior = Posterior::new(prior, counts);
-                posteriors.push(posterior);
-                estimate(counts, &posterior, posteriors.len() - 1)
-            });
-            (ear, Estimate { vigor, ..figures })
+        .iter()
+        .zip(&believed.of_ear)
+        .map(|((ear, counts, pooled), &posterior)| {
+            let (likely_percent, likely_90) = figures[posterior];
+            let everything = Interval { low: 0.0, high: 1.0 };
+            let estimate = Estimate {
+                counts: *counts,
+                observed_percent: 100.0 * counts.rate().unwrap_or(0.0),
+                observed_95: *wilsons
+                    .entry(*counts)
+                    .or_insert_with(|| wilson(*counts, Confidence::P95).unwrap_or(everything).into()),
+                likely_percent,
+                likely_90,
+                vigor: pooled.vigor(),
+                posterior,
+            };
+            (*ear, estimate)
         })
         .collect();
     Estimates {
-        fit,
-        prior,
+        outcome: match &basis {
+            Basis::Main(model) => main_outcome(model, counts.len(), &believed.population, &trays, &left_out),
+            Basis::StandIn { fit, reason } => stand_in_outcome(fit, *reason, counts.len()),
+        },
+        basis,
+        population: believed.population,
         germinated: project.about.germinated,
-        outcome: outcome(&fit, counts.len()),
+        trays,
+        left_out,
         ears,
+        posteriors: believed.posteriors,
+        usual: believed.usual,
+    }
+}
+
+/// The number of kernels that most ears have, if there is any and they are few enough.
+fn usual_kernels(counts: impl Iterator<Item = Counts>) -> Option<u32> {
+    let mut frequency: BTreeMap<u32, usize> = BTreeMap::new();
+    for counts in counts {
+        *frequency.entry(counts.n()).or_default() += 1;
+    }
+    let (kernels, _) = frequency.into_iter().max_by_key(|(_, ears)| *ears)?;
+    (kernels <= MOST_USUAL).then_some(kernels)
+}
+
+fn every_count(kernels: Option<u32>, believe: impl Fn(Counts) -> Belief) -> Vec<Belief> {
+    let Some(kernels) = kernels else {
+        return Vec::new();
+    };
+    let counts = (0..=kernels).filter_map(|k| Counts::new(k, kernels).ok());
+    counts.map(believe).collect()
+}
+
+fn by_counts(prior: Prior, counts: &[Counts]) -> Believed {
+    let mut posteriors = Vec::new();
+    let mut known: HashMap<Counts, usize> = HashMap::new();
+    let believe = |counts| Belief::Beta(Posterior::new(prior, counts));
+    let of_ear = counts
+        .iter()
+        .map(|counts| {
+            *known.entry(*counts).or_insert_with(|| {
+                posteriors.push(believe(*counts));
+                posteriors.len() - 1
+            })
+        })
+        .collect();
+    Believed {
         posteriors,
+        of_ear,
+        usual: every_count(usual_kernels(counts.iter().copied()), believe),
+        population: Population::of(prior),
     }
 }
 
-fn estimate(counts: Counts, posterior: &Posterior, at: usize) -> Estimate {
-    let everything = Interval { low: 0.0, high: 1.0 };
-    Estimate {
-        counts,
-        observed_percent: 100.0 * counts.rate().unwrap_or(0.0),
-        observed_95: wilson(counts, Confidence::P95).unwrap_or(everything).into(),
-        likely_percent: 100.0 * posterior.mean(),
-        likely_90: posterior.interval(Confidence::P90).into(),
-        vigor: None,
-        posterior: at,
+/// Believes the model of the cells it was fitted to; cells in scanty trays are added as from an average tray.
+fn by_model(
+    model: &Model,
+    arranged: &Arranged,
+    cells: &[Counted],
+    scanty: &[TrayId],
+    scored: &[(EarId, Counts, Pooled)],
+) -> Believed {
+    const AT: Reference = Reference::AverageTray;
+    let main = |posterior| Belief::Main(Box::new(posterior));
+    let fitted = model.posteriors(AT);
+    let (distinct, of_unit) = fitted.distinct();
+    let mut posteriors: Vec<Belief> = distinct.iter().cloned().map(main).collect();
+    let mut known: HashMap<(Option<usize>, Vec<Counts>), usize> = HashMap::new();
+    let of_ear = scored
+        .iter()
+        .map(|(ear, _, pooled)| {
+            let unit = arranged.units.get(ear).copied();
+            let own = pooled.cells.iter().map(|place| &cells[*place]);
+            let in_scanty = own.filter(|cell| scanty.contains(&cell.tray));
+            let mut added: Vec<Counts> = in_scanty.map(|cell| cell.counts).collect();
+            let of_unit = unit.map(|unit| of_unit[unit]);
+            match of_unit {
+                Some(own) if added.is_empty() => own,
+                _ => {
+                    added.sort_unstable_by_key(|counts| (counts.n(), counts.k()));
+                    *known.entry((of_unit, added)).or_insert_with_key(|(_, added)| {
+                        posteriors.push(main(model.posterior_with(AT, unit, added)));
+                        posteriors.len() - 1
+                    })
+                }
+            }
+        })
+        .collect();
+    let population = model.population(AT);
+    Believed {
+        posteriors,
+        of_ear,
+        usual: every_count(
+            usual_kernels(scored.iter().map(|(_, counts, _)| *counts)),
+            |counts| main(model.posterior_with(AT, None, &[counts])),
+        ),
+        population: Population {
+            mean: population.mean(),
+            deviation: population.standard_deviation(),
+        },
     }
 }
 
-fn outcome(fit: &Fit, scored: usize) -> String {
+/// Names trays by their numbers: `Tray 3`, `Trays 3, 7 and 9`.
+pub(super) fn trays_by_number(project: &Project, trays: impl Iterator<Item = TrayId>) -> String {
+    let records = trays.filter_map(|tray| project.trays.get(tray));
+    let mut numbers: Vec<u16> = records.map(|tray| tray.number).collect();
+    numbers.sort_unstable();
+    let kind = if numbers.len() == 1 { "Tray" } else { "Trays" };
+    format!("{kind} {}", some_of(&numbers))
+}
+
+/// Says what is not in the model and why, a sentence each.
+pub(super) fn left_out(
+    project: &Project,
+    model: &Model,
+    arranged: &Arranged,
+    scanty: &[TrayId],
+) -> Vec<String> {
+    let mut found = Vec::new();
+    let lot = |lot: &usize| match arranged.lots.get(*lot).map_or("", String::as_str) {
+        "" => "The check lot".to_owned(),
+        name => format!("The check lot '{name}'"),
+    };
+    for term in model.left_out() {
+        match term {
+            LeftOut::TraysAreGroups { trays } => {
+                let names = trays.iter().filter_map(|tray| arranged.trays.get(*tray)).copied();
+                let what = if trays.len() == 1 { "holds" } else { "hold each" };
+                found.push(format!(
+                    "{} {what} one mother row that is in no other tray, so what the tray did cannot be told from what the row is, and no tray is allowed for. Next time spread each row over all trays.",
+                    trays_by_number(project, names)
+                ));
+            }
+            LeftOut::TooManyTrays { trays, cells } => found.push(format!(
+                "{} in {} are too few to tell what each tray did, so no tray is allowed for.",
+                plural(*cells, "counted cell"),
+                plural(*trays, "tray")
+            )),
+            LeftOut::Lot { lot: index } => found.push(format!(
+                "{} lies with nothing that it could be compared with, so it says nothing about the trays.",
+                lot(index)
+            )),
+            // The estimates have no covariates; where a place is tested, the test itself is then not given.
+            LeftOut::CellSpreadTooManyKernels | LeftOut::CellSpreadNotSettled => found.push(
+                "Whether cells of one ear differ more than chance makes them differ could not be told, so it is not allowed for."
+                    .to_owned(),
+            ),
+            LeftOut::Constant { .. }
+            | LeftOut::Missing { .. }
+            | LeftOut::Redundant { .. }
+            | LeftOut::CellSpreadWithoutReplicates => {}
+        }
+    }
+    for held in model.held() {
+        match held {
+            Held::Tray(tray) => {
+                let names = arranged.trays.get(*tray).copied();
+                found.push(format!(
+                    "{} germinated fully or not at all, so how far it differs has no limit; it is held back by a weak prior.",
+                    trays_by_number(project, names.into_iter())
+                ));
+            }
+            Held::Lot(index) => found.push(format!(
+                "{} germinated fully or not at all, so it is held back by a weak prior.",
+                lot(index)
+            )),
+            // The estimates have no covariates.
+            Held::Covariate(_) => {}
+        }
+    }
+    if !scanty.is_empty() && model.has_tray_effects() {
+        let (have, are) = if scanty.len() == 1 {
+            ("has", "is taken for an average tray")
+        } else {
+            ("have", "are taken for average trays")
+        };
+        found.push(format!(
+            "{} {have} fewer than {FEWEST_UNITS} counted ears and {are}.",
+            trays_by_number(project, scanty.iter().copied())
+        ));
+    }
+    found
+}
+
+fn main_outcome(
+    model: &Model,
+    scored: usize,
+    population: &Population,
+    trays: &[TrayEffect],
+    left_out: &[String],
+) -> String {
+    let ears = plural(scored, "scored ear");
+    let mean = whole(100.0 * population.mean);
+    let mut sentences = vec![if model.spread().is_some() {
+        format!(
+            "{ears}: {mean} germinate on average, and ears differ from each other by about {:.0} percent points (standard deviation).",
+            100.0 * population.deviation
+        )
+    } else {
+        format!(
+            "{ears}: {mean} germinate on average, and the counts differ no more than chance makes them differ. So nearly the same is likely for every ear."
+        )
+    }];
+    if model.cell_correlation().is_some() {
+        sentences.push(
+            "Cells of one ear differ more than chance makes them differ, so each says less than its kernels would."
+                .to_owned(),
+        );
+    }
+    let mut clear: Vec<&TrayEffect> = trays.iter().filter(|tray| tray.is_clear()).collect();
+    clear.sort_by(|a, b| b.points.abs().total_cmp(&a.points.abs()));
+    sentences.extend(clear.iter().take(MOST_TRAYS).map(|tray| tray.sentence()));
+    if clear.len() > MOST_TRAYS {
+        sentences.push(format!(
+            "{} more differ.",
+            plural(clear.len() - MOST_TRAYS, "tray")
+        ));
+    }
+    if !trays.is_empty() {
+        sentences.push("Each ear is judged as if it had lain in an average tray.".to_owned());
+    }
+    sentences.extend(left_out.iter().cloned());
+    sentences.join(" ")
+}
+
+fn stand_in_outcome(fit: &Fit, reason: mixed::Reason, scored: usize) -> String {
+    let not_main = match reason {
+        mixed::Reason::NoUpperBound => "nearly every ear germinated fully or not at all",
+        _ => "with them the calculation did not settle",
+    };
     let ears = plural(scored, "scored ear");
     match fit {
         Fit::Fitted(fitted) => {
             // The standard deviation of a beta distribution: sqrt(mu (1 - mu) rho).
             let spread = 100.0 * (fitted.mu * (1.0 - fitted.mu) * fitted.rho()).sqrt();
             format!(
-                "{ears}: {} germinate on average, and ears differ from each other by about {spread:.0} percent points (standard deviation).",
+                "{ears}: {} germinate on average, and ears differ from each other by about {spread:.0} percent points (standard deviation). Trays are not allowed for, because {not_main}.",
                 whole(100.0 * fitted.mu)
             )
         }
         Fit::NoSpread { mu, .. } => format!(
-            "{ears}: {} germinate on average, and the counts differ no more than chance makes them differ. So nearly the same is likely for every ear.",
+            "{ears}: {} germinate on average, and the counts differ no more than chance makes them differ. So nearly the same is likely for every ear. Trays are not allowed for, because {not_main}.",
             whole(100.0 * mu)
         ),
         Fit::WeakPrior { reason, mu, .. } => {

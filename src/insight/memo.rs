@@ -30,10 +30,15 @@ impl<K: PartialEq, V> Memo<K, V> {
     /// Gives the result for the key, computing it unless it is remembered. The result used longest ago is
     /// forgotten.
     pub fn get(&self, key: K, compute: impl FnOnce() -> V) -> Arc<V> {
+        self.get_by(key, |_| compute())
+    }
+
+    /// [`Memo::get`] with the key given to the computation, for a key that is costly to make twice.
+    pub fn get_by(&self, key: K, compute: impl FnOnce(&K) -> V) -> Arc<V> {
         if let Some(found) = self.find(&key) {
             return found;
         }
-        let value = Arc::new(compute());
+        let value = Arc::new(compute(&key));
         self.computed.set(self.computed.get() + 1);
         let mut kept = self.kept.borrow_mut();
         kept.truncate(KEPT - 1);

@@ -6,6 +6,7 @@
 
 mod before;
 mod choice;
+mod design;
 mod ear_card;
 mod estimates;
 mod find;
@@ -15,6 +16,7 @@ mod planting;
 mod price;
 mod progress;
 mod retest;
+mod soundness;
 #[cfg(test)]
 mod tests;
 mod todo;
@@ -27,7 +29,7 @@ pub use choice::{
 pub use ear_card::{
     CellCard, CountCard, DaughterCard, EarCard, LedgerCard, ListCard, MotherCard, PacketCard,
 };
-pub use estimates::{Estimate, Estimates, PercentRange};
+pub use estimates::{Basis, Belief, Estimate, Estimates, PercentRange, Population, TrayEffect};
 pub use find::{Finds, Found, MOST_FOUND};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
 pub use memo::Memo;
@@ -37,6 +39,7 @@ pub use price::{
 };
 pub use progress::{CellView, CountView, MoreEarly, Progress, TrayProgress, TrayView};
 pub use retest::{Hindrance, Retest, RetestEar, next_seed};
+pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound};
 pub use todo::{NOTHING, Pane, Todo, Urgency};
 pub use words::natural;
 
@@ -44,6 +47,7 @@ use crate::model::{Area, Cutoffs, Document, EarId, ListId, Revisions, SeasonId, 
 use before::Spread;
 use choice::{Facts, Given};
 use jiff::civil::Date;
+use soundness::Judged;
 use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -69,7 +73,7 @@ type PriceKey = (ChoiceKey, u64);
 /// document is opened.
 #[derive(Debug, Default)]
 pub struct Insight {
-    estimates: Memo<(SeasonId, [u64; 4]), Estimates>,
+    estimates: Memo<(SeasonId, [u64; 6]), Estimates>,
     facts: Memo<FactsKey, Facts>,
     choice: Memo<ChoiceKey, Choice>,
     price_basis: Memo<(FactsKey, u64), price::Basis>,
@@ -79,6 +83,7 @@ pub struct Insight {
     harvest: Memo<(SeasonId, HarvestQuery, [u64; 5]), HarvestView>,
     progress: Memo<(TestId, [u64; 3]), Progress>,
     trays: Memo<(TrayId, [u64; 6]), Option<TrayView>>,
+    soundness: Memo<(TestId, [u64; 5], Judged), Soundness>,
     todo: Memo<(Date, Revisions), Vec<Todo>>,
     is_sound: Cell<bool>,
     to_harvest: Memo<(SeasonId, [u64; 8]), Vec<Todo>>,
@@ -94,7 +99,14 @@ pub struct Insight {
 impl Insight {
     /// Gives what each ear of a season is likely to be, from its final counts in force.
     pub fn estimates(&self, doc: &Document, season: SeasonId) -> Arc<Estimates> {
-        let areas = [Area::About, Area::Ear, Area::Cell, Area::Count];
+        let areas = [
+            Area::About,
+            Area::Ear,
+            Area::Test,
+            Area::Tray,
+            Area::Cell,
+            Area::Count,
+        ];
         self.estimates.get((season, doc.revision_key(areas)), || {
             estimates::compute(doc.project(), season)
         })
@@ -246,6 +258,16 @@ impl Insight {
         })
     }
 
+    /// Gives what a test's finished trays say about the test itself.
+    pub fn soundness(&self, doc: &Document, test: TestId) -> Arc<Soundness> {
+        let areas = [Area::About, Area::Ear, Area::Test, Area::Tray, Area::Cell];
+        let judged = soundness::judged(doc.project(), test, &self.progress(doc, test));
+        let key = (test, doc.revision_key(areas), judged);
+        self.soundness.get_by(key, |(_, _, judged)| {
+            soundness::compute(doc.project(), test, judged)
+        })
+    }
+
     /// Gives what needs attention on this day, the most urgent first; empty when nothing does, which
     /// [`NOTHING`] says. What is missing and due is looked for in the latest season only.
     pub fn todo(&self, doc: &Document, today: Date) -> Arc<Vec<Todo>> {
@@ -262,6 +284,12 @@ impl Insight {
                 .collect();
             found.extend(todo::calendar(project, season.id, &progress, today));
             found.extend(todo::scoring(project, &progress));
+            if project.list_in_force(season.id).is_none() {
+                for one in &progress {
+                    let sound = self.soundness(doc, one.test);
+                    found.extend(todo::soundness(project, &sound, progress.len() > 1));
+                }
+            }
             if let Some(list) = project.list_in_force(season.id) {
                 found.extend(todo::changed_since(list, &self.since_frozen(doc, list.id)));
             }

@@ -6,7 +6,7 @@ use super::words::{plural, whole};
 use crate::model::{
     CellContent, EarId, Pass, Project, RowId, SeasonId, Stand, Test, TestDesign, TestId, TrayPlan, grid_of,
 };
-use crate::stats::choosing::{self, retest_beta};
+use crate::stats::choosing;
 use crate::stats::{Counts, Cutoff};
 use std::collections::BTreeMap;
 
@@ -212,7 +212,7 @@ pub(super) fn compute(
     };
     let cutoff = choice.cutoffs.germination_percent;
     let cutoff = cutoff.and_then(|percent| Cutoff::from_percent(percent).ok());
-    // Ears with equal counts gain the same.
+    // Ears with equal counts in one tray gain the same.
     let mut known: Vec<Option<choosing::Retest>> = vec![None; estimates.posteriors.len()];
     for standing in choice
         .standings
@@ -235,7 +235,7 @@ pub(super) fn compute(
             continue;
         };
         let change = *known[estimate.posterior]
-            .get_or_insert_with(|| retest_beta(&estimates.posteriors[estimate.posterior], kernels, cutoff));
+            .get_or_insert_with(|| estimates.posteriors[estimate.posterior].retest(kernels, cutoff));
         let lies = lying.get(&standing.ear).and_then(|test| project.tests.get(*test));
         let hindrance = match lies {
             Some(test) => Some(Hindrance::Lies {

@@ -2,6 +2,7 @@
 
 use super::harvest::{Stock, stock};
 use super::progress::{Progress, TrayProgress, row_letters};
+use super::soundness::{FindingKind, Soundness, title};
 use super::words::{are, ears, plural, some_of};
 use crate::model::{Cell, CellId, Ear, EarId, Pass, Place, Project, Season, SeasonId, Test};
 use jiff::civil::Date;
@@ -271,10 +272,7 @@ pub(super) fn scoring(project: &Project, progress: &[Progress]) -> Vec<Todo> {
     for test in progress {
         for tray in &test.trays {
             // Tray numbers begin anew in each test.
-            let title = match project.tests.get(test.test) {
-                Some(test) if progress.len() > 1 => format!("Test {}, tray {}", test.name, tray.number),
-                _ => format!("Tray {}", tray.number),
-            };
+            let title = title(project, test.test, tray.number, progress.len() > 1);
             suspicious(project, &title, tray, &mut found);
             found.extend(begun(&title, tray));
         }
@@ -298,23 +296,50 @@ fn begun(title: &str, tray: &TrayProgress) -> Option<Todo> {
     Some(Todo::new(Urgency::Open, Pane::Scoring, place, sentence))
 }
 
-fn suspicious(project: &Project, title: &str, tray: &TrayProgress, found: &mut Vec<Todo>) {
-    let name = |id: CellId| project.cells.get(id).map_or_else(String::new, Cell::name);
-    let mut wrong = |urgency, cell: CellId, sentence: String| {
-        found.push(Todo::new(urgency, Pane::Scoring, Place::Cell(cell), sentence));
-    };
-    for row in &tray.shifted_rows {
+/// Names the rows of a tray that look as if they were read one cell off, each by its first suspicious cell.
+pub(super) fn shifted(project: &Project, title: &str, tray: &TrayProgress) -> Vec<(CellId, String)> {
+    let name = |id: &CellId| project.cells.get(*id).map_or_else(String::new, Cell::name);
+    let rows = tray.shifted_rows.iter().filter_map(|row| {
         let cells = tray.more_early.iter().filter(|more| more.row == *row);
         let cells: Vec<CellId> = cells.map(|more| more.cell).collect();
-        let names: Vec<String> = cells.iter().map(|cell| name(*cell)).collect();
+        let names: Vec<String> = cells.iter().map(name).collect();
         let sentence = format!(
             "{title} row {}: cells {} had more seedlings early than in the end. The row looks as if it was read one cell off.",
             row_letters(*row),
             some_of(&names)
         );
-        if let Some(first) = cells.first() {
-            wrong(Urgency::Wrong, *first, sentence);
-        }
+        Some((*cells.first()?, sentence))
+    });
+    rows.collect()
+}
+
+/// Names what was found out about a test itself, with what to do about it. Rows that look shifted are among the
+/// suspicious counts.
+pub(super) fn soundness(project: &Project, sound: &Soundness, is_named: bool) -> Vec<Todo> {
+    let found = sound
+        .findings
+        .iter()
+        .filter(|one| one.kind != FindingKind::Shifted);
+    found
+        .map(|finding| {
+            let about_all = matches!(finding.place, Place::Test(_));
+            let test = match project.tests.get(sound.test) {
+                Some(test) if is_named && about_all => format!("Test {}: ", test.name),
+                _ => String::new(),
+            };
+            let sentence = format!("{test}{} {}", finding.sentence, finding.remedy);
+            Todo::new(finding.urgency, Pane::of(finding.place), finding.place, sentence)
+        })
+        .collect()
+}
+
+fn suspicious(project: &Project, title: &str, tray: &TrayProgress, found: &mut Vec<Todo>) {
+    let name = |id: CellId| project.cells.get(id).map_or_else(String::new, Cell::name);
+    let mut wrong = |urgency, cell: CellId, sentence: String| {
+        found.push(Todo::new(urgency, Pane::Scoring, Place::Cell(cell), sentence));
+    };
+    for (cell, sentence) in shifted(project, title, tray) {
+        wrong(Urgency::Wrong, cell, sentence);
     }
     for more in &tray.more_early {
         if tray.shifted_rows.contains(&more.row) {

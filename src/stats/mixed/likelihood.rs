@@ -53,7 +53,7 @@ pub(super) struct Case {
 
 /// Everything the likelihood is made of. Parameters in order: one intercept a tray, the columns, the lots, ln
 /// sigma, ln theta; the last two only where the point has them.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Problem {
     pub(super) levels: usize,
     pub(super) columns: usize,

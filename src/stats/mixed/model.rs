@@ -3,7 +3,7 @@
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use super::attempt::Column;
-use super::likelihood::{MOST_SIGMA, Point, Problem};
+use super::likelihood::{Case, CellRow, FARTHEST_LOGIT, MOST_SIGMA, Point, Problem};
 use super::posterior::{UnitPosterior, logistic};
 use super::skyline::Factor;
 use super::{Held, LeftOut};
@@ -19,6 +19,18 @@ pub struct Estimate {
     pub value: f64,
     /// Standard error.
     pub error: f64,
+}
+
+impl Estimate {
+    /// The probability of an estimate at least as far from zero on either side if the truth were zero, by the
+    /// normal approximation (Wald 1943, Trans. Am. Math. Soc. 54:426); 1 where the error is not known.
+    pub fn p_value(&self) -> f64 {
+        let square = (self.value / self.error).powi(2);
+        match ChiSquared::new(1.0) {
+            Ok(chi) if square.is_finite() => chi.sf(square),
+            _ => 1.0,
+        }
+    }
 }
 
 /// Where a rate is told.
@@ -271,6 +283,55 @@ impl Model {
             .map(|case| case.unwrap_or(without_trials))
             .collect();
         UnitPosteriors { distinct, of_unit }
+    }
+
+    /// The posterior of a unit's rate when cells that were not fitted, all at the reference position, are added
+    /// to its own; of a new unit with these cells only where there is no such unit.
+    ///
+    /// Where no spread was found it is that of the common rate, as in [`Model::posteriors`].
+    pub fn posterior_with(
+        &self,
+        reference: Reference,
+        unit: Option<usize>,
+        added: &[Counts],
+    ) -> UnitPosterior {
+        let Some(sigma) = self.point.sigma else {
+            return self.population(reference);
+        };
+        let at = self.logit_at(reference).value;
+        let own = unit.and_then(|unit| self.case_of_unit.get(unit).copied().flatten());
+        let (mut cells, mut places) = (Vec::new(), Vec::new());
+        if let Some(case) = own.map(|case| &self.problem.cases[case]) {
+            cells.extend_from_slice(&self.problem.cells[case.start..case.end]);
+            places.extend(self.problem.places(case, &self.point));
+        }
+        for counts in added.iter().filter(|counts| counts.n() > 0) {
+            cells.push(CellRow {
+                level: 0,
+                lot: None,
+                k: f64::from(counts.k()),
+                n: f64::from(counts.n()),
+            });
+            let logit = at.clamp(-FARTHEST_LOGIT, FARTHEST_LOGIT);
+            places.push((logit, logit.exp()));
+        }
+        let case = Case {
+            start: 0,
+            end: cells.len(),
+            weight: 1.0,
+            size: 0,
+            is_random: true,
+        };
+        let alone = Problem {
+            cases: vec![case],
+            cells,
+            ..Problem::default()
+        };
+        let mode = alone.mode(&case, &self.point, &places, 0.0);
+        let theta = self.point.theta.unwrap_or(0.0);
+        UnitPosterior::new((at, sigma), theta, mode, |z, factor| {
+            alone.given_effect(&case, &self.point, &places, (z, factor))
+        })
     }
 
     /// The fitted rate of each cell in its own place, the random effect at its mean; `None` without trials.

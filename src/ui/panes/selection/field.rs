@@ -2,7 +2,7 @@
 
 use crate::insight::{Choice, Estimates, Standing, Vertical};
 use crate::model::{EarId, Stand};
-use crate::stats::{Counts, Cutoff, Posterior};
+use crate::stats::Cutoff;
 use egui_plot::PlotPoint;
 use std::collections::BTreeMap;
 
@@ -199,32 +199,35 @@ pub struct Band {
     pub kernels: u32,
 }
 
-/// Works out the band of the cutoff; `None` when nothing is scored or when every count tells. It reaches halfway to
-/// the next count that tells.
+/// Works out the band of the cutoff for an ear in an average tray; `None` when nothing is scored or when every count
+/// tells. It reaches halfway to the next count that tells.
 pub fn band(estimates: &Estimates, cutoff: Cutoff, sureness: f64, vertical: Vertical) -> Option<Band> {
-    let mut frequency: BTreeMap<u32, usize> = BTreeMap::new();
-    for (_, estimate) in estimates.iter() {
-        *frequency.entry(estimate.counts.n()).or_default() += 1;
-    }
-    let (kernels, _) = frequency.into_iter().max_by_key(|(_, ears)| *ears)?;
-    let cannot_tell = |k: &u32| {
-        Counts::new(*k, kernels).is_ok_and(|counts| {
-            let probability = Posterior::new(estimates.prior, counts).probability_at_least(cutoff);
-            probability < sureness && probability > 1.0 - sureness
-        })
+    let usual = estimates.usual();
+    let kernels = usual.len().checked_sub(1).filter(|kernels| *kernels > 0)?;
+    let cannot_tell = |k: &usize| {
+        let probability = usual[*k].probability_at_least(cutoff);
+        probability < sureness && probability > 1.0 - sureness
     };
-    let doubtful: Vec<u32> = (0..=kernels).filter(cannot_tell).collect();
+    let doubtful: Vec<usize> = (0..=kernels).filter(cannot_tell).collect();
     let (first, last) = (*doubtful.first()?, *doubtful.last()?);
-    let n = f64::from(kernels);
-    let prior = estimates.prior;
-    let percent = |k: f64| match vertical {
-        Vertical::Observed => 100.0 * k / n,
-        Vertical::Likely => 100.0 * (prior.mean() * prior.strength() + k) / (prior.strength() + n),
+    let percent = |k: usize| match vertical {
+        Vertical::Observed => 100.0 * k as f64 / kernels as f64,
+        Vertical::Likely => 100.0 * usual[k].mean(),
+    };
+    // Beyond the last possible count the step is as long as the one before it.
+    let low = match first.checked_sub(1) {
+        Some(before) => 0.5 * (percent(before) + percent(first)),
+        None => percent(0) - 0.5 * (percent(1) - percent(0)),
+    };
+    let high = if last < kernels {
+        0.5 * (percent(last) + percent(last + 1))
+    } else {
+        percent(last) + 0.5 * (percent(last) - percent(last - 1))
     };
     Some(Band {
-        low: percent(f64::from(first) - 0.5).max(0.0),
-        high: percent(f64::from(last) + 0.5).min(100.0),
-        kernels,
+        low: low.max(0.0),
+        high: high.min(100.0),
+        kernels: kernels as u32,
     })
 }
 
@@ -341,7 +344,9 @@ mod tests {
         use crate::insight::Insight;
         use crate::model::{Cutoffs, Document, SeasonId};
 
-        let document = Document::new(crate::demo::make("essel-thaw").unwrap());
+        // All ears of this project lie in one tray, so its own is the average one. Of several trays each has a band
+        // of its own, and the one of an average tray is drawn.
+        let document = Document::new(crate::demo::make("pocket-starter").unwrap());
         let (insight, season) = (Insight::default(), SeasonId(1));
         let estimates = insight.estimates(&document, season);
         for percent in [40.0, 65.0, 70.0, 75.0, 80.0] {

@@ -1,0 +1,689 @@
+//! Whether a test can be trusted: what its trays, places, check lot and counts say about the test itself.
+//!
+//! A tray is judged once all its cells are counted, so nothing is computed again while one is being counted.
+
+use super::design::{self, Counted, Sown};
+use super::estimates::{self, PercentRange, TrayEffect, Z_95, mean_rate_at, tray_effects};
+use super::progress::Progress;
+use super::todo::{Urgency, shifted};
+use super::words::{ears, percent, plural, whole};
+use crate::model::{CellId, EarId, Pass, Place, Project, TestId, TrayId};
+use crate::stats::Counts;
+use crate::stats::beta_binomial::FEWEST_UNITS;
+use crate::stats::consistency::{Neighbours, Placed, false_discovery, fisher, neighbours, replicate_test};
+use crate::stats::mixed::{self, Model, Options, RatioTest};
+use std::collections::{BTreeMap, HashMap};
+
+/// Shuffles of a tray in the test of neighbours.
+const SHUFFLES: u32 = 999;
+/// Findings among many are told below this share of false alarms. Common practice, no source.
+const FALSE_ALARMS: f64 = 0.05;
+/// A slope across the trays is told below this probability. Common practice, no source.
+const SLOPE_AT: f64 = 0.01;
+/// Mean germination in percent outside of which a test cannot tell ears apart. Common practice, no source.
+const TELLING: [u64; 2] = [30, 90];
+/// A tray counts as turned where the final counts fit the early ones better by so many standard errors when it is
+/// turned. Common practice, no source.
+const TURNED_AT: f64 = 3.0;
+
+/// What kind of thing was found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum FindingKind {
+    /// A row that looks as if it was read one cell off.
+    Shifted,
+    /// A tray that looks as if it stood the other way round in one of the counts.
+    Turned,
+    /// A tray that differs from the others.
+    Tray,
+    /// A check lot that differs in one tray.
+    Check,
+    /// A slope across the rows or columns of all trays.
+    Slope,
+    /// Neighbouring cells that are alike.
+    Neighbours,
+    /// Replicate cells of one ear that disagree.
+    Replicates,
+    /// A term that could not be told.
+    LeftOut,
+    /// Too much germinated to tell ears apart.
+    TooEasy,
+    /// Too little germinated to tell ears apart.
+    TooHarsh,
+}
+
+impl FindingKind {
+    /// Names the kind in one or two words.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Shifted => "shifted row",
+            Self::Turned => "turned tray",
+            Self::Tray => "tray differs",
+            Self::Check => "check lot differs",
+            Self::Slope => "slope",
+            Self::Neighbours => "neighbours alike",
+            Self::Replicates => "replicates disagree",
+            Self::LeftOut => "left out",
+            Self::TooEasy => "too easy",
+            Self::TooHarsh => "too harsh",
+        }
+    }
+}
+
+/// One thing that was found out about a test.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// What kind of thing.
+    pub kind: FindingKind,
+    /// How soon it needs attention.
+    pub urgency: Urgency,
+    /// What it is, in a sentence.
+    pub sentence: String,
+    /// The figures that say so, in a sentence or two.
+    pub evidence: String,
+    /// What to do about it, in a sentence or two.
+    pub remedy: String,
+    /// Where to look.
+    pub place: Place,
+}
+
+/// Kernels of many cells together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Total {
+    /// Germinated kernels.
+    pub germinated: u64,
+    /// Counted kernels: sown without the missing.
+    pub counted: u64,
+}
+
+impl Total {
+    /// Germinated kernels in percent of the counted ones; `None` when none was counted.
+    pub fn percent(self) -> Option<f64> {
+        (self.counted > 0).then(|| 100.0 * self.germinated as f64 / self.counted as f64)
+    }
+
+    /// Says both numbers and the percent, such as `12 of 20 (60 %)`.
+    pub fn text(self) -> String {
+        let share = self
+            .percent()
+            .map_or(String::new(), |percent| format!(" ({})", whole(percent)));
+        format!("{} of {}{share}", self.germinated, self.counted)
+    }
+
+    fn without(self, part: Self) -> Self {
+        Self {
+            germinated: self.germinated - part.germinated,
+            counted: self.counted - part.counted,
+        }
+    }
+
+    /// `None` where the total is beyond what can be tested.
+    fn counts(self) -> Option<Counts> {
+        Counts::new(self.germinated.try_into().ok()?, self.counted.try_into().ok()?).ok()
+    }
+}
+
+/// The figures of one finished tray.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TraySound {
+    /// The tray.
+    pub tray: TrayId,
+    /// Its number within the test.
+    pub number: u16,
+    /// Germinated kernels of its ears, of all counted ones.
+    pub ears: Total,
+    /// Germinated kernels of its check lot, of all counted ones.
+    pub checks: Total,
+    /// What the tray did by the main model; `None` where that has no tray effects.
+    pub effect: Option<TrayEffect>,
+    /// Whether neighbouring cells are alike, once ear and tray are allowed for; `None` where it cannot be told.
+    pub neighbours: Option<Neighbours>,
+}
+
+/// How germination changes across the trays, by one number for all of them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Slope {
+    /// Logits for one row or column more.
+    pub logits: mixed::Estimate,
+    /// What an average ear shows in the last row or column above the first, in percent points.
+    pub points: f64,
+    /// The 95 % interval of these points.
+    pub points_95: PercentRange,
+    /// The probability of a slope at least as steep if there were none.
+    pub p_value: f64,
+}
+
+/// What was found out about a test.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Soundness {
+    /// The test.
+    pub test: TestId,
+    /// Its finished trays by number.
+    pub trays: Vec<TraySound>,
+    /// Germinated kernels of all ears in finished trays.
+    pub ears: Total,
+    /// The likelihood-ratio test of the tray effects; `None` where there are none.
+    pub tray_test: Option<RatioTest>,
+    /// The slope from the first row to the last; `None` where it cannot be told.
+    pub by_row: Option<Slope>,
+    /// The slope from the first column to the last; `None` where it cannot be told.
+    pub by_column: Option<Slope>,
+    /// What was found, the most urgent first.
+    pub findings: Vec<Finding>,
+}
+
+/// A row that looks shifted: its first suspicious cell, and what is said of it.
+type ShiftedRow = (CellId, String);
+
+/// Everything that a judgement reads of the counts.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Judged {
+    trays: Vec<(TrayId, Vec<Counted>)>,
+    /// Seedlings of the early and the final count of the cells that have both.
+    early: HashMap<CellId, (u32, u32)>,
+    shifted: Vec<ShiftedRow>,
+    /// Whether the season has other tests, so that trays are named with theirs.
+    is_named: bool,
+}
+
+/// Collects what a test is judged by.
+pub(super) fn judged(project: &Project, test: TestId, progress: &Progress) -> Judged {
+    let season = project.tests.get(test).map(|test| test.season);
+    let is_named = season.is_some_and(|season| project.tests_of(season).count() > 1);
+    let mut found = Judged {
+        trays: Vec::new(),
+        early: HashMap::new(),
+        shifted: Vec::new(),
+        is_named,
+    };
+    for tray in &progress.trays {
+        let title = title(project, test, tray.number, is_named);
+        found.shifted.extend(shifted(project, &title, tray));
+        if tray.cells == 0 || tray.last < tray.cells {
+            continue;
+        }
+        let cells = design::of_tray(project, test, tray.tray);
+        for cell in &cells {
+            let emerged = |pass| Some(project.count_in_force(cell.cell, pass)?.tally.emerged());
+            if let (Some(early), Some(last)) = (emerged(Pass::Early), emerged(Pass::Final)) {
+                found.early.insert(cell.cell, (early, last));
+            }
+        }
+        found.trays.push((tray.tray, cells));
+    }
+    found
+}
+
+/// Names a tray at the beginning of a sentence; with its test where a season has several.
+pub(super) fn title(project: &Project, test: TestId, number: u16, is_named: bool) -> String {
+    match project.tests.get(test) {
+        Some(test) if is_named => format!("Test {}, tray {number}", test.name),
+        _ => format!("Tray {number}"),
+    }
+}
+
+fn sum<'a>(counts: impl Iterator<Item = &'a Counts>) -> Total {
+    counts.fold(Total::default(), |total, counts| Total {
+        germinated: total.germinated + u64::from(counts.k()),
+        counted: total.counted + u64::from(counts.n()),
+    })
+}
+
+/// Says a probability, which rounding must not turn into none.
+fn probability(p: f64) -> String {
+    if p < 0.001 {
+        "less than 0.001".to_owned()
+    } else {
+        format!("{p:.3}")
+    }
+}
+
+pub(super) fn compute(project: &Project, test: TestId, judged: &Judged) -> Soundness {
+    let cells: Vec<Counted> = judged
+        .trays
+        .iter()
+        .flat_map(|(_, cells)| cells)
+        .copied()
+        .collect();
+    let of = |cells: &[Counted], is_ear: bool| {
+        sum(cells
+            .iter()
+            .filter(|cell| cell.ear().is_some() == is_ear)
+            .map(|cell| &cell.counts))
+    };
+    let mut found = Soundness {
+        test,
+        trays: judged
+            .trays
+            .iter()
+            .map(|(tray, cells)| TraySound {
+                tray: *tray,
+                number: project.trays.get(*tray).map_or(0, |tray| tray.number),
+                ears: of(cells, true),
+                checks: of(cells, false),
+                effect: None,
+                neighbours: None,
+            })
+            .collect(),
+        ears: of(&cells, true),
+        tray_test: None,
+        by_row: None,
+        by_column: None,
+        findings: judged.shifted.iter().map(shifted_finding).collect(),
+    };
+    let scored = cells
+        .iter()
+        .filter(|cell| cell.ear().is_some() && cell.counts.n() > 0);
+    if scored.count() < FEWEST_UNITS {
+        return found;
+    }
+    let name = |tray: &TraySound| title(project, test, tray.number, judged.is_named);
+    found
+        .findings
+        .extend(turned(project, judged, &found.trays, &name));
+    let arranged = design::arrange(project, &cells);
+    if let Ok(model) = design::fit(&arranged.design) {
+        by_model(project, &cells, &arranged, &model, judged, &mut found);
+        for sentence in estimates::left_out(project, &model, &arranged, &[]) {
+            found.findings.push(Finding {
+                kind: FindingKind::LeftOut,
+                urgency: Urgency::Open,
+                sentence,
+                evidence: "The layout of the test says so.".to_owned(),
+                remedy: "Read the likely percents with care; spread each mother row and the check lot over all trays next time.".to_owned(),
+                place: Place::Test(test),
+            });
+        }
+    }
+    let mut more = tray_findings(&found, &name);
+    more.extend(check_findings(&found, &name));
+    more.extend(slope_findings(&found));
+    more.extend(neighbour_findings(&found, &name));
+    more.extend(replicate_findings(project, &cells, found.tray_test.is_some()));
+    more.extend(telling(&found));
+    found.findings.extend(more);
+    found
+        .findings
+        .sort_by_key(|finding| (finding.urgency, finding.kind));
+    found
+}
+
+fn by_model(
+    project: &Project,
+    cells: &[Counted],
+    arranged: &design::Arranged,
+    model: &Model,
+    judged: &Judged,
+    found: &mut Soundness,
+) {
+    let options = Options {
+        with_cell_spread: model.cell_correlation().is_some(),
+        ..Options::default()
+    };
+    let without = Options {
+        with_trays: false,
+        ..options
+    };
+    let without = design::fitted(&arranged.design, &without);
+    found.tray_test = without.ok().and_then(|without| model.against(&without));
+    for effect in tray_effects(project, &arranged.trays, model, judged.is_named) {
+        if let Some(tray) = found.trays.iter_mut().find(|tray| tray.tray == effect.tray) {
+            tray.effect = Some(effect);
+        }
+    }
+    let mut residuals = model.residuals().into_iter();
+    for ((_, cells), tray) in judged.trays.iter().zip(&mut found.trays) {
+        let placed: Vec<Placed> = cells
+            .iter()
+            .zip(residuals.by_ref())
+            .filter_map(|(cell, residual)| {
+                Some(Placed {
+                    row: u32::from(cell.row),
+                    column: u32::from(cell.column),
+                    value: residual?,
+                })
+            })
+            .collect();
+        tray.neighbours = neighbours(&placed, SHUFFLES, u64::from(tray.tray.0));
+    }
+    let most = |of: fn(&Counted) -> u16| f64::from(cells.iter().map(of).max().unwrap_or(1));
+    let (rows, columns) = (most(|cell| cell.row), most(|cell| cell.column));
+    let row = design::place(cells, |cell| f64::from(cell.row) - 0.5 * (rows + 1.0));
+    let column = design::place(cells, |cell| f64::from(cell.column) - 0.5 * (columns + 1.0));
+    let design = arranged.design.clone().with_covariate(row);
+    let Ok(design) = design.and_then(|design| design.with_covariate(column)) else {
+        return;
+    };
+    if let Ok(placed) = design::fitted(&design, &options) {
+        found.by_row = slope(&placed, 0, rows);
+        found.by_column = slope(&placed, 1, columns);
+    }
+}
+
+fn slope(model: &Model, covariate: usize, places: f64) -> Option<Slope> {
+    let logits = model.slope(covariate)?;
+    let mean_at = mean_rate_at(model);
+    let half = 0.5 * (places - 1.0);
+    let points = |slope: f64| mean_at(half * slope) - mean_at(-half * slope);
+    Some(Slope {
+        logits,
+        points: points(logits.value),
+        points_95: PercentRange {
+            low: points(logits.value - Z_95 * logits.error),
+            high: points(logits.value + Z_95 * logits.error),
+        },
+        p_value: logits.p_value(),
+    })
+}
+
+fn shifted_finding((cell, sentence): &ShiftedRow) -> Finding {
+    Finding {
+        kind: FindingKind::Shifted,
+        urgency: Urgency::Wrong,
+        sentence: sentence.clone(),
+        evidence: "Seedlings that had emerged do not vanish, and here several cells side by side lost some."
+            .to_owned(),
+        remedy: "Look at the row again and correct its counts.".to_owned(),
+        place: Place::Cell(*cell),
+    }
+}
+
+/// Pearson's correlation; `None` where one side does not vary.
+fn correlation(pairs: &[(f64, f64)]) -> Option<f64> {
+    let count = pairs.len() as f64;
+    let mean = |of: fn(&(f64, f64)) -> f64| pairs.iter().map(of).sum::<f64>() / count;
+    let (x, y) = (mean(|pair| pair.0), mean(|pair| pair.1));
+    let (mut xx, mut yy, mut xy) = (0.0, 0.0, 0.0);
+    for pair in pairs {
+        xx += (pair.0 - x).powi(2);
+        yy += (pair.1 - y).powi(2);
+        xy += (pair.0 - x) * (pair.1 - y);
+    }
+    (xx > 0.0 && yy > 0.0).then(|| xy / (xx * yy).sqrt())
+}
+
+/// Finds trays whose final counts fit the early ones much better when one of the two is turned by half a circle.
+///
+/// Fisher's z of both correlations, whose difference has a variance of about `2 / (n - 3)`: Fisher 1921, Metron 1:3.
+fn turned(
+    project: &Project,
+    judged: &Judged,
+    trays: &[TraySound],
+    name: &impl Fn(&TraySound) -> String,
+) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for ((id, cells), tray) in judged.trays.iter().zip(trays) {
+        let Some(record) = project.trays.get(*id) else {
+            continue;
+        };
+        let at: BTreeMap<(u16, u16), (u32, u32)> = cells
+            .iter()
+            .filter_map(|cell| Some(((cell.row, cell.column), *judged.early.get(&cell.cell)?)))
+            .collect();
+        let pair = |early: u32, last: u32| (f64::from(early), f64::from(last));
+        let both: Vec<((f64, f64), (f64, f64))> = at
+            .iter()
+            .filter_map(|((row, column), (early, last))| {
+                let other = (record.rows + 1 - row, record.columns + 1 - column);
+                Some((pair(*early, *last), pair(*early, at.get(&other)?.1)))
+            })
+            .collect();
+        if both.len() < FEWEST_UNITS {
+            continue;
+        }
+        let (straight, turned): (Vec<_>, Vec<_>) = both.into_iter().unzip();
+        let (Some(as_read), Some(as_turned)) = (correlation(&straight), correlation(&turned)) else {
+            continue;
+        };
+        let z = |r: f64| r.clamp(-0.999, 0.999).atanh();
+        let errors = (z(as_turned) - z(as_read)) / (2.0 / (straight.len() as f64 - 3.0)).sqrt();
+        if errors > TURNED_AT && as_turned > 0.5 {
+            found.push(Finding {
+                kind: FindingKind::Turned,
+                urgency: Urgency::Wrong,
+                sentence: format!(
+                    "{} looks as if it stood the other way round in one of its two counts.",
+                    name(tray)
+                ),
+                evidence: format!(
+                    "Early and final counts of the same cell have a correlation of {as_read:.2}, and of {as_turned:.2} with the tray turned."
+                ),
+                remedy: "Look for the landmark, find out which count is turned, and enter that one again.".to_owned(),
+                place: Place::Tray(*id),
+            });
+        }
+    }
+    found
+}
+
+fn tray_findings(sound: &Soundness, name: &impl Fn(&TraySound) -> String) -> Vec<Finding> {
+    let mut found = Vec::new();
+    let all_checks = all_checks(sound);
+    for tray in &sound.trays {
+        let Some(effect) = tray.effect.as_ref().filter(|effect| effect.is_clear()) else {
+            continue;
+        };
+        let range = effect.points_95;
+        let mut evidence = vec![format!(
+            "Its ears germinated {}. Against the other trays that is {:+.0} points once ears are allowed for, between {:+.0} and {:+.0} with 95 % confidence.",
+            tray.ears.text(),
+            effect.points,
+            range.low,
+            range.high
+        )];
+        if tray.checks.counted > 0 {
+            evidence.push(format!(
+                "Its check lot germinated {}, elsewhere {}.",
+                tray.checks.text(),
+                all_checks.without(tray.checks).text()
+            ));
+        }
+        if let Some(test) = sound.tray_test {
+            evidence.push(format!(
+                "If no tray differed, so much would be seen with a probability of {} (likelihood-ratio test: {:.1} with {} degrees of freedom).",
+                probability(test.p_value),
+                test.statistic,
+                test.degrees
+            ));
+        }
+        found.push(Finding {
+            kind: FindingKind::Tray,
+            urgency: Urgency::Open,
+            sentence: effect.sentence(),
+            evidence: evidence.join(" "),
+            remedy: format!(
+                "The likely percents of its ears allow for that. Find out what was different about {}: place, water, cover. Test its ears again if the choice hangs on them.",
+                lower_first(&name(tray))
+            ),
+            place: Place::Tray(tray.tray),
+        });
+    }
+    found
+}
+
+fn lower_first(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
+}
+
+fn all_checks(sound: &Soundness) -> Total {
+    sound.trays.iter().fold(Total::default(), |total, tray| Total {
+        germinated: total.germinated + tray.checks.germinated,
+        counted: total.counted + tray.checks.counted,
+    })
+}
+
+/// Finds check lots that differ from those of the other trays, in trays that the model does not name anyway.
+fn check_findings(sound: &Soundness, name: &impl Fn(&TraySound) -> String) -> Vec<Finding> {
+    let all = all_checks(sound);
+    let p_values: Vec<f64> = sound
+        .trays
+        .iter()
+        .map(|tray| {
+            let pair = tray.checks.counts().zip(all.without(tray.checks).counts());
+            pair.map_or(1.0, |(here, elsewhere)| fisher(here, elsewhere).two_sided)
+        })
+        .collect();
+    let told = sound.trays.iter().zip(false_discovery(&p_values));
+    told.filter(|(tray, alarms)| {
+        *alarms < FALSE_ALARMS && !tray.effect.as_ref().is_some_and(TrayEffect::is_clear)
+    })
+    .map(|(tray, alarms)| Finding {
+        kind: FindingKind::Check,
+        urgency: Urgency::Open,
+        sentence: format!("{}: its check lot differs from that of the other trays.", name(tray)),
+        evidence: format!(
+            "{} germinated here, {} elsewhere; share of false alarms {} (Fisher's exact test). A few check cells show only large differences.",
+            tray.checks.text(),
+            all.without(tray.checks).text(),
+            probability(alarms)
+        ),
+        remedy: "Look at the check cells again. If they were counted right, be careful with the ears of this tray."
+            .to_owned(),
+        place: Place::Tray(tray.tray),
+    })
+    .collect()
+}
+
+fn slope_findings(sound: &Soundness) -> Vec<Finding> {
+    let pairs = [
+        (sound.by_row, "the first row to the last", "rows"),
+        (sound.by_column, "the first column to the last", "columns"),
+    ];
+    let steep = pairs
+        .into_iter()
+        .filter_map(|(slope, way, what)| Some((slope?, way, what)))
+        .filter(|(slope, ..)| slope.p_value < SLOPE_AT);
+    steep
+        .map(|(slope, way, what)| Finding {
+            kind: FindingKind::Slope,
+            urgency: Urgency::Open,
+            sentence: format!(
+                "Germination {} across the trays: from {way} by {:.0} percent points.",
+                if slope.points < 0.0 { "falls" } else { "rises" },
+                slope.points.abs()
+            ),
+            evidence: format!(
+                "Between {:.0} and {:.0} points with 95 % confidence, once ears and trays are allowed for; its probability by chance is {}.",
+                slope.points_95.low,
+                slope.points_95.high,
+                probability(slope.p_value)
+            ),
+            remedy: format!(
+                "Warmth or water comes from one side. The likely percents do not allow for {what}; turn the trays half way through the next test."
+            ),
+            place: Place::Test(sound.test),
+        })
+        .collect()
+}
+
+fn neighbour_findings(sound: &Soundness, name: &impl Fn(&TraySound) -> String) -> Vec<Finding> {
+    let told: Vec<(&TraySound, Neighbours)> = sound
+        .trays
+        .iter()
+        .filter_map(|tray| Some((tray, tray.neighbours?)))
+        .collect();
+    let p_values: Vec<f64> = told.iter().map(|(_, found)| found.p_alike).collect();
+    let told = told.into_iter().zip(false_discovery(&p_values));
+    told.filter(|(_, alarms)| *alarms < FALSE_ALARMS)
+        .map(|((tray, alike), alarms)| Finding {
+            kind: FindingKind::Neighbours,
+            urgency: Urgency::Open,
+            sentence: format!(
+                "{}: cells that lie side by side are more alike than their ears make them.",
+                name(tray)
+            ),
+            evidence: format!(
+                "Moran's I is {:.2} where {:.2} is expected; {} of shuffled trays have as much; share of false alarms {}.",
+                alike.moran,
+                alike.expected,
+                percent(100.0 * alike.p_alike),
+                probability(alarms)
+            ),
+            remedy: "Look for a dry, cold or mouldy part of the tray, and for a row that was counted one cell off."
+                .to_owned(),
+            place: Place::Tray(tray.tray),
+        })
+        .collect()
+}
+
+/// Finds ears whose replicate cells disagree more than chance lets them.
+fn replicate_findings(project: &Project, cells: &[Counted], has_trays: bool) -> Vec<Finding> {
+    let mut of_ear: BTreeMap<EarId, Vec<&Counted>> = BTreeMap::new();
+    for cell in cells {
+        if let Sown::Ear(ear) = cell.sown {
+            of_ear.entry(ear).or_default().push(cell);
+        }
+    }
+    let tested: Vec<(EarId, Vec<&Counted>, f64)> = of_ear
+        .into_iter()
+        .filter_map(|(ear, cells)| {
+            let counts: Vec<Counts> = cells.iter().map(|cell| cell.counts).collect();
+            Some((ear, cells, replicate_test(&counts)?.p_value()))
+        })
+        .collect();
+    let p_values: Vec<f64> = tested.iter().map(|(.., p_value)| *p_value).collect();
+    let told = tested.iter().zip(false_discovery(&p_values));
+    told.filter(|(_, alarms)| *alarms < FALSE_ALARMS)
+        .map(|((ear, cells, p_value), alarms)| {
+            let mut sentence = ears(project, &[*ear]);
+            sentence.replace_range(..1, "E");
+            let counts: Vec<String> = cells
+                .iter()
+                .map(|cell| sum([cell.counts].iter()).text())
+                .collect();
+            Finding {
+                kind: FindingKind::Replicates,
+                urgency: Urgency::Open,
+                sentence: format!("{sentence}: its cells disagree more than chance lets them."),
+                evidence: format!(
+                    "{}; probability {} (exact test), share of false alarms {}.{}",
+                    counts.join(", "),
+                    probability(*p_value),
+                    probability(alarms),
+                    if has_trays {
+                        " What the trays did is part of it."
+                    } else {
+                        ""
+                    }
+                ),
+                remedy: "Look at the cells again: a slip in counting, or two ears mixed up.".to_owned(),
+                place: Place::Cell(cells[0].cell),
+            }
+        })
+        .collect()
+}
+
+/// Says that a test was too easy or too harsh, compared in whole numbers.
+fn telling(sound: &Soundness) -> Option<Finding> {
+    let (k, n) = (sound.ears.germinated, sound.ears.counted);
+    let [least, most] = TELLING;
+    let (kind, sentence, remedy) = if 100 * k > most * n {
+        (
+            FindingKind::TooEasy,
+            format!("More than {most} % germinated: the test was too easy to tell ears apart."),
+            "Next time keep it colder or longer in the cold.",
+        )
+    } else if 100 * k < least * n {
+        (
+            FindingKind::TooHarsh,
+            format!("Less than {least} % germinated: the test was too harsh to tell ears apart."),
+            "Next time keep it less cold or shorter in the cold.",
+        )
+    } else {
+        return None;
+    };
+    Some(Finding {
+        kind,
+        urgency: Urgency::Open,
+        sentence,
+        evidence: format!(
+            "{} in {}.",
+            sound.ears.text(),
+            plural(sound.trays.len(), "finished tray")
+        ),
+        remedy: remedy.to_owned(),
+        place: Place::Test(sound.test),
+    })
+}
