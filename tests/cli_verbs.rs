@@ -321,7 +321,7 @@ fn the_keys_of_the_json_stay_as_they_are() {
     };
     assert_eq!(
         keys(&page),
-        "choice cutoffs ears model population program_version project project_id season_planted_on season_year \
+        "choice cutoffs ears model population price program_version project project_id season_planted_on season_year \
          tests to_do"
     );
     assert_eq!(

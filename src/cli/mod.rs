@@ -8,6 +8,7 @@ mod check;
 mod demo;
 mod export;
 mod import;
+mod price;
 mod print;
 mod project;
 mod summary;

@@ -10,6 +10,7 @@ use wintercrib::insight::{
 use wintercrib::model::{CellContent, Cutoffs, Document, Germinated, Pass, Project, SeasonId, Tally, Test};
 use wintercrib::stats::Fit;
 
+use super::price::PriceFacts;
 use super::{Stop, Summary, project};
 
 pub(super) fn run(summary: &Summary, out: &mut dyn Write) -> Result<(), Stop> {
@@ -46,6 +47,7 @@ struct Page {
     model: Model,
     cutoffs: CutoffFacts,
     choice: ChoiceFacts,
+    price: PriceFacts,
     ears: Vec<EarFacts>,
 }
 
@@ -257,6 +259,7 @@ impl Page {
             model: Model::new(project, &estimates),
             cutoffs: CutoffFacts::new(project, &cutoffs),
             choice: ChoiceFacts::new(project, &choice),
+            price: PriceFacts::new(&insight.price(document, season, &cutoffs)),
             ears: choice
                 .standings
                 .iter()
@@ -577,6 +580,7 @@ impl Page {
             writeln!(out, "  alone, {line}")?;
         }
         self.choice.write(out)?;
+        self.price.write(out)?;
         writeln!(out, "\nEars")?;
         let mut head: Vec<String> = [
             "Ear",

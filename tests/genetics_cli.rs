@@ -1,0 +1,82 @@
+//! `summary` says what the choice costs and buys, in figures and in sentences.
+#![expect(clippy::unwrap_used, reason = "a test's helpers fail the test by panicking")]
+
+mod cli_run;
+
+use cli_run::{Folder, without};
+use serde_json::Value;
+use wintercrib::demo;
+use wintercrib::insight::{Insight, TraitShift};
+use wintercrib::model::Document;
+
+fn price(folder: &Folder) -> Value {
+    let ran = folder.run("summary p.ron --json").ends_with(0);
+    serde_json::from_str::<Value>(&ran.out).unwrap()["price"].take()
+}
+
+#[test]
+fn the_figures_are_those_of_the_selection_pane() {
+    let folder = Folder::new();
+    folder.run("demo essel-thaw --out p.ron").ends_with(0);
+    let found = price(&folder);
+    let document = Document::new(demo::make("essel-thaw").unwrap());
+    let insight = Insight::default();
+    let season = document.project().latest_season().unwrap().id;
+    let expected = insight.price(&document, season, &insight.cutoffs(&document, season));
+    let response = expected.response.unwrap();
+    let kinship = expected.kinship.unwrap();
+    for (key, figure) in [
+        (
+            "likely_differential_percent_points",
+            expected.likely.difference().unwrap(),
+        ),
+        ("response_low_percent_points", response.low),
+        ("response_high_percent_points", response.high),
+        ("intensity_reached_standard_deviations", expected.reached.unwrap()),
+        ("open_pollen_effective_size", kinship.open.effective_size()),
+        (
+            "closed_plot_inbreeding_per_season_percent",
+            100.0 * kinship.closed.inbreeding(),
+        ),
+        (
+            "maturity_explains_percent_points",
+            expected.maturity.unwrap().explained,
+        ),
+    ] {
+        let found = found[key].as_f64().unwrap();
+        assert!((found - figure).abs() < 1e-9 * figure.abs(), "{key}: {found}");
+    }
+    let traits = found["traits"].as_array().unwrap();
+    assert_eq!(traits.len(), expected.shifts.len());
+    let flagged = traits.iter().filter(|one| one["comes_along_unasked"] == true);
+    assert_eq!(flagged.count(), expected.comes_along().count());
+
+    let page = folder.run("summary p.ron").ends_with(0).out;
+    let said = expected.buys().into_iter().chain(expected.costs());
+    for sentence in said
+        .chain(expected.assumptions())
+        .chain(expected.comes_along().map(TraitShift::sentence))
+    {
+        assert!(page.contains(&sentence), "'{sentence}' is not in\n{page}");
+    }
+}
+
+#[test]
+fn what_cannot_be_told_is_null() {
+    let nothing_counted = price(&Folder::with(&without("counts")));
+    for key in [
+        "kept_likely",
+        "likely_differential_percent_points",
+        "intensity_reached_standard_deviations",
+        "response_low_percent_points",
+        "heritability_high_share",
+        "maturity_explains_share",
+    ] {
+        assert!(nothing_counted[key].is_null(), "{key}: {}", nothing_counted[key]);
+    }
+    assert_eq!(nothing_counted["scored_ears"], 0);
+    assert_eq!(
+        nothing_counted["it_buys"][0],
+        "No scored ear is kept, so there is nothing to gain by germination."
+    );
+}
