@@ -33,7 +33,7 @@ pub struct Covariate {
     pub reference: f64,
 }
 
-/// Everything that [`fit`] needs to know; each part is checked where it is added.
+/// Everything that [`fit`](super::fit) needs to know; each part is checked where it is added.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Design {
     pub(super) cells: Vec<Cell>,
