@@ -805,6 +805,10 @@ fn a_retest_tray_is_made_from_the_list_in_one_action() {
         .type_text("5");
     press(&mut harness, Modifiers::NONE, Key::Enter);
     assert!(harness.query_by_label(&list.gain(list.first(5))).is_some());
+    let figures = harness.query_all_by_label_contains("% to reach it").next();
+    figures.expect("the figures stand beside the ears").click();
+    harness.run();
+    assert_eq!(harness.state().chosen(), [list.ears[0].ear]);
     let second = retest_rows(&harness)[1].0.clone();
     click(&mut harness, Role::CheckBox, &second);
     let wanted: Vec<EarId> = [0, 2, 3, 4].map(|place: usize| list.ears[place].ear).to_vec();
@@ -879,6 +883,14 @@ fn looks_of_the_retest_list() {
             common::shot(
                 &mut harness,
                 &format!("retest_{name}_{}_{}", size[0], scale * 10.0),
+            );
+            harness
+                .get_by_label_contains("What this choice costs and buys")
+                .click();
+            harness.run_steps(20);
+            common::shot(
+                &mut harness,
+                &format!("retest_price_{name}_{}_{}", size[0], scale * 10.0),
             );
         }
     }

@@ -41,6 +41,10 @@ const ONE_LINE: f32 = 1170.0;
 
 /// The part of the height that the open retest list takes at most, beside its head.
 const RETEST_ROOM: f32 = 0.36;
+/// The part of the height that the open price takes at most.
+const PRICE_ROOM: f32 = 0.32;
+/// Least height of the table with the words under it.
+const LEAST_TABLE: f32 = 128.0;
 
 /// What the pane remembers between frames.
 #[derive(Debug, Default)]
@@ -228,16 +232,31 @@ impl Selection {
             self.plot_with_legend(ui, ctx, derived, set)
         });
         let table = child(ui, right, "table", |ui| {
-            // So that the table keeps some rows.
-            let most_height = 0.38 * ui.available_height();
-            price::details(ui, &derived.choice.summary);
-            price::sentences(ui, &Self::price(ctx, derived), Some(most_height));
-            self.retest
-                .ui(ui, ctx, &derived.choice, RETEST_ROOM * ui.available_height());
-            ui.add_space(gap / 2.0);
-            self.table_with_words(ui, ctx, derived)
+            self.right(ui, ctx, derived, right.height())
         });
         self.answer(ctx, derived, set, plot, &table, ui);
+    }
+
+    /// Price, retest list and table. With too much unfolded for the table to keep some rows, all of it scrolls.
+    fn right(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, height: f32) -> TableAnswer {
+        let gap = Tokens::of(ui).space.medium;
+        let column = egui::ScrollArea::vertical().id_salt("price and table");
+        let column = column.auto_shrink(false).show(ui, |ui| {
+            let top = ui.cursor().top();
+            price::details(ui, &derived.choice.summary);
+            price::sentences(ui, &Self::price(ctx, derived), Some(PRICE_ROOM * height));
+            let left = height - (ui.cursor().top() - top);
+            self.retest
+                .ui(ui, ctx, &derived.choice, RETEST_ROOM * left.max(0.5 * height));
+            ui.add_space(gap / 2.0);
+            let left = height - (ui.cursor().top() - top);
+            let size = vec2(ui.available_width(), left.max(LEAST_TABLE));
+            let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
+            child(ui, rect, "table and words", |ui| {
+                self.table_with_words(ui, ctx, derived)
+            })
+        });
+        column.inner
     }
 
     /// All parts under each other, on a page that scrolls.
