@@ -323,19 +323,20 @@ fn ears_are_tested_again_by_benefit_and_not_by_nearness_to_even_odds() {
         benefit.is_sorted_by(|a, b| a >= b) && benefit[0] > 0.0,
         "{benefit:?}"
     );
-    // The reference retests E05, E17, E08, E15, E01 and E23 first; those of them that stand at retest come in that
-    // order.
-    let order = [5, 17, 8, 15, 1, 23];
-    let expected: Vec<u32> = order
-        .into_iter()
-        .filter(|number| numbers(&list).contains(number))
-        .collect();
-    assert!(expected.len() >= 3, "{:?}", numbers(&list));
-    assert_eq!(numbers(&list)[..expected.len()], expected);
-    let ear = |number: u32| list.ears.iter().find(|ear| ear.number == number).unwrap();
-    let nearness = |number: u32| (ear(number).probability - 0.5).abs();
-    assert!(nearness(8) < nearness(17), "ear 8 is nearer to even odds");
-    assert!(ear(17).change.benefit() > ear(8).change.benefit());
+    // The reference, with a beta distribution fitted to the same counts, retests these six first and in this order.
+    assert_eq!(numbers(&list), [5, 17, 8, 15, 1, 23]);
+    // The order is not that of nearness to even odds: an ear with many kernels moves less than one with few.
+    let insight = Insight::default();
+    let parted = (55..=80).any(|cutoff| {
+        let cutoffs = Cutoffs {
+            germination_percent: Some(f64::from(cutoff)),
+            ..Cutoffs::default()
+        };
+        let list = insight.retest(&document, SEASON, &cutoffs);
+        let nearness = list.ears.iter().map(|ear| (ear.probability - 0.5).abs());
+        !nearness.is_sorted()
+    });
+    assert!(parted);
     let first = &list.ears[0];
     assert!(
         first.sentence().starts_with("7 of 10 germinated, ")
