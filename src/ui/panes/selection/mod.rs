@@ -232,13 +232,20 @@ impl Selection {
             self.plot_with_legend(ui, ctx, derived, set)
         });
         let table = child(ui, right, "table", |ui| {
-            self.right(ui, ctx, derived, right.height())
+            self.right(ui, ctx, derived, set, right.height())
         });
         self.answer(ctx, derived, set, plot, &table, ui);
     }
 
     /// Price, retest list and table. With too much unfolded for the table to keep some rows, all of it scrolls.
-    fn right(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, height: f32) -> TableAnswer {
+    fn right(
+        &mut self,
+        ui: &mut Ui,
+        ctx: &mut PaneCtx<'_>,
+        derived: &Derived,
+        set: &Cutoffs,
+        height: f32,
+    ) -> TableAnswer {
         let gap = Tokens::of(ui).space.medium;
         let column = egui::ScrollArea::vertical().id_salt("price and table");
         let column = column.auto_shrink(false).show(ui, |ui| {
@@ -246,8 +253,13 @@ impl Selection {
             price::details(ui, &derived.choice.summary);
             price::sentences(ui, &Self::price(ctx, derived), Some(PRICE_ROOM * height));
             let left = height - (ui.cursor().top() - top);
-            self.retest
-                .ui(ui, ctx, &derived.choice, RETEST_ROOM * left.max(0.5 * height));
+            self.retest.ui(
+                ui,
+                ctx,
+                &derived.choice,
+                set,
+                RETEST_ROOM * left.max(0.5 * height),
+            );
             ui.add_space(gap / 2.0);
             let left = height - (ui.cursor().top() - top);
             let size = vec2(ui.available_width(), left.max(LEAST_TABLE));
@@ -283,7 +295,8 @@ impl Selection {
             ui.add_space(gap);
             price::details(ui, &derived.choice.summary);
             price::sentences(ui, &Self::price(ctx, derived), None);
-            self.retest.ui(ui, ctx, &derived.choice, RETEST_ROOM * height);
+            self.retest
+                .ui(ui, ctx, &derived.choice, set, RETEST_ROOM * height);
             ui.add_space(gap);
             let rect = part(ui, (height - gap).max(320.0));
             let table = child(ui, rect, "table", |ui| self.table_with_words(ui, ctx, derived));

@@ -1,7 +1,7 @@
 //! The ears to test again, and the tray that is made of them.
 
 use crate::insight::{Choice, Hindrance, Retest, RetestEar};
-use crate::model::{Command, EarId, Place};
+use crate::model::{Command, Cutoffs, EarId, Place};
 use crate::ui::context::{Action, PaneCtx, Ticket};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::number_field::NumberField;
@@ -73,15 +73,16 @@ impl RetestPart {
         }
     }
 
-    /// Draws the part, folded or open; its list takes so much height.
-    pub fn ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, choice: &Choice, height: f32) {
+    /// Draws the part, folded or open; its list takes so much height. The list is of the cutoffs that are set, so
+    /// that it need not be worked out anew for each place of a line that is being dragged.
+    pub fn ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, choice: &Choice, set: &Cutoffs, height: f32) {
         if choice.summary.retest == 0 {
             return;
         }
         CollapsingHeader::new(format!("Retest list: {}", ears(choice.summary.retest)))
             .id_salt("retest list")
             .show(ui, |ui| {
-                let list = ctx.insight.retest(ctx.document, choice.season, &choice.cutoffs);
+                let list = ctx.insight.retest(ctx.document, choice.season, set);
                 self.body(ui, ctx, &list, height);
             });
     }
