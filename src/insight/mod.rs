@@ -84,6 +84,7 @@ pub struct Insight {
     progress: Memo<(TestId, [u64; 3]), Progress>,
     trays: Memo<(TrayId, [u64; 6]), Option<TrayView>>,
     soundness: Memo<(TestId, [u64; 5], Judged), Soundness>,
+    sound_now: Memo<(TestId, [u64; 5], u64), Arc<Soundness>>,
     todo: Memo<(Date, Revisions), Vec<Todo>>,
     is_sound: Cell<bool>,
     to_harvest: Memo<(SeasonId, [u64; 8]), Vec<Todo>>,
@@ -258,14 +259,18 @@ impl Insight {
         })
     }
 
-    /// Gives what a test's finished trays say about the test itself.
+    /// Gives what a test's finished trays say about the test itself. A count in a tray that is not finished changes
+    /// nothing of it.
     pub fn soundness(&self, doc: &Document, test: TestId) -> Arc<Soundness> {
-        let areas = [Area::About, Area::Ear, Area::Test, Area::Tray, Area::Cell];
-        let judged = soundness::judged(doc.project(), test, &self.progress(doc, test));
-        let key = (test, doc.revision_key(areas), judged);
-        self.soundness.get_by(key, |(_, _, judged)| {
-            soundness::compute(doc.project(), test, judged)
-        })
+        let areas = doc.revision_key([Area::About, Area::Ear, Area::Test, Area::Tray, Area::Cell]);
+        let counts = doc.revisions().of(Area::Count);
+        let found = self.sound_now.get((test, areas, counts), || {
+            let judged = soundness::judged(doc.project(), test, &self.progress(doc, test));
+            self.soundness.get_by((test, areas, judged), |(_, _, judged)| {
+                soundness::compute(doc.project(), test, judged)
+            })
+        });
+        Arc::clone(&found)
     }
 
     /// Gives what needs attention on this day, the most urgent first; empty when nothing does, which

@@ -1623,6 +1623,7 @@ fn a_test_is_judged_again_when_a_tray_is_finished_and_not_before() {
         bench.insight.soundness.computed()
     };
     assert_eq!(judge(&bench), 1);
+    assert_eq!((judge(&bench), bench.insight.sound_now.computed()), (1, 1));
     // Tray 1 lacks a cell, so counts in it change nothing.
     let project = bench.doc.project();
     let tray = project.trays_of(test).next().unwrap().id;
@@ -1643,4 +1644,43 @@ fn a_test_is_judged_again_when_a_tray_is_finished_and_not_before() {
     bench.count(vec![Bench::seen(open[0], Pass::Final, 8, 10)]);
     assert_eq!(judge(&bench), 2);
     assert_eq!(bench.insight.soundness(&bench.doc, test).trays.len(), 358);
+}
+
+/// Prints how long the model, a judgement and a new cutoff take; run by hand, in a build with optimisation.
+#[test]
+#[ignore = "prints times; run by hand"]
+fn times_of_ten_thousand_ears() {
+    let (bench, test) = ten_thousand();
+    let timed = |what: &str, work: &mut dyn FnMut()| {
+        let start = std::time::Instant::now();
+        work();
+        println!("{what}: {:.2} ms", start.elapsed().as_secs_f64() * 1e3);
+    };
+    timed("estimates", &mut || {
+        bench.insight.estimates(&bench.doc, bench.season);
+    });
+    timed("judgement", &mut || {
+        bench.insight.soundness(&bench.doc, test);
+    });
+    timed("judgement remembered", &mut || {
+        bench.insight.soundness(&bench.doc, test);
+    });
+    for percent in [70.0, 71.0, 72.5, 80.0] {
+        let cutoffs = Cutoffs {
+            germination_percent: Some(percent),
+            ..Cutoffs::default()
+        };
+        let estimates = bench.insight.estimates(&bench.doc, bench.season);
+        let cutoff = Cutoff::from_percent(percent).unwrap();
+        timed("  probabilities", &mut || {
+            let all = estimates
+                .posteriors
+                .iter()
+                .map(|one| one.probability_at_least(cutoff));
+            assert!(all.sum::<f64>() > 0.0);
+        });
+        timed("choice at a new cutoff", &mut || {
+            bench.choice(&cutoffs);
+        });
+    }
 }
