@@ -9,9 +9,10 @@ use egui::{Key, Modifiers, Theme};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
 use jiff::civil::date;
+use wintercrib::insight::Insight;
 use wintercrib::model::{
-    About, Command, Document, EarDraft, Existing, Pass, Project, Recipe, SeasonId, Seen, Stamp, Tally,
-    TestDesign, TestId, TrayPlan,
+    About, Command, Cutoffs, Document, EarDraft, Existing, ListDraft, Pass, Project, Recipe, SeasonId, Seen,
+    Stamp, Tally, TestDesign, TestId, TrayPlan,
 };
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
@@ -102,15 +103,52 @@ fn window(document: Document, size: [f32; 2], theme: Theme) -> Harness<'static, 
     })
 }
 
+/// Two planting lists of the scored season, the second a revision.
+fn frozen() -> Document {
+    let mut document = scored();
+    for reason in ["", "ear 3 was mouldy"] {
+        let cutoffs = Cutoffs::default();
+        let proposal = Insight::default().list_draft(&document, SeasonId(1), &cutoffs);
+        let draft = ListDraft {
+            season: SeasonId(1),
+            by: "Grower A".to_owned(),
+            reason: reason.to_owned(),
+            cutoffs,
+            entries: proposal
+                .entries
+                .iter()
+                .skip(usize::from(!reason.is_empty()))
+                .cloned()
+                .collect(),
+        };
+        document.run(&Command::Freeze(draft), &stamp()).unwrap();
+    }
+    document
+}
+
 #[test]
 fn the_panes_are_reached_by_keys_and_look_right() {
     for (theme, name) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
-        let mut window = window(scored(), [1280.0, 800.0], theme);
-        window.run();
-        for (key, pane) in [(Key::Num5, "planting"), (Key::Num6, "seasons")] {
-            window.key_press_modifiers(Modifiers::COMMAND, key);
-            window.run();
-            common::shot(&mut window, &format!("shell_{pane}_{name}"));
+        for size in [[1280.0, 800.0], [1920.0, 1080.0]] {
+            for scale in [1.0, 1.5] {
+                let document = frozen();
+                let mut window = common::harness([size[0] / scale, size[1] / scale], theme)
+                    .with_pixels_per_point(scale)
+                    .build_eframe(move |_creation| {
+                        App::in_memory(document, || date(2026, 12, 20).at(19, 0, 0, 0))
+                            .with_person("Grower A")
+                    });
+                window.run();
+                for (key, pane, shows) in [
+                    (Key::Num5, "planting", "Planting list 2, season 2026"),
+                    (Key::Num6, "seasons", "Begin a season"),
+                ] {
+                    window.key_press_modifiers(Modifiers::COMMAND, key);
+                    window.run();
+                    assert!(window.query_by_label(shows).is_some(), "{pane}");
+                    common::shot(&mut window, &format!("shell_{pane}_{name}_{}_{scale}", size[0]));
+                }
+            }
         }
     }
 }

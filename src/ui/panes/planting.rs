@@ -136,7 +136,14 @@ impl Planting {
             }
             ui.add_space(t.space.small);
         }
-        self.head(ui, ctx, list, newest.id == list.id);
+        // The list itself always keeps some rows in sight, also in a low window with large text.
+        let room = (ui.available_height() - 6.0 * t.row_height).max(3.0 * t.control_height);
+        egui::ScrollArea::vertical()
+            .id_salt("list head")
+            .max_height(room)
+            .show(ui, |ui| {
+                self.head(ui, ctx, list, newest.id == list.id);
+            });
         ui.add_space(t.space.small);
         self.table(ui, ctx, list);
     }
@@ -149,6 +156,28 @@ impl Planting {
                 ui.label(RichText::new(title).font(t.heading_font()));
                 if !in_force {
                     ui.label(RichText::new("⚠ replaced by a later list").color(t.warn));
+                }
+            });
+            ui.horizontal_wrapped(|ui| {
+                ui.label("Paper");
+                if let Some(paper) = segmented(ui, Id::unique("paper"), "Paper", &["Letter", "A4"], self.paper) {
+                    self.paper = paper;
+                }
+                if primary_button(ui, "Print to a PDF file…").clicked() {
+                    let paper = [Paper::Letter, Paper::A4][self.paper];
+                    match planting_list_pdf(list, paper) {
+                        Ok(bytes) => ctx.save_file(&format!("{}.pdf", file_stem(list)), bytes),
+                        Err(fault) => ctx.notice(Tone::Error, fault.to_string()),
+                    }
+                }
+                let text = ui.button("Write its text…").on_hover_text(
+                    "The exact text behind the digest: sha256sum, or any program that computes SHA-256, must give the same digits.",
+                );
+                if text.clicked() {
+                    ctx.save_file(&format!("{}.txt", file_stem(list)), list.text().into_bytes());
+                }
+                if in_force && ui.button("Freeze a revision…").clicked() {
+                    ctx.act(Action::AskFreeze);
                 }
             });
             ui.horizontal_wrapped(|ui| {
@@ -179,28 +208,6 @@ impl Planting {
                 );
             });
             since(ui, ctx, list);
-            ui.horizontal_wrapped(|ui| {
-                ui.label("Paper");
-                if let Some(paper) = segmented(ui, Id::unique("paper"), "Paper", &["Letter", "A4"], self.paper) {
-                    self.paper = paper;
-                }
-                if primary_button(ui, "Print to a PDF file…").clicked() {
-                    let paper = [Paper::Letter, Paper::A4][self.paper];
-                    match planting_list_pdf(list, paper) {
-                        Ok(bytes) => ctx.save_file(&format!("{}.pdf", file_stem(list)), bytes),
-                        Err(fault) => ctx.notice(Tone::Error, fault.to_string()),
-                    }
-                }
-                let text = ui.button("Write its text…").on_hover_text(
-                    "The exact text behind the digest: sha256sum, or any program that computes SHA-256, must give the same digits.",
-                );
-                if text.clicked() {
-                    ctx.save_file(&format!("{}.txt", file_stem(list)), list.text().into_bytes());
-                }
-                if in_force && ui.button("Freeze a revision…").clicked() {
-                    ctx.act(Action::AskFreeze);
-                }
-            });
         });
     }
 

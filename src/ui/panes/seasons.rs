@@ -55,15 +55,19 @@ impl Seasons {
                 .project()
                 .latest_season()
                 .map(|season| season.year + 1);
+            let proposed = next.unwrap_or_else(|| ctx.today.year());
             ui.horizontal(|ui| {
                 let label = ui.label("Year of the harvest");
-                let hint = next.unwrap_or_else(|| ctx.today.year()).to_string();
                 let field = TextEdit::singleline(&mut self.year)
                     .desired_width(80.0)
-                    .hint_text(hint);
+                    .hint_text(proposed.to_string());
                 ui.add(field).labelled_by(label.id);
-                let year: Option<i16> = self.year.trim().parse().ok();
-                if primary_button_enabled(ui, year.is_some(), "Begin the season").clicked()
+                let year: Option<i16> = match self.year.trim() {
+                    "" => Some(proposed),
+                    typed => typed.parse().ok(),
+                };
+                let may = year.is_some() && ctx.read_only.is_none();
+                if primary_button_enabled(ui, may, "Begin the season").clicked()
                     && let Some(year) = year
                 {
                     ctx.run(Command::AddSeason { year, planted: None });
