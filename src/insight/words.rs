@@ -1,30 +1,14 @@
 //! Putting numbers into sentences.
 
 use crate::model::{EarId, Project};
+pub use crate::model::{capital, plural};
 
 /// How many ears a sentence names one by one.
 const MOST_NAMED: usize = 8;
 
-/// Says `1 ear`, `2 ears`.
-pub fn plural(count: usize, one: &str) -> String {
-    if count == 1 {
-        format!("1 {one}")
-    } else {
-        format!("{count} {one}s")
-    }
-}
-
 /// Says `1 ear is`, `2 ears are`.
 pub fn are(count: usize, one: &str) -> String {
     format!("{} {}", plural(count, one), if count == 1 { "is" } else { "are" })
-}
-
-/// Writes a text with a capital first letter.
-pub fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// Writes a percent with one digit after the point, or with none where it is whole.

@@ -16,6 +16,7 @@ use super::season::{Row, RowSource, Season};
 use super::selection::{Cutoffs, Selection, Word};
 use super::table::{Record, Table};
 use super::test::{Cell, CellContent, Recipe, Test, Tray, TrayPlan};
+use super::words::{capital, plural};
 use crate::layout;
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
@@ -480,21 +481,6 @@ fn find<R: Record>(table: &Table<R>, id: R::Id) -> Result<&R, Problem> {
             },
         )
     })
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
-}
-
-fn plural(count: usize, one: &str) -> String {
-    if count == 1 {
-        format!("1 {one}")
-    } else {
-        format!("{count} {one}s")
-    }
 }
 
 fn ears_text(project: &Project, ears: &[EarId]) -> String {

@@ -16,6 +16,7 @@ mod season;
 mod selection;
 mod table;
 mod test;
+mod words;
 
 pub use change::{Area, Change, Revisions, Stamp, Swap, Transaction};
 pub use command::{Command, EarDraft, EarEdit, Existing, ListDraft, Seen, TestDesign, grid_of, lay_out};
@@ -37,3 +38,4 @@ pub use table::{Record, Table};
 pub use test::{
     Cell, CellContent, MM_PER_INCH, MOST_KERNELS_PER_CELL, Recipe, Test, Tray, TrayPlan, cell_name,
 };
+pub use words::{capital, plural, sentence};

@@ -4,7 +4,7 @@ use super::{APP_ID, App, Closing};
 
 use crate::demo;
 use crate::jobs::{Outcome, Wake, Worker};
-use crate::model::{About, Command, Document, Project};
+use crate::model::{About, Command, Document, Project, sentence};
 use crate::store::project_file::{self, Opened, ProjectFile, Saved, StoreFault};
 use crate::store::{atomic, lock};
 use crate::ui::context::{FileBytes, Pane, Ticket};
@@ -67,7 +67,7 @@ impl App {
                     .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
                 let text = format!(
                     "{name} was not opened, and nothing was changed. {}",
-                    super::sentence(&fault.to_string())
+                    sentence(&fault.to_string())
                 );
                 self.notices.say(NoticeKind::Problem, text);
                 false
@@ -126,7 +126,7 @@ impl App {
         let has_lists = self.document.project().selections.iter().next().is_some();
         self.after_opening(if has_lists { Pane::Selection } else { Pane::Harvest });
         for note in notes {
-            self.notices.say(NoticeKind::Warning, super::sentence(&note));
+            self.notices.say(NoticeKind::Warning, sentence(&note));
         }
         for broken in problems.iter().take(3) {
             let place = self.document.project().place_name(broken.problem.place);
@@ -135,7 +135,7 @@ impl App {
                 .map_or_else(String::new, |line| format!("line {line}, "));
             self.notices.say(
                 NoticeKind::Problem,
-                super::sentence(&format!("{line}{place}: {}", broken.problem)),
+                sentence(&format!("{line}{place}: {}", broken.problem)),
             );
         }
     }
@@ -199,7 +199,7 @@ impl App {
             }
             Err(fault) => self
                 .notices
-                .say(NoticeKind::Problem, super::sentence(&fault.to_string())),
+                .say(NoticeKind::Problem, sentence(&fault.to_string())),
         }
     }
 
@@ -229,7 +229,7 @@ impl App {
             }
             Outcome::Finished(Err(fault)) => {
                 self.notices
-                    .say(NoticeKind::Problem, super::sentence(&fault.to_string()));
+                    .say(NoticeKind::Problem, sentence(&fault.to_string()));
             }
             Outcome::Cancelled => {}
             Outcome::Failed(why) => {
@@ -372,7 +372,7 @@ impl App {
                         .say(NoticeKind::Done, format!("Written: {}.", path.display())),
                     Err(fault) => self
                         .notices
-                        .say(NoticeKind::Problem, super::sentence(&fault.to_string())),
+                        .say(NoticeKind::Problem, sentence(&fault.to_string())),
                 }
             }
         }
@@ -392,7 +392,7 @@ impl App {
             }
             Err(fault) => self
                 .notices
-                .say(NoticeKind::Problem, super::sentence(&fault.to_string())),
+                .say(NoticeKind::Problem, sentence(&fault.to_string())),
         }
     }
 
@@ -418,10 +418,10 @@ impl App {
             }
             Err(fault) => self
                 .notices
-                .say(NoticeKind::Problem, super::sentence(&fault.to_string())),
+                .say(NoticeKind::Problem, sentence(&fault.to_string())),
         }
         for note in notes {
-            self.notices.say(NoticeKind::Warning, super::sentence(&note));
+            self.notices.say(NoticeKind::Warning, sentence(&note));
         }
     }
 

@@ -17,7 +17,7 @@ use super::widgets::path_prompt::{PathPrompt, WindowPathPrompt};
 use super::{fonts, tokens};
 use crate::insight::Insight;
 use crate::jobs::Worker;
-use crate::model::{Committed, Document, EarId, Fault, Place, Problem, SeasonId, Stamp};
+use crate::model::{Committed, Document, EarId, Fault, Place, Problem, SeasonId, Stamp, sentence};
 use crate::store::project_file::{ProjectFile, Saved, StoreFault};
 use egui::{Context, ViewportCommand};
 use files::Asking;
@@ -442,18 +442,6 @@ fn kind(tone: Tone) -> NoticeKind {
         Tone::Warning => NoticeKind::Warning,
         Tone::Error => NoticeKind::Problem,
     }
-}
-
-/// Makes a message a sentence: a capital at its beginning, a full stop at its end.
-fn sentence(text: &str) -> String {
-    let mut letters = text.trim().chars();
-    let mut written: String = letters
-        .next()
-        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect());
-    if !written.ends_with(['.', '?', '!']) {
-        written.push('.');
-    }
-    written
 }
 
 impl eframe::App for App {

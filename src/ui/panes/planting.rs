@@ -2,7 +2,7 @@
 
 use crate::exchange::planting_list_print::planting_list_pdf;
 use crate::exchange::print::Paper;
-use crate::model::{EarId, ListId, Place, PlantingList};
+use crate::model::{EarId, ListId, Place, PlantingList, capital};
 use crate::ui::context::{Action, Pane, PaneCtx, Tone};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::grid::{Grid, GridColumn, GridEvent, GridSource, GridState};
@@ -276,13 +276,6 @@ fn changes(count: usize) -> String {
     } else {
         format!("{count} changes")
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn file_stem(list: &PlantingList) -> String {

@@ -1,6 +1,6 @@
 //! Adding many ears at once from the rows they come from.
 
-use super::edits::sentence;
+use crate::model::sentence;
 use crate::model::{Command, EarDraft, EarField, EarValue, Existing, Problem, Project, SeasonId, read_whole};
 use crate::ui::context::{PaneCtx, Ticket};
 use crate::ui::tokens::Tokens;

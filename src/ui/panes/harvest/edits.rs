@@ -7,6 +7,7 @@ use crate::exchange::table_text;
 use crate::insight::EarColumn;
 use crate::model::{
     Command, DateOrder, EarDraft, EarEdit, EarField, EarId, EarValue, Place, Problem, Project, SeasonId,
+    sentence,
 };
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -61,17 +62,6 @@ impl Block {
 struct Reading {
     dates: DateOrder,
     decimal: DecimalMark,
-}
-
-/// Makes a sentence of what the model says.
-pub(super) fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    let first = letters.next().into_iter().flat_map(char::to_uppercase);
-    let mut text: String = first.chain(letters).collect();
-    if !text.ends_with(['.', '?', '!']) {
-        text.push('.');
-    }
-    text
 }
 
 /// Reads one cell.

@@ -2,11 +2,11 @@
 //! before the grower says so.
 
 use super::bulk::alert;
-use super::edits::sentence;
 use super::traits::new_trait;
 use crate::exchange::ears_csv::{ColumnMatch, drafts, match_columns};
 use crate::exchange::numbers::{DecimalMark, is_plain_number};
 use crate::exchange::table_text::{RowProblem, Table, read_table};
+use crate::model::sentence;
 use crate::model::{
     Area, Command, DateOrder, Document, EarDraft, EarField, Existing, Fault, Place, Project, Season,
     SeasonId, Stamp, Trait, TraitId, read_date,

@@ -8,12 +8,13 @@ mod table;
 mod traits;
 
 use self::bulk::Bulk;
-use self::edits::{Block, Refusal, sentence};
+use self::edits::{Block, Refusal};
 use self::import::Import;
 use self::side::Side;
 use self::table::{CODE, NewEars, Origin, Source, Table};
 use self::traits::Traits;
 use crate::insight::EarColumn;
+use crate::model::sentence;
 use crate::model::{Command, EarDraft, EarEdit, EarField, EarId, EarValue, Place, Project, Season, SeasonId};
 use crate::ui::context::{Action, FileBytes, PaneCtx, Ticket, Tone};
 use crate::ui::tokens::Tokens;

@@ -1,7 +1,8 @@
 //! What lies beside the table: the facts of the season, and its rows.
 
-use super::edits::{ears_by_row, sentence};
+use super::edits::ears_by_row;
 use crate::insight::natural;
+use crate::model::sentence;
 use crate::model::{
     Area, Command, DateOrder, Document, EarCode, EarId, Project, Row, RowId, RowSource, Season, SeasonId,
     read_date,

@@ -1,7 +1,7 @@
 //! The dialog in which traits are added, changed and removed.
 
 use super::bulk::{alert, field_line, refusal};
-use super::edits::sentence;
+use crate::model::sentence;
 use crate::model::{Better, Command, Trait, TraitId, read_number, read_whole};
 use crate::ui::context::{PaneCtx, Ticket};
 use crate::ui::tokens::Tokens;

@@ -5,11 +5,10 @@ mod strip;
 mod walk;
 
 use super::tray_drawing::{CellState, Drawing, DrawnTray, Pointed, paint_tray};
-use super::trays::sentence;
 use crate::insight::{Memo, TrayView};
 use crate::model::{
     Area, Cell, CellContent, CellId, Command, Count, Document, Fault, Pass, Place, Project, SeasonId, Seen,
-    Test, TestId, TrayId,
+    Test, TestId, TrayId, sentence,
 };
 use crate::ui::context::{Action, Pane, PaneCtx, Ticket, Tone};
 use crate::ui::fonts;

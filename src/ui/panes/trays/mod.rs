@@ -9,7 +9,7 @@ use super::tray_drawing::{Drawing, Pointed, paint_tray};
 use crate::insight::{DesignEars, Memo, is_untested};
 use crate::model::{
     About, Area, Command, DateOrder, Document, Fault, Place, Project, Recipe, SeasonId, Test, TestDesign,
-    TestId, TrayPlan, grid_of, lay_out, read_date,
+    TestId, TrayPlan, grid_of, lay_out, read_date, sentence,
 };
 use crate::stats::{Confidence, Counts, wilson};
 use crate::ui::context::{Pane, PaneCtx, Ticket, Tone};
@@ -872,14 +872,4 @@ fn standing(ui: &mut Ui, test: Option<&Test>, is_proposed: bool) {
         .show(ui, |ui| {
             ui.label(RichText::new(text).font(t.strong_font()).color(colour))
         });
-}
-
-/// Makes a sentence of a fault's text.
-pub(super) fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    let first = letters
-        .next()
-        .map_or_else(String::new, |first| first.to_uppercase().collect());
-    let end = if text.ends_with(['.', '!', '?']) { "" } else { "." };
-    format!("{first}{}{end}", letters.as_str())
 }
