@@ -527,7 +527,8 @@ fn any_sequence_of_commands_is_sound_undone_without_a_trace_and_replayed() {
     let seen = seen.into_inner();
     println!("{seen:?}");
     for (kind, [taken, refused]) in &seen {
-        assert!(*taken > 20, "kind {kind} was taken {taken} times only");
+        // The rarest kinds are taken about 25 times; four or fewer by chance alone happens once in a million runs.
+        assert!(*taken > 4, "kind {kind} was taken {taken} times only");
         assert!(
             *refused > 0 || [23, 26, 27].contains(kind),
             "kind {kind} was never refused"

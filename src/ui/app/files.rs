@@ -178,7 +178,8 @@ impl App {
         }
     }
 
-    pub(super) fn is_saving(&self) -> bool {
+    /// Says whether the project file is being saved.
+    pub fn is_saving(&self) -> bool {
         self.worker.as_ref().is_some_and(|worker| worker.pending() > 0)
     }
 
