@@ -86,11 +86,16 @@ fn says(window: &Harness<'_, App>, part: &str) {
 
 /// Runs frames until background work has been shown.
 fn settle(window: &mut Harness<'_, App>) {
-    let end = Instant::now() + Duration::from_millis(400);
-    while Instant::now() < end {
+    let start = Instant::now();
+    loop {
         std::thread::sleep(Duration::from_millis(10));
         window.step();
+        let is_quiet = start.elapsed() > Duration::from_millis(400) && !window.state().is_saving();
+        if is_quiet || start.elapsed() > Duration::from_secs(60) {
+            break;
+        }
     }
+    window.step();
 }
 
 /// Types signs as a keyboard does: each is a key and its text.
