@@ -91,7 +91,7 @@ fn settle(window: &mut Harness<'_, App>) {
         std::thread::sleep(Duration::from_millis(10));
         window.step();
         let is_quiet = start.elapsed() > Duration::from_millis(400) && !window.state().is_saving();
-        if is_quiet || start.elapsed() > Duration::from_secs(60) {
+        if is_quiet || start.elapsed() > Duration::from_mins(1) {
             break;
         }
     }
