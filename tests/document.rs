@@ -497,7 +497,8 @@ fn prepared() -> Project {
 #[test]
 fn any_sequence_of_commands_is_sound_undone_without_a_trace_and_replayed() {
     let config = ProptestConfig {
-        cases: 256,
+        // So many that the rarest kind of command is taken about 75 times, far above what is asked below.
+        cases: 768,
         failure_persistence: None,
         ..ProptestConfig::default()
     };
@@ -527,8 +528,7 @@ fn any_sequence_of_commands_is_sound_undone_without_a_trace_and_replayed() {
     let seen = seen.into_inner();
     println!("{seen:?}");
     for (kind, [taken, refused]) in &seen {
-        // The rarest kinds are taken about 25 times; four or fewer by chance alone happens once in a million runs.
-        assert!(*taken > 4, "kind {kind} was taken {taken} times only");
+        assert!(*taken > 20, "kind {kind} was taken {taken} times only");
         assert!(
             *refused > 0 || [23, 26, 27].contains(kind),
             "kind {kind} was never refused"
