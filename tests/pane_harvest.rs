@@ -451,6 +451,7 @@ impl Desk {
                 season: self.season,
                 chosen: &self.chosen,
                 today: date(2026, 10, 3),
+                now: date(2026, 10, 3).at(9, 0, 0, 0),
                 who: "",
                 read_only: self.read_only,
                 outcomes: &outcomes,

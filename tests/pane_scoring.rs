@@ -353,6 +353,7 @@ fn a_link_leads_to_its_cell_and_to_the_pass_of_its_count() {
             season: Some(SeasonId(1)),
             chosen: &[],
             today: stamp().at.date(),
+            now: stamp().at,
             who: "",
             read_only: Some("Another window has this project open"),
             outcomes: &[],

@@ -3,7 +3,7 @@
 use crate::insight::Insight;
 pub use crate::insight::Pane;
 use crate::model::{Command, Committed, Document, EarId, Place, Problem, SeasonId};
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 use std::sync::Arc;
 
 /// Tells one request of a pane from all others, so that it recognises the answer in a later frame.
@@ -87,6 +87,8 @@ pub struct PaneCtx<'a> {
     pub chosen: &'a [EarId],
     /// Today, by the computer's clock.
     pub today: Date,
+    /// The time, by the computer's clock.
+    pub now: DateTime,
     /// Who is working; empty when nobody said.
     pub who: &'a str,
     /// Why nothing can be changed, if so.

@@ -373,12 +373,14 @@ impl App {
         let dropped = std::mem::take(&mut self.dropped);
         let read_only = self.read_only();
         let mut actions = Vec::new();
+        let now = (self.clock)();
         let mut ctx = PaneCtx {
             document: &self.document,
             insight: &self.insight,
             season: self.season,
             chosen: &self.chosen,
-            today: (self.clock)().date(),
+            today: now.date(),
+            now,
             who: &self.settings.who,
             read_only: read_only.as_deref(),
             outcomes: &outcomes,
