@@ -231,6 +231,7 @@ fn what_is_written_is_read_back_as_the_same_ears() {
         location: Some("B1, slot 4".to_owned()),
         note: Some(note.to_owned()),
         values: [(TraitId(1), length)].into(),
+        batch: None,
     };
     let written = vec![
         ear(1, "7", "=SUM(A1)", 1.234),

@@ -138,6 +138,9 @@ fn document(ears: &[Ear<'_>]) -> Document {
                 mould: false,
                 vigor: None,
                 note: String::new(),
+                root_mm: None,
+                shoot_mm: None,
+                overruled: String::new(),
             })
         })
         .collect();

@@ -110,6 +110,9 @@ fn count(document: &mut Document, test: TestId, grown: impl Fn(u32) -> Option<u1
                 mould: false,
                 vigor: None,
                 note: String::new(),
+                root_mm: None,
+                shoot_mm: None,
+                overruled: String::new(),
             })
         })
         .collect();
@@ -271,7 +274,14 @@ fn packets_that_are_short_or_not_counted_are_told() {
     let mut document = harvest(24, Some(18));
     run(&mut document, &Command::DesignTest(design("Test 1", 10)));
     let (test, on) = (TestId(1), date(2026, 12, 1));
-    run(&mut document, &Command::LayTest { test, on });
+    run(
+        &mut document,
+        &Command::LayTest {
+            test,
+            trays: Vec::new(),
+            on,
+        },
+    );
     let query = BeforeQuery {
         ears: DesignEars {
             season: SEASON,
@@ -424,7 +434,14 @@ fn ears_that_kernels_cannot_help_are_set_apart() {
     let mut document = harvest(24, Some(15));
     run(&mut document, &Command::DesignTest(design("Test 1", 12)));
     let (test, on) = (TestId(1), date(2026, 12, 1));
-    run(&mut document, &Command::LayTest { test, on });
+    run(
+        &mut document,
+        &Command::LayTest {
+            test,
+            trays: Vec::new(),
+            on,
+        },
+    );
     count(&mut document, test, |number| Some((number % 13) as u16));
     let list = retest(&document);
     assert!(!list.ears.is_empty());

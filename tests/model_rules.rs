@@ -105,6 +105,7 @@ const LAID_ON: Date = date(2026, 1, 20);
 
 fn lay() -> Command {
     Command::LayTest {
+        trays: Vec::new(),
         test: TestId(1),
         on: LAID_ON,
     }
@@ -127,6 +128,9 @@ fn seen(cell: CellId, strong: u16, dead: u16) -> Seen {
         mould: false,
         vigor: None,
         note: String::new(),
+        root_mm: None,
+        shoot_mm: None,
+        overruled: String::new(),
     }
 }
 

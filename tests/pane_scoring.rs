@@ -33,6 +33,7 @@ fn laid(ears: u32) -> Document {
     document.run(&design, &stamp()).unwrap();
     // Laid twelve days ago: the final count is due today.
     let lay = Command::LayTest {
+        trays: Vec::new(),
         test: TestId(1),
         on: "2026-11-19".parse().unwrap(),
     };
@@ -267,6 +268,9 @@ fn a_first_count_passes_over_counted_cells_and_a_correction_does_not() {
         mould: false,
         vigor: None,
         note: String::new(),
+        root_mm: None,
+        shoot_mm: None,
+        overruled: String::new(),
     };
     let counts = vec![seen(&counted[1]), seen(&counted[2])];
     document
@@ -386,6 +390,9 @@ fn a_link_leads_to_its_cell_and_to_the_pass_of_its_count() {
         mould: false,
         vigor: None,
         note: String::new(),
+        root_mm: None,
+        shoot_mm: None,
+        overruled: String::new(),
     }];
     let record = Command::RecordCounts {
         counts,

@@ -120,6 +120,9 @@ fn document(ears: usize, scored: f64) -> Document {
                 mould: false,
                 vigor: Some((3.0 + 5.0 * dice.unit()) as u8),
                 note: String::new(),
+                root_mm: None,
+                shoot_mm: None,
+                overruled: String::new(),
             })
         })
         .collect();

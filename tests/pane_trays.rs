@@ -211,6 +211,7 @@ fn a_laid_test_stays_and_a_changed_design_becomes_a_new_one() {
         });
         document.run(&design, &stamp()).unwrap();
         let lay = Command::LayTest {
+            trays: Vec::new(),
             test: TestId(1),
             on: stamp().at.date(),
         };
@@ -468,6 +469,9 @@ fn pictures() {
             mould: false,
             vigor: None,
             note: String::new(),
+            root_mm: None,
+            shoot_mm: None,
+            overruled: String::new(),
         }];
         document
             .run(

@@ -162,6 +162,7 @@ fn count(document: &mut Document) {
         ears: None,
     };
     let lay = Command::LayTest {
+        trays: Vec::new(),
         test: TestId(1),
         on: jiff::civil::date(2026, 11, 26),
     };
@@ -187,6 +188,9 @@ fn count(document: &mut Document) {
         mould: strong == 7 && cell.0.is_multiple_of(3),
         vigor: (pass == Pass::Final).then_some(6),
         note: String::new(),
+        root_mm: None,
+        shoot_mm: None,
+        overruled: String::new(),
     };
     let record = |counts, day| Command::RecordCounts {
         counts,

@@ -57,6 +57,7 @@ fn scored() -> Document {
         ears: None,
     }));
     run(Command::LayTest {
+        trays: Vec::new(),
         test: TestId(1),
         on: date(2026, 12, 1),
     });
@@ -82,6 +83,9 @@ fn scored() -> Document {
             mould: false,
             vigor: Some(6),
             note: String::new(),
+            root_mm: None,
+            shoot_mm: None,
+            overruled: String::new(),
         })
         .collect();
     document

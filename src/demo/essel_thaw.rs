@@ -102,9 +102,8 @@ const KERNEL_ROWS: TraitId = TraitId(2);
 const TIP_FILL: TraitId = TraitId(3);
 const WEIGHT: TraitId = TraitId(4);
 const COLDEST: TraitId = TraitId(5);
-const BATCH: TraitId = TraitId(6);
 
-fn traits() -> [Trait; 6] {
+fn traits() -> [Trait; 5] {
     let fill = [
         (1, "bare tip"),
         (5, "two thirds filled"),
@@ -125,7 +124,6 @@ fn traits() -> [Trait; 6] {
             Better::Higher,
             1,
         ),
-        a_trait("Drying batch", "", (1.0, 20.0), Better::Neither, 0),
     ]
 }
 
@@ -221,9 +219,12 @@ fn measure(work: &mut Work, plants: &[Plant], dice: &mut Dice) -> Result<(), Pro
                 (TIP_FILL, (6.5 + 1.5 * dice.normal()).round().clamp(1.0, 9.0)),
                 (WEIGHT, rounded(21.0 + 2.2 * dice.normal(), 1)),
                 (COLDEST, rounded(plant.coldest_c, 1)),
-                // Ears went into the drier in four batches as they came in.
-                (BATCH, f64::from((plant.maturity_days - 88).clamp(0, 31) / 8 + 1)),
             ]),
+            // Ears went into the drier in four batches as they came in.
+            batch: Some(format!(
+                "batch {}",
+                (plant.maturity_days - 88).clamp(0, 31) / 8 + 1
+            )),
             ..EarDraft::default()
         })
         .collect();
@@ -259,7 +260,11 @@ fn lay_and_score(work: &mut Work, plants: &[Plant], dice: &mut Dice) -> Result<(
         kernels: Some(11),
     })?;
     work.go_on(LAID);
-    work.run(&Command::LayTest { test: TEST, on: LAID })?;
+    work.run(&Command::LayTest {
+        test: TEST,
+        trays: Vec::new(),
+        on: LAID,
+    })?;
     let mut cells = grow(work.project(), plants, dice);
     shift(&mut cells);
     let recipe = Recipe::default();

@@ -78,6 +78,7 @@ pub(super) fn make() -> Result<Project, Problem> {
     let laid = date(2026, 1, 11);
     work.go_on(laid);
     work.run(&Command::LayTest {
+        trays: Vec::new(),
         test: TestId(1),
         on: laid,
     })?;

@@ -121,7 +121,11 @@ fn test(work: &mut Work, season: SeasonId, laid: Date, seed: u64, dice: &mut Dic
     let Some(test) = work.project().tests_of(season).map(|test| test.id).next_back() else {
         return Ok(());
     };
-    work.run(&Command::LayTest { test, on: laid })?;
+    work.run(&Command::LayTest {
+        test,
+        trays: Vec::new(),
+        on: laid,
+    })?;
     let check = Truth::with_germination(0.85, dice);
     let grown: Vec<_> = work
         .project()

@@ -71,13 +71,8 @@ impl Work {
 /// A count of the first scorer without mould or note.
 pub(super) fn seen(cell: CellId, pass: Pass, tally: Tally, vigor: Option<u8>) -> Seen {
     Seen {
-        cell,
-        pass,
-        second: false,
-        tally,
-        mould: false,
         vigor,
-        note: String::new(),
+        ..Seen::new(cell, pass, tally)
     }
 }
 

@@ -244,13 +244,10 @@ impl<'a> Reader<'a> {
         let tally = self.tally(row)?;
         self.sum_fits(row, &tally, cell, &place)?;
         let seen = Seen {
-            cell: cell.id,
-            pass,
-            second: false,
-            tally,
             mould: self.mould(row)?,
             vigor: self.vigor(row)?,
             note: self.line_of_text(row, CountField::Note)?,
+            ..Seen::new(cell.id, pass, tally)
         };
         let draft = CountDraft {
             seen,

@@ -44,6 +44,7 @@ const NAMES: &[(EarField, &[&str])] = &[
         EarField::Location,
         &["location", "packetplace", "place", "box", "packetlocation"],
     ),
+    (EarField::Batch, &["dryingbatch", "batch", "dried", "rack"]),
     (
         EarField::Note,
         &["note", "notes", "remark", "remarks", "comment", "comments"],
@@ -326,6 +327,7 @@ fn cell_of(field: EarField, ear: &Ear, project: &Project) -> String {
                 .next()
                 .map(|packet| packet.location.clone()),
         ),
+        EarField::Batch => ear.batch.clone(),
         EarField::Note => ear.note.clone(),
         EarField::Trait(id) => or_empty(ear.values.get(&id).map(f64::to_string)),
     }

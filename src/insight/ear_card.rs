@@ -53,7 +53,7 @@ pub struct EarCard {
 }
 
 /// The mother row of an ear.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct MotherCard {
     /// The row.
     pub row: RowId,
@@ -66,7 +66,7 @@ pub struct MotherCard {
 }
 
 /// One packet with its ledger.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct PacketCard {
     /// The packet.
     pub packet: PacketId,
@@ -79,7 +79,7 @@ pub struct PacketCard {
 }
 
 /// One line of a ledger.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct LedgerCard {
     /// The day, if known.
     pub on: Option<Date>,
@@ -94,7 +94,7 @@ pub struct LedgerCard {
 }
 
 /// One cell in which the ear lies.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct CellCard {
     /// The cell.
     pub cell: CellId,
@@ -115,7 +115,7 @@ pub struct CellCard {
 }
 
 /// One count of a cell.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct CountCard {
     /// The count.
     pub count: CountId,
@@ -143,10 +143,18 @@ pub struct CountCard {
     pub corrects: Option<CountId>,
     /// Whether a later count corrects it, so that it is no longer in force.
     pub is_corrected: bool,
+    /// Whether it only withdraws the count that it corrects.
+    pub is_void: bool,
+    /// Median length of the roots, in millimetres.
+    pub root_mm: Option<f64>,
+    /// Median length of the shoots, in millimetres.
+    pub shoot_mm: Option<f64>,
+    /// Why a guard was overruled; empty when none was.
+    pub overruled: String,
 }
 
 /// A frozen planting list that an ear is on.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct ListCard {
     /// The list.
     pub list: ListId,
@@ -165,7 +173,7 @@ pub struct ListCard {
 }
 
 /// A row planted from an ear.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct DaughterCard {
     /// The row.
     pub row: RowId,
@@ -342,6 +350,10 @@ fn count_card(project: &Project, count: &Count) -> CountCard {
         note: count.note.clone(),
         corrects: count.corrects,
         is_corrected: project.is_corrected(count.id),
+        is_void: count.void,
+        root_mm: count.root_mm,
+        shoot_mm: count.shoot_mm,
+        overruled: count.overruled.clone(),
     }
 }
 

@@ -25,6 +25,8 @@ pub enum EarColumn {
     Kernels,
     /// Where its packet lies.
     Location,
+    /// The batch in which it was dried.
+    Batch,
     /// A trait.
     Trait(TraitId),
     /// A free note.
@@ -43,6 +45,7 @@ impl EarColumn {
             Self::MaturityDays => EarField::MaturityDays,
             Self::Kernels => EarField::Kernels,
             Self::Location => EarField::Location,
+            Self::Batch => EarField::Batch,
             Self::Trait(id) => EarField::Trait(id),
             Self::Note => EarField::Note,
         })
@@ -73,6 +76,7 @@ impl EarColumn {
             Self::MaturityDays,
             Self::Kernels,
             Self::Location,
+            Self::Batch,
         ];
         columns.extend(project.traits.iter().map(|known| Self::Trait(known.id)));
         columns.push(Self::Note);
@@ -96,6 +100,7 @@ impl EarColumn {
                     .trait_of(id)
                     .map_or_else(|| value.to_string(), |known| known.format(*value))
             })),
+            Self::Batch => Cow::Borrowed(&ear.batch),
             Self::Note => Cow::Borrowed(&ear.note),
         }
     }

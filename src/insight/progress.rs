@@ -142,7 +142,7 @@ impl<'a> InForce<'a> {
                 (Pass::Final, true) => &mut found.second_last,
                 (Pass::Between(_), _) => continue,
             };
-            if slot.is_none() && !project.is_corrected(count.id) {
+            if slot.is_none() && !count.void && !project.is_corrected(count.id) {
                 *slot = Some(count);
             }
         }

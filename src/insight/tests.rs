@@ -79,7 +79,11 @@ impl Bench {
     }
 
     fn lay(&mut self, test: TestId) {
-        self.run(&Command::LayTest { test, on: LAID });
+        self.run(&Command::LayTest {
+            test,
+            trays: Vec::new(),
+            on: LAID,
+        });
     }
 
     fn cell(&self, number: u32) -> CellId {
@@ -105,6 +109,9 @@ impl Bench {
             mould: false,
             vigor: None,
             note: String::new(),
+            root_mm: None,
+            shoot_mm: None,
+            overruled: String::new(),
         }
     }
 

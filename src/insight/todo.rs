@@ -52,8 +52,8 @@ impl Pane {
     pub fn of(place: Place) -> Self {
         match place {
             Place::Ear(_) | Place::Packet(_) | Place::Trait(_) => Self::Harvest,
-            Place::Test(_) | Place::Tray(_) => Self::Trays,
-            Place::Cell(_) | Place::Count(_) => Self::Scoring,
+            Place::Test(_) | Place::Tray(_) | Place::Log(_) | Place::Event(_) => Self::Trays,
+            Place::Cell(_) | Place::Count(_) | Place::Photo(_) => Self::Scoring,
             Place::Selection(_) => Self::Selection,
             Place::List(_) => Self::Planting,
             Place::Project | Place::Season(_) | Place::Row(_) => Self::Seasons,
@@ -146,6 +146,18 @@ fn name_of(project: &Project, place: Place) -> String {
             .lists
             .get(id)
             .map(|list| format!("Planting list {}", list.version)),
+        Place::Log(id) => project
+            .logs
+            .get(id)
+            .map(|log| format!("Temperature log {}", log.name)),
+        Place::Event(id) => project
+            .events
+            .get(id)
+            .map(|event| format!("Trays {}", event.kind.name())),
+        Place::Photo(id) => project
+            .photos
+            .get(id)
+            .map(|photo| format!("Photograph {}", photo.file)),
     };
     found.unwrap_or_else(|| "A record".to_owned())
 }

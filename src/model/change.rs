@@ -3,13 +3,16 @@
 use super::count::Count;
 use super::ear::{Ear, Trait};
 use super::packet::Packet;
+use super::photo::Photo;
 use super::planting_list::PlantingList;
 use super::problem::Place;
 use super::project::About;
 use super::season::{Row, Season};
 use super::selection::Selection;
 use super::table::{Record, Table};
+use super::temperature_log::TemperatureLog;
 use super::test::{Cell, Test, Tray};
+use super::tray_event::TrayEvent;
 use jiff::civil::DateTime;
 use serde::{Deserialize, Serialize};
 
@@ -181,6 +184,12 @@ changes! {
     Selection(Selection),
     /// Frozen planting lists.
     List(PlantingList),
+    /// Temperature logs.
+    Log(TemperatureLog),
+    /// What happened to trays.
+    Event(TrayEvent),
+    /// Photographs of trays.
+    Photo(Photo),
 }
 
 impl Change {

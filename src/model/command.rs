@@ -6,16 +6,22 @@ use super::ear::{Ear, Trait};
 use super::ear_code::EarCode;
 use super::entry::{EarField, EarValue};
 use super::ids::{
-    CellId, CountId, EarId, ListId, PacketId, RowId, SeasonId, SelectionId, TestId, TraitId, TrayId,
+    CellId, CountId, EarId, EventId, ListId, LogId, PacketId, PhotoId, RowId, SeasonId, SelectionId, TestId,
+    TraitId, TrayId,
 };
+use super::laying;
 use super::packet::{LedgerLine, LedgerReason, Packet};
+use super::photo::Photo;
 use super::planting_list::{ListEntry, PlantingList};
 use super::problem::{Fault, Place, Problem};
 use super::project::{About, Project};
+use super::repair::{self, Repair};
 use super::season::{Row, RowSource, Season};
 use super::selection::{Cutoffs, Selection, Word};
 use super::table::{Record, Table};
+use super::temperature_log::TemperatureLog;
 use super::test::{Cell, CellContent, Recipe, Test, Tray, TrayPlan};
+use super::tray_event::TrayEvent;
 use super::words::{capital, plural};
 use crate::layout;
 use jiff::civil::Date;
@@ -94,13 +100,54 @@ pub enum Command {
     },
     /// Removes a test of which nothing was laid or counted.
     RemoveTest(TestId),
-    /// Notes that all kernels of a test were laid, and takes them out of their packets.
+    /// Notes that all kernels of a test, or of some of its trays, were laid, and takes them out of their packets.
+    /// Cells that were laid before stay as they are.
     LayTest {
         /// The test.
         test: TestId,
+        /// The trays; empty for all.
+        trays: Vec<TrayId>,
         /// The day.
         on: Date,
     },
+    /// Notes that kernels were laid in single cells, and takes them out of their packets.
+    LayCells {
+        /// The cells, each with its kernels.
+        cells: Vec<(CellId, u16)>,
+        /// The day.
+        on: Date,
+    },
+    /// Notes that cells are empty again, and puts their kernels back into the packets.
+    TakeUpCells(Vec<CellId>),
+    /// Adds ears to a test whose trays have spare cells; nothing else moves.
+    AddToTest {
+        /// The test.
+        test: TestId,
+        /// The ears.
+        ears: Vec<EarId>,
+        /// The day when they were laid; needed when the test was laid already.
+        laid_on: Option<Date>,
+    },
+    /// Mends what lies where, or what was read where.
+    Repair(Repair),
+    /// Adds a temperature log; its id is given by the project.
+    AddLog(TemperatureLog),
+    /// Changes a temperature log; its id says which.
+    EditLog(TemperatureLog),
+    /// Removes a temperature log.
+    RemoveLog(LogId),
+    /// Notes what happened to trays; its id is given by the project.
+    AddEvent(TrayEvent),
+    /// Changes a note of what happened to trays; its id says which.
+    EditEvent(TrayEvent),
+    /// Removes a note of what happened to trays.
+    RemoveEvent(EventId),
+    /// Adds a photograph; its id is given by the project.
+    AddPhoto(Photo),
+    /// Changes a photograph; its id says which.
+    EditPhoto(Photo),
+    /// Removes a photograph from the project. Its file stays where it is.
+    RemovePhoto(PhotoId),
     /// Notes that another number of kernels lies in a cell than the test says. If the test was laid, its line in
     /// the packet's ledger follows. Counts of the cell get corrections in which the difference counts as missing.
     SetLaid {
@@ -155,6 +202,8 @@ pub struct EarDraft {
     pub kernels: Option<u32>,
     /// Where its packet lies.
     pub location: Option<String>,
+    /// The batch in which it was dried.
+    pub batch: Option<String>,
     /// A free note.
     pub note: Option<String>,
     /// Values of traits.
@@ -187,7 +236,7 @@ impl EarDraft {
                 self.maturity_days = whole(&value).map(|days| u16::try_from(days).unwrap_or(u16::MAX));
             }
             EarField::Kernels => self.kernels = whole(&value),
-            EarField::Row | EarField::Location | EarField::Note => {
+            EarField::Row | EarField::Location | EarField::Batch | EarField::Note => {
                 let text = if let EarValue::Text(text) = value {
                     Some(text)
                 } else {
@@ -196,6 +245,7 @@ impl EarDraft {
                 match field {
                     EarField::Row => self.row = text,
                     EarField::Location => self.location = text,
+                    EarField::Batch => self.batch = text,
                     _ => self.note = text,
                 }
             }
@@ -221,6 +271,7 @@ impl EarDraft {
             whole(EarField::MaturityDays, self.maturity_days.map(u32::from)),
             whole(EarField::Kernels, self.kernels),
             text(EarField::Location, &self.location),
+            text(EarField::Batch, &self.batch),
             text(EarField::Note, &self.note),
         ]
         .into_iter()
@@ -295,6 +346,30 @@ pub struct Seen {
     pub vigor: Option<u8>,
     /// A free note.
     pub note: String,
+    /// Median length of the roots, in millimetres.
+    pub root_mm: Option<f64>,
+    /// Median length of the shoots, in millimetres.
+    pub shoot_mm: Option<f64>,
+    /// Why a guard was overruled; empty when none was.
+    pub overruled: String,
+}
+
+impl Seen {
+    /// What the first scorer saw in a cell, with nothing but its kernels.
+    pub fn new(cell: CellId, pass: Pass, tally: Tally) -> Self {
+        Self {
+            cell,
+            pass,
+            second: false,
+            tally,
+            mould: false,
+            vigor: None,
+            note: String::new(),
+            root_mm: None,
+            shoot_mm: None,
+            overruled: String::new(),
+        }
+    }
 }
 
 /// A planting list that is to be frozen.
@@ -317,7 +392,11 @@ impl Command {
     pub fn transaction(&self, project: &Project, stamp: &Stamp) -> Result<Transaction, Problem> {
         match self {
             Self::Describe(about) => {
-                let change = Change::replace(&project.about, about.clone());
+                let mut after = about.clone();
+                // A scheme that was changed gets a version of its own, which the counts made by it name.
+                let before = &project.about.scheme;
+                after.scheme.version = before.version + u16::from(after.scheme.order != before.order);
+                let change = Change::replace(&project.about, after);
                 Ok(Transaction::new("Describe the project", vec![change]).merging("about"))
             }
             Self::AddSeason { year, planted } => {
@@ -440,8 +519,69 @@ impl Command {
                 let label = format!("Remove test {}", test.name);
                 Ok(Transaction::new(label, test_removal(project, test)?))
             }
-            Self::LayTest { test, on } => lay_test(project, *test, *on),
-            Self::SetLaid { cell, kernels } => set_laid(project, *cell, *kernels),
+            Self::LayTest { test, trays, on } => laying::lay_test(project, *test, trays, *on),
+            Self::LayCells { cells, on } => laying::lay_cells(project, cells, *on),
+            Self::TakeUpCells(cells) => laying::take_up(project, cells),
+            Self::AddToTest { test, ears, laid_on } => laying::add_ears(project, *test, ears, *laid_on),
+            Self::SetLaid { cell, kernels } => laying::set_laid(project, *cell, *kernels),
+            Self::Repair(repair) => repair::transaction(project, repair),
+            Self::AddLog(log) => {
+                let id = LogId(project.logs.next_number());
+                let log = TemperatureLog { id, ..log.clone() };
+                let label = format!("Add temperature log {}", log.name);
+                Ok(Transaction::new(label, vec![Change::add(log)]))
+            }
+            Self::EditLog(log) => {
+                let before = find(&project.logs, log.id)?;
+                let label = format!("Change temperature log {}", before.name);
+                Ok(Transaction::new(
+                    label,
+                    vec![Change::replace(before, log.clone())],
+                ))
+            }
+            Self::RemoveLog(log) => {
+                let log = find(&project.logs, *log)?;
+                let label = format!("Remove temperature log {}", log.name);
+                Ok(Transaction::new(label, vec![Change::remove(log)]))
+            }
+            Self::AddEvent(event) => {
+                let id = EventId(project.events.next_number());
+                let event = TrayEvent { id, ..event.clone() };
+                let label = format!("Note trays as {}", event.kind.name());
+                Ok(Transaction::new(label, vec![Change::add(event)]))
+            }
+            Self::EditEvent(event) => {
+                let before = find(&project.events, event.id)?;
+                let label = format!("Change what was {}", before.kind.name());
+                Ok(Transaction::new(
+                    label,
+                    vec![Change::replace(before, event.clone())],
+                ))
+            }
+            Self::RemoveEvent(event) => {
+                let event = find(&project.events, *event)?;
+                let label = format!("Remove what was {}", event.kind.name());
+                Ok(Transaction::new(label, vec![Change::remove(event)]))
+            }
+            Self::AddPhoto(photo) => {
+                let id = PhotoId(project.photos.next_number());
+                let photo = Photo { id, ..photo.clone() };
+                let label = format!("Add photograph {}", photo.file);
+                Ok(Transaction::new(label, vec![Change::add(photo)]))
+            }
+            Self::EditPhoto(photo) => {
+                let before = find(&project.photos, photo.id)?;
+                let label = format!("Change photograph {}", before.file);
+                Ok(
+                    Transaction::new(label, vec![Change::replace(before, photo.clone())])
+                        .merging(format!("photo {}", photo.id)),
+                )
+            }
+            Self::RemovePhoto(photo) => {
+                let photo = find(&project.photos, *photo)?;
+                let label = format!("Remove photograph {}", photo.file);
+                Ok(Transaction::new(label, vec![Change::remove(photo)]))
+            }
             Self::RecordCounts { counts, on, by } => record_counts(project, counts, *on, by),
             Self::SetCutoffs { season, cutoffs } => {
                 find(&project.seasons, *season)?;
@@ -471,7 +611,7 @@ impl Command {
     }
 }
 
-fn find<R: Record>(table: &Table<R>, id: R::Id) -> Result<&R, Problem> {
+pub(super) fn find<R: Record>(table: &Table<R>, id: R::Id) -> Result<&R, Problem> {
     table.get(id).ok_or_else(|| {
         Problem::new(
             R::place(id),
@@ -616,6 +756,7 @@ impl<'a> EarWork<'a> {
                 maturity_days: None,
                 values: BTreeMap::new(),
                 note: String::new(),
+                batch: String::new(),
             };
             self.ears.insert(id, ear);
             self.fill(id, draft)?;
@@ -676,6 +817,8 @@ impl<'a> EarWork<'a> {
             }
             (EarField::Note, EarValue::Empty) => self.ear(id)?.note = String::new(),
             (EarField::Note, EarValue::Text(note)) => self.ear(id)?.note = note,
+            (EarField::Batch, EarValue::Empty) => self.ear(id)?.batch = String::new(),
+            (EarField::Batch, EarValue::Text(batch)) => self.ear(id)?.batch = batch,
             (EarField::Kernels, EarValue::Empty) => self.uncount(id)?,
             (EarField::Kernels, EarValue::Whole(kernels)) => self.count(id, kernels),
             (EarField::Location, EarValue::Empty) => {
@@ -860,7 +1003,8 @@ fn remove_ears(project: &Project, ears: &[EarId]) -> Result<Transaction, Problem
 // ---- tests ---------------------------------------------------------------------------------------------
 
 fn test_removal(project: &Project, test: &Test) -> Result<Vec<Change>, Problem> {
-    if let Some(day) = test.laid {
+    let laid = project.cells_of_test(test.id).filter_map(|cell| cell.laid_on);
+    if let Some(day) = test.laid.or(laid.min()) {
         let by = format!("the note that its kernels were laid on {day}");
         return Err(Problem::new(Place::Test(test.id), Fault::StillNeeded { by }));
     }
@@ -922,6 +1066,7 @@ fn design_test(project: &Project, design: &TestDesign) -> Result<Transaction, Pr
             replicate: planned.replicate + 1,
             rows: grid.rows(),
             columns: grid.columns(),
+            container: 0,
         };
         changes.push(Change::add(tray));
         for (place, content) in planned.cells.iter().enumerate() {
@@ -939,6 +1084,7 @@ fn design_test(project: &Project, design: &TestDesign) -> Result<Transaction, Pr
                 column: (place % columns) as u16 + 1,
                 content,
                 laid: None,
+                laid_on: None,
             };
             changes.push(Change::add(cell));
             cell_id += 1;
@@ -978,102 +1124,6 @@ pub fn lay_out(plan: &TrayPlan, seed: u64, ears: &[&Ear]) -> Result<layout::Layo
     .map_err(|fault| Fault::Layout(fault.to_string()))
 }
 
-fn lay_test(project: &Project, test: TestId, on: Date) -> Result<Transaction, Problem> {
-    let test = find(&project.tests, test)?;
-    if let Some(day) = test.laid {
-        let text = format!("this test was laid on {day} already; undo that if it is wrong");
-        return Err(Problem::new(Place::Test(test.id), Fault::Mismatch(text)));
-    }
-    let mut needed: BTreeMap<EarId, i64> = BTreeMap::new();
-    for cell in project
-        .trays_of(test.id)
-        .flat_map(|tray| project.cells_of(tray.id))
-    {
-        if let CellContent::Ear(ear) = cell.content {
-            *needed.entry(ear).or_default() += i64::from(project.sown(cell));
-        }
-    }
-    let mut changes = vec![Change::replace(
-        test,
-        Test {
-            laid: Some(on),
-            ..test.clone()
-        },
-    )];
-    let mut short = Vec::new();
-    for (ear, kernels) in needed {
-        // An ear without a packet has no ledger to take from; the list of things to do names it.
-        let enough = |packet: &&Packet| packet.balance().is_none_or(|balance| balance >= kernels);
-        let mut packets = project.packets_of(ear).peekable();
-        if packets.peek().is_none() {
-            continue;
-        }
-        let Some(packet) = packets.find(enough) else {
-            short.extend(project.ears.get(ear).map(|ear| ear.number.to_string()));
-            continue;
-        };
-        let mut after = packet.clone();
-        after.ledger.push(LedgerLine {
-            on: Some(on),
-            kernels: -(kernels as i32),
-            reason: LedgerReason::Test(test.id),
-            note: String::new(),
-        });
-        changes.push(Change::replace(packet, after));
-    }
-    if !short.is_empty() {
-        let text = format!(
-            "too few kernels in the packets of {} to lay this test: ears {}; correct their kernels, or design the test without them or with fewer kernels",
-            plural(short.len(), "ear"),
-            short.join(", ")
-        );
-        return Err(Problem::new(Place::Test(test.id), Fault::Mismatch(text)));
-    }
-    Ok(Transaction::new(format!("Lay test {}", test.name), changes))
-}
-
-fn set_laid(project: &Project, cell: CellId, kernels: Option<u16>) -> Result<Transaction, Problem> {
-    let before = find(&project.cells, cell)?;
-    if !before.content.is_counted() {
-        return Err(Problem::new(Place::Cell(cell), Fault::NothingToCount));
-    }
-    let after = Cell {
-        laid: kernels,
-        ..before.clone()
-    };
-    let more = i32::from(project.sown(&after)) - i32::from(project.sown(before));
-    let mut changes = vec![Change::replace(before, after)];
-    if let (CellContent::Ear(ear), Some(test)) = (before.content, project.test_of_tray(before.tray)) {
-        let laid = LedgerReason::Test(test.id);
-        let taken_from = project
-            .packets_of(ear)
-            .find_map(|packet| Some((packet, packet.ledger.iter().position(|line| line.reason == laid)?)));
-        if let Some((packet, line)) = taken_from {
-            let mut corrected = packet.clone();
-            corrected.ledger[line].kernels -= more;
-            changes.push(Change::replace(packet, corrected));
-        }
-    }
-    let in_force = project
-        .counts_of(cell)
-        .filter(|count| more != 0 && !project.is_corrected(count.id));
-    for (id, count) in (project.counts.next_number()..).zip(in_force) {
-        // Fewer kernels than were seen: the invariant on sums then refuses the whole, and says so.
-        let missing = (i32::from(count.tally.missing) + more).max(0);
-        changes.push(Change::add(Count {
-            id: CountId(id),
-            tally: Tally {
-                missing: missing as u16,
-                ..count.tally
-            },
-            corrects: Some(count.id),
-            ..count.clone()
-        }));
-    }
-    let label = format!("Note the kernels laid in {}", before.name());
-    Ok(Transaction::new(label, changes))
-}
-
 fn record_counts(
     project: &Project,
     seen: &[Seen],
@@ -1084,14 +1134,16 @@ fn record_counts(
     let mut next = project.counts.next_number();
     for one in seen {
         let cell = find(&project.cells, one.cell)?;
-        let before = project.counts_of(cell.id).find(|count| {
-            count.pass == one.pass && count.second == one.second && !project.is_corrected(count.id)
-        });
+        let before = project.standing_count(cell.id, one.pass, one.second);
         let same = before.is_some_and(|count| {
-            count.tally == one.tally
+            !count.void
+                && count.tally == one.tally
                 && count.mould == one.mould
                 && count.vigor == one.vigor
                 && count.note == one.note
+                && count.root_mm == one.root_mm
+                && count.shoot_mm == one.shoot_mm
+                && count.overruled == one.overruled
         });
         if same {
             continue;
@@ -1108,6 +1160,11 @@ fn record_counts(
             vigor: one.vigor,
             note: one.note.clone(),
             corrects: before.map(|count| count.id),
+            void: false,
+            root_mm: one.root_mm,
+            shoot_mm: one.shoot_mm,
+            overruled: one.overruled.clone(),
+            scheme: project.about.scheme.version,
         }));
         next += 1;
     }

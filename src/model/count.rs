@@ -71,6 +71,30 @@ fn is_zero(number: &u16) -> bool {
 }
 
 impl Tally {
+    /// Gives the kernels of one category.
+    pub fn of(&self, category: Category) -> u16 {
+        match category {
+            Category::Strong => self.strong,
+            Category::Weak => self.weak,
+            Category::Abnormal => self.abnormal,
+            Category::Dead => self.dead,
+            Category::Fresh => self.fresh,
+            Category::Missing => self.missing,
+        }
+    }
+
+    /// Gives the kernels of one category, to be changed.
+    pub fn of_mut(&mut self, category: Category) -> &mut u16 {
+        match category {
+            Category::Strong => &mut self.strong,
+            Category::Weak => &mut self.weak,
+            Category::Abnormal => &mut self.abnormal,
+            Category::Dead => &mut self.dead,
+            Category::Fresh => &mut self.fresh,
+            Category::Missing => &mut self.missing,
+        }
+    }
+
     /// Gives the sum of all categories.
     pub fn sum(&self) -> u32 {
         [
@@ -138,6 +162,102 @@ pub struct Count {
     /// The count that this one corrects.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub corrects: Option<CountId>,
+    /// Whether it only withdraws the count that it corrects: nothing is known of this cell in this pass any more.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub void: bool,
+    /// Median length of the roots, in millimetres.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub root_mm: Option<f64>,
+    /// Median length of the shoots, in millimetres.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shoot_mm: Option<f64>,
+    /// Why a guard was overruled; empty when none was.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub overruled: String,
+    /// The version of the scheme by which it was counted.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub scheme: u16,
+}
+
+/// One category of kernels.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub enum Category {
+    /// Normal seedlings, strong.
+    Strong,
+    /// Normal seedlings, weak or slow.
+    Weak,
+    /// Abnormal seedlings.
+    Abnormal,
+    /// Dead kernels.
+    Dead,
+    /// Firm, swollen kernels that have not germinated.
+    Fresh,
+    /// Kernels that were not there to be counted.
+    Missing,
+}
+
+impl Category {
+    /// All categories, in the usual order.
+    pub const ALL: [Self; 6] = [
+        Self::Strong,
+        Self::Weak,
+        Self::Abnormal,
+        Self::Dead,
+        Self::Fresh,
+        Self::Missing,
+    ];
+
+    /// Names the category.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Strong => "strong",
+            Self::Weak => "weak",
+            Self::Abnormal => "abnormal",
+            Self::Dead => "dead",
+            Self::Fresh => "fresh",
+            Self::Missing => "missing",
+        }
+    }
+}
+
+/// By which categories kernels are counted, and in which order they are typed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Scheme {
+    /// The categories that are counted, in the order in which they are typed.
+    pub order: Vec<Category>,
+    /// Rises with every change, so that each count says by which scheme it was made.
+    pub version: u16,
+}
+
+impl Default for Scheme {
+    fn default() -> Self {
+        Self {
+            order: Category::ALL.to_vec(),
+            version: 0,
+        }
+    }
+}
+
+impl Scheme {
+    pub(super) fn is_default(&self) -> bool {
+        *self == Self::default()
+    }
+
+    pub(super) fn check(&self) -> Result<(), Fault> {
+        let mut once = self.order.clone();
+        once.sort_unstable();
+        once.dedup();
+        if once.len() != self.order.len() {
+            let text = "a category of the counts is there twice; leave it out once".to_owned();
+            return Err(Fault::Mismatch(text));
+        }
+        if !self.order.contains(&Category::Strong) {
+            let text = "the counts need the category 'strong'; put it back".to_owned();
+            return Err(Fault::Mismatch(text));
+        }
+        Ok(())
+    }
 }
 
 impl Count {
@@ -148,7 +268,18 @@ impl Count {
         if let Pass::Between(day) = self.pass {
             check_number("the day of the count", f64::from(day), 0.0, 90.0)?;
         }
+        if let Some(length) = self.root_mm {
+            check_number("the root in mm", length, 0.0, 1_000.0)?;
+        }
+        if let Some(length) = self.shoot_mm {
+            check_number("the shoot in mm", length, 0.0, 1_000.0)?;
+        }
+        if self.void && (self.corrects.is_none() || self.tally != Tally::default()) {
+            let text = "it withdraws a count, so it must name that count and hold no kernels of its own; correct one of them";
+            return Err(Fault::Mismatch(text.to_owned()));
+        }
         check_text("the scorer's name", &self.by)?;
+        check_text("the reason for overruling", &self.overruled)?;
         check_text("the note", &self.note)
     }
 }

@@ -44,6 +44,9 @@ pub struct Ear {
     /// A free note.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
+    /// The batch in which it was dried; empty when nobody said.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub batch: String,
 }
 
 impl Ear {
@@ -64,6 +67,7 @@ impl Ear {
         for value in self.values.values() {
             check_number("a trait's value", *value, f64::MIN, f64::MAX)?;
         }
+        check_text("the drying batch", &self.batch)?;
         check_text("the note", &self.note)
     }
 }

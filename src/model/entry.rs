@@ -114,6 +114,8 @@ pub enum EarField {
     Kernels,
     /// Where its packet lies.
     Location,
+    /// The batch in which it was dried.
+    Batch,
     /// A free note.
     Note,
     /// A trait.
@@ -122,7 +124,7 @@ pub enum EarField {
 
 impl EarField {
     /// The fields that every project has, in the order of the harvest table.
-    pub const FIXED: [Self; 8] = [
+    pub const FIXED: [Self; 9] = [
         Self::Number,
         Self::Row,
         Self::Planted,
@@ -130,6 +132,7 @@ impl EarField {
         Self::MaturityDays,
         Self::Kernels,
         Self::Location,
+        Self::Batch,
         Self::Note,
     ];
 
@@ -143,6 +146,7 @@ impl EarField {
             Self::MaturityDays => "Maturity days".to_owned(),
             Self::Kernels => "Kernels".to_owned(),
             Self::Location => "Packet place".to_owned(),
+            Self::Batch => "Drying batch".to_owned(),
             Self::Note => "Note".to_owned(),
             Self::Trait(id) => project
                 .traits
@@ -181,7 +185,7 @@ impl EarField {
                 Ok(EarValue::Whole(days))
             }
             Self::Kernels => read_whole("kernels", text, MOST_KERNELS).map(EarValue::Whole),
-            Self::Row | Self::Location | Self::Note => {
+            Self::Row | Self::Location | Self::Batch | Self::Note => {
                 check_text("the text", text)?;
                 Ok(EarValue::Text(text.to_owned()))
             }

@@ -53,4 +53,10 @@ ids! {
     SelectionId,
     /// Names a frozen planting list.
     ListId,
+    /// Names a temperature log of a test.
+    LogId,
+    /// Names something that happened to trays during a test.
+    EventId,
+    /// Names a photograph of a tray.
+    PhotoId,
 }

@@ -8,34 +8,45 @@ mod ear;
 mod ear_code;
 mod entry;
 mod ids;
+mod laying;
 mod packet;
+mod photo;
 mod planting_list;
 mod problem;
 mod project;
+mod repair;
 mod season;
 mod selection;
 mod table;
+mod temperature_log;
 mod test;
+mod tray_event;
 mod words;
 
 pub use change::{Area, Change, Revisions, Stamp, Swap, Transaction};
 pub use command::{Command, EarDraft, EarEdit, Existing, ListDraft, Seen, TestDesign, grid_of, lay_out};
-pub use count::{Count, Germinated, Pass, Tally};
+pub use count::{Category, Count, Germinated, Pass, Scheme, Tally};
 pub use document::{Committed, Document, Event};
 pub use ear::{Better, Ear, MOST_EAR_NUMBER, MOST_MATURITY_DAYS, Trait};
 pub use ear_code::{EarCode, EarCodeFault, Prefix, PrefixFault, check_character};
 pub use entry::{DateOrder, EarField, EarValue, read_date, read_number, read_whole};
 pub use ids::{
-    CellId, CountId, EarId, ListId, PacketId, RowId, SeasonId, SelectionId, TestId, TraitId, TrayId,
+    CellId, CountId, EarId, EventId, ListId, LogId, PacketId, PhotoId, RowId, SeasonId, SelectionId, TestId,
+    TraitId, TrayId,
 };
 pub use packet::{LedgerLine, LedgerReason, MOST_KERNELS, Packet};
+pub use photo::Photo;
 pub use planting_list::{ListEntry, PlantingList};
 pub use problem::{Fault, Place, Problem};
 pub use project::{About, LengthUnit, Project, Records, TemperatureUnit, Units};
-pub use season::{Row, RowSource, Season};
+pub use repair::{Moved, Repair, RepairKind, ShiftEnd};
+pub use season::{Row, RowSource, Season, ShareRange};
 pub use selection::{Cutoffs, Limits, Selection, Stand, Word, WordKind};
 pub use table::{Record, Table};
+pub use temperature_log::{LogSpan, MOST_READINGS, TemperatureLog};
 pub use test::{
-    Cell, CellContent, MM_PER_INCH, MOST_KERNELS_PER_CELL, Recipe, Test, Tray, TrayPlan, cell_name,
+    Cell, CellContent, MM_PER_INCH, MOST_KERNELS_PER_CELL, MOST_OTHER_CONTAINERS, OtherContainer, Recipe,
+    Spread, Test, Tray, TrayPlan, USUAL_BAND_C, WarmDays, cell_name,
 };
+pub use tray_event::{EventKind, TrayEvent};
 pub use words::{capital, plural, sentence};

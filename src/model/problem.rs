@@ -1,7 +1,8 @@
 //! What can be wrong with a project, and where.
 
 use super::ids::{
-    CellId, CountId, EarId, ListId, PacketId, RowId, SeasonId, SelectionId, TestId, TraitId, TrayId,
+    CellId, CountId, EarId, EventId, ListId, LogId, PacketId, PhotoId, RowId, SeasonId, SelectionId, TestId,
+    TraitId, TrayId,
 };
 use jiff::civil::Date;
 use thiserror::Error;
@@ -33,6 +34,12 @@ pub enum Place {
     Selection(SelectionId),
     /// A frozen planting list.
     List(ListId),
+    /// A temperature log.
+    Log(LogId),
+    /// Something that happened to trays.
+    Event(EventId),
+    /// A photograph of a tray.
+    Photo(PhotoId),
 }
 
 /// Something that is wrong with a project or with a change to it. Its text is one sentence that says what is

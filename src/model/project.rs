@@ -1,19 +1,22 @@
 //! A population's whole story, all seasons, with its invariants.
 
 use super::change::{Change, Swap};
-use super::count::{Count, Germinated, Pass, Tally};
+use super::count::{Count, Germinated, Pass, Scheme, Tally};
 use super::ear::{Ear, Trait};
 use super::ear_code::{EarCode, Prefix};
 use super::ids::{
     CellId, CountId, EarId, ListId, PacketId, RowId, SeasonId, SelectionId, TestId, TraitId, TrayId,
 };
 use super::packet::{LedgerReason, Packet};
+use super::photo::Photo;
 use super::planting_list::PlantingList;
 use super::problem::{Fault, Place, Problem, check_name, check_text};
 use super::season::{Row, RowSource, Season};
 use super::selection::{Cutoffs, Selection};
 use super::table::{Record, Table};
+use super::temperature_log::TemperatureLog;
 use super::test::{Cell, CellContent, Test, Tray};
+use super::tray_event::TrayEvent;
 use jiff::civil::Date;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::collections::BTreeSet;
@@ -44,6 +47,9 @@ pub struct About {
     /// Which seedlings count as germinated.
     #[serde(default)]
     pub germinated: Germinated,
+    /// By which categories kernels are counted.
+    #[serde(default, skip_serializing_if = "Scheme::is_default")]
+    pub scheme: Scheme,
 }
 
 /// Units shown on screen.
@@ -132,6 +138,7 @@ impl About {
             restrictions: String::new(),
             units: Units::default(),
             germinated: Germinated::default(),
+            scheme: Scheme::default(),
         }
     }
 
@@ -140,7 +147,8 @@ impl About {
         check_text("the population", &self.population)?;
         check_text("the grower's name", &self.grower)?;
         check_text("the restrictions", &self.restrictions)?;
-        check_text("the project's id", &self.id)
+        check_text("the project's id", &self.id)?;
+        self.scheme.check()
     }
 }
 
@@ -183,6 +191,15 @@ pub struct Records {
     /// Frozen planting lists.
     #[serde(default)]
     pub lists: Table<PlantingList>,
+    /// Temperature logs.
+    #[serde(default, skip_serializing_if = "Table::is_empty")]
+    pub logs: Table<TemperatureLog>,
+    /// What happened to trays.
+    #[serde(default, skip_serializing_if = "Table::is_empty")]
+    pub events: Table<TrayEvent>,
+    /// Photographs of trays.
+    #[serde(default, skip_serializing_if = "Table::is_empty")]
+    pub photos: Table<Photo>,
 }
 
 /// A project: its records, and an index to find them by what they belong to.
@@ -313,6 +330,9 @@ impl Project {
             counts: Table::default(),
             selections: Table::default(),
             lists: Table::default(),
+            logs: Table::default(),
+            events: Table::default(),
+            photos: Table::default(),
         })
     }
 
@@ -437,10 +457,61 @@ impl Project {
         self.index.corrections.range(range).next().is_some()
     }
 
-    /// Gives the count of a cell in a pass that is in force: made by the first scorer and not corrected.
+    /// Gives the count of a cell in a pass that is in force: made by the first scorer and neither corrected nor
+    /// withdrawn.
     pub fn count_in_force(&self, cell: CellId, pass: Pass) -> Option<&Count> {
+        self.standing_count(cell, pass, false).filter(|count| !count.void)
+    }
+
+    /// Gives the one count of a cell, a pass and a scorer that was not corrected; it may be a withdrawal.
+    pub fn standing_count(&self, cell: CellId, pass: Pass, second: bool) -> Option<&Count> {
         self.counts_of(cell)
-            .find(|count| count.pass == pass && !count.second && !self.is_corrected(count.id))
+            .find(|count| count.pass == pass && count.second == second && !self.is_corrected(count.id))
+    }
+
+    /// Says whether anything was counted in a cell that was not withdrawn since.
+    pub fn is_counted(&self, cell: CellId) -> bool {
+        self.counts_of(cell)
+            .any(|count| !count.void && !self.is_corrected(count.id))
+    }
+
+    /// Gives the cells of a test, tray by tray.
+    pub fn cells_of_test(&self, test: TestId) -> impl Iterator<Item = &Cell> {
+        self.trays_of(test).flat_map(|tray| self.cells_of(tray.id))
+    }
+
+    /// Gives the day when a cell was laid: its own, else that of its test.
+    pub fn laid_on(&self, cell: &Cell) -> Option<Date> {
+        cell.laid_on
+            .or_else(|| self.test_of_tray(cell.tray).and_then(|test| test.laid))
+    }
+
+    /// Gives the day when the last cell of a tray was laid; `None` while there is one to lay.
+    pub fn tray_laid_on(&self, tray: TrayId) -> Option<Date> {
+        let counted = self.cells_of(tray).filter(|cell| cell.content.is_counted());
+        let days: Option<Vec<Date>> = counted.map(|cell| self.laid_on(cell)).collect();
+        days?.into_iter().max()
+    }
+
+    /// Says whether anything of a test was laid.
+    pub fn is_begun(&self, test: TestId) -> bool {
+        self.tests.get(test).is_some_and(|test| test.laid.is_some())
+            || self.cells_of_test(test).any(|cell| cell.laid_on.is_some())
+    }
+
+    /// Gives the temperature logs of a test.
+    pub fn logs_of(&self, test: TestId) -> impl Iterator<Item = &TemperatureLog> {
+        self.logs.iter().filter(move |log| log.test == test)
+    }
+
+    /// Gives what happened to the trays of a test, in the order in which it was noted.
+    pub fn events_of(&self, test: TestId) -> impl Iterator<Item = &TrayEvent> {
+        self.events.iter().filter(move |event| event.test == test)
+    }
+
+    /// Gives the photographs of a tray.
+    pub fn photos_of(&self, tray: TrayId) -> impl Iterator<Item = &Photo> {
+        self.photos.iter().filter(move |photo| photo.tray == tray)
     }
 
     // ---- what follows from the records -----------------------------------------------------------------
@@ -545,6 +616,15 @@ impl Project {
         self.lists
             .iter()
             .for_each(|list| note(Place::List(list.id), self.check_list(list)));
+        self.logs
+            .iter()
+            .for_each(|log| note(Place::Log(log.id), self.check_log(log)));
+        self.events
+            .iter()
+            .for_each(|event| note(Place::Event(event.id), self.check_event(event)));
+        self.photos
+            .iter()
+            .for_each(|photo| note(Place::Photo(photo.id), self.check_photo(photo)));
         found
     }
 
@@ -648,6 +728,11 @@ impl Project {
                             .any(|line| line.reason == LedgerReason::Test(test.id))
                     };
                     by(self.packets.iter().any(laid), "a packet's ledger");
+                    by(self.logs_of(test.id).next().is_some(), "a temperature log");
+                    by(
+                        self.events_of(test.id).next().is_some(),
+                        "a note of what happened to its trays",
+                    );
                 }),
             },
             Change::Tray(swap) => match &swap.after {
@@ -658,6 +743,16 @@ impl Project {
                 }
                 None => check_unneeded(swap, |tray, by| {
                     by(self.cells_of(tray.id).next().is_some(), "a cell");
+                    by(self.photos_of(tray.id).next().is_some(), "a photograph");
+                    let stands = self.logs.iter().flat_map(|log| &log.spans);
+                    by(
+                        stands.into_iter().any(|span| span.trays.contains(&tray.id)),
+                        "a temperature log",
+                    );
+                    by(
+                        self.events.iter().any(|event| event.trays.contains(&tray.id)),
+                        "a note of what happened to it",
+                    );
                 }),
             },
             Change::Cell(swap) => match &swap.after {
@@ -687,6 +782,18 @@ impl Project {
                         |other: &PlantingList| other.season == list.season && other.version > list.version;
                     by(self.lists.iter().any(later), "its revision");
                 }),
+            },
+            Change::Log(swap) => match &swap.after {
+                Some(after) => at(Place::Log(after.id), self.check_log(after)),
+                None => Ok(()),
+            },
+            Change::Event(swap) => match &swap.after {
+                Some(after) => at(Place::Event(after.id), self.check_event(after)),
+                None => Ok(()),
+            },
+            Change::Photo(swap) => match &swap.after {
+                Some(after) => at(Place::Photo(after.id), self.check_photo(after)),
+                None => Ok(()),
             },
         }
     }
@@ -812,6 +919,47 @@ impl Project {
         Ok(())
     }
 
+    fn check_trays(&self, test: TestId, trays: &[TrayId]) -> Result<(), Fault> {
+        exists(&self.tests, test)?;
+        for id in trays {
+            let tray = exists(&self.trays, *id)?;
+            if tray.test != test {
+                let text = format!(
+                    "tray {} is of another test; choose a tray of this test",
+                    tray.number
+                );
+                return Err(Fault::Mismatch(text));
+            }
+        }
+        Ok(())
+    }
+
+    fn check_log(&self, log: &TemperatureLog) -> Result<(), Fault> {
+        log.check()?;
+        exists(&self.tests, log.test)?;
+        log.spans
+            .iter()
+            .try_for_each(|span| self.check_trays(log.test, &span.trays))
+    }
+
+    fn check_event(&self, event: &TrayEvent) -> Result<(), Fault> {
+        event.check()?;
+        self.check_trays(event.test, &event.trays)
+    }
+
+    fn check_photo(&self, photo: &Photo) -> Result<(), Fault> {
+        photo.check()?;
+        exists(&self.trays, photo.tray)?;
+        let same = |other: &Photo| other.id != photo.id && other.file == photo.file;
+        if self.photos.iter().any(same) {
+            return Err(Fault::DuplicateName {
+                kind: Photo::NAME,
+                name: photo.file.clone(),
+            });
+        }
+        Ok(())
+    }
+
     fn check_cell(&self, cell: &Cell) -> Result<(), Fault> {
         cell.check()?;
         let tray = exists(&self.trays, cell.tray)?;
@@ -848,11 +996,13 @@ impl Project {
     fn check_count(&self, count: &Count) -> Result<(), Fault> {
         count.check()?;
         let cell = exists(&self.cells, count.cell)?;
-        if !cell.content.is_counted() {
+        // A repair may leave a cell empty whose counts were withdrawn; they stay as history.
+        let stands = !count.void && !self.is_corrected(count.id);
+        if stands && !cell.content.is_counted() {
             return Err(Fault::NothingToCount);
         }
         let (sum, sown) = (count.tally.sum(), self.sown(cell));
-        if sum != u32::from(sown) && !self.is_corrected(count.id) {
+        if stands && sum != u32::from(sown) {
             return Err(Fault::SumNotSown { sum, sown });
         }
         if let Some(corrected) = count.corrects {
@@ -984,6 +1134,9 @@ impl Project {
             }
             Change::Selection(swap) => swap.apply(&mut records.selections),
             Change::List(swap) => swap.apply(&mut records.lists),
+            Change::Log(swap) => swap.apply(&mut records.logs),
+            Change::Event(swap) => swap.apply(&mut records.events),
+            Change::Photo(swap) => swap.apply(&mut records.photos),
         }
     }
 
@@ -1002,6 +1155,9 @@ impl Project {
             Change::Count(swap) => swap.fits(&self.counts),
             Change::Selection(swap) => swap.fits(&self.selections),
             Change::List(swap) => swap.fits(&self.lists),
+            Change::Log(swap) => swap.fits(&self.logs),
+            Change::Event(swap) => swap.fits(&self.events),
+            Change::Photo(swap) => swap.fits(&self.photos),
         }
     }
 }
@@ -1113,6 +1269,18 @@ impl Project {
             Place::List(id) => match self.lists.get(id) {
                 Some(list) => format!("planting list {}", list.version),
                 None => gone("planting list", id.0),
+            },
+            Place::Log(id) => match self.logs.get(id) {
+                Some(log) => format!("temperature log {}", log.name),
+                None => gone("temperature log", id.0),
+            },
+            Place::Event(id) => match self.events.get(id) {
+                Some(event) => format!("what was {} at {}", event.kind.name(), event.at),
+                None => gone("event", id.0),
+            },
+            Place::Photo(id) => match self.photos.get(id) {
+                Some(photo) => format!("photograph {}", photo.file),
+                None => gone("photograph", id.0),
             },
         }
     }

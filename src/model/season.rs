@@ -28,6 +28,22 @@ pub struct Season {
     /// A free note.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
+    /// Plants that shed pollen over the rows, if the grower said; none for as many as are planted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pollen_plants: Option<u32>,
+    /// The heritability that the grower believes in, from 0 to 1; none for the range that the counts allow.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub heritability: Option<ShareRange>,
+}
+
+/// A range of shares, from 0 to 1.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ShareRange {
+    /// The least share.
+    pub least: f64,
+    /// The greatest share.
+    pub most: f64,
 }
 
 impl Season {
@@ -41,6 +57,8 @@ impl Season {
             plant_each: 30,
             retired_serials: BTreeSet::new(),
             note: String::new(),
+            pollen_plants: None,
+            heritability: None,
         }
     }
 
@@ -48,6 +66,18 @@ impl Season {
         check_number("the year", f64::from(self.year), 1800.0, 2200.0)?;
         check_number("the remnant", f64::from(self.remnant), 0.0, 100_000.0)?;
         check_number("the kernels to plant", f64::from(self.plant_each), 0.0, 100_000.0)?;
+        if let Some(plants) = self.pollen_plants {
+            check_number(
+                "the plants that shed pollen",
+                f64::from(plants),
+                1.0,
+                10_000_000.0,
+            )?;
+        }
+        if let Some(range) = self.heritability {
+            check_number("the least heritability", range.least, 0.0, 1.0)?;
+            check_number("the greatest heritability", range.most, range.least, 1.0)?;
+        }
         check_text("the note", &self.note)
     }
 }

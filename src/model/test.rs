@@ -3,6 +3,7 @@
 use super::ids::{CellId, EarId, SeasonId, TestId, TrayId};
 use super::problem::{Fault, Place, check_name, check_number, check_text};
 use super::table::Record;
+use super::words::plural;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
@@ -34,7 +35,83 @@ pub struct TrayPlan {
     pub checks: u16,
     /// Cells left empty on purpose in each tray.
     pub landmarks: u16,
+    /// Width of the strip without kernels between neighbouring cells, in millimetres.
+    #[serde(default, skip_serializing_if = "is_nought")]
+    pub aisle_mm: f64,
+    /// How the cells of one ear are spread over the trays.
+    #[serde(default, skip_serializing_if = "Spread::is_default")]
+    pub spread: Spread,
+    /// Trays of other sizes, which are used first; their cells are as large as those of all.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub others: Vec<OtherContainer>,
 }
+
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "serde's skip_serializing_if passes a reference"
+)]
+fn is_nought(length: &f64) -> bool {
+    *length == 0.0
+}
+
+/// How the cells of one ear are spread over the trays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub enum Spread {
+    /// Each replicate is a block of trays of its own, in which every ear lies once.
+    #[default]
+    Blocks,
+    /// Anywhere, but never twice in one tray.
+    Anywhere,
+}
+
+impl Spread {
+    #[expect(
+        clippy::trivially_copy_pass_by_ref,
+        reason = "serde's skip_serializing_if passes a reference"
+    )]
+    fn is_default(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+/// Trays of another size in the same test.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OtherContainer {
+    /// What it is called.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub name: String,
+    /// Inner width, in millimetres.
+    pub width_mm: f64,
+    /// Inner depth, in millimetres.
+    pub height_mm: f64,
+    /// Margin on each side that holds no cells, in millimetres.
+    pub margin_mm: f64,
+    /// How many of them there are.
+    pub trays: u16,
+}
+
+impl OtherContainer {
+    fn check(&self) -> Result<(), Fault> {
+        check_text("the container's name", &self.name)?;
+        check_container(self.width_mm, self.height_mm, self.margin_mm)?;
+        check_number(
+            "the number of trays of this size",
+            f64::from(self.trays),
+            1.0,
+            9999.0,
+        )
+    }
+}
+
+fn check_container(width_mm: f64, height_mm: f64, margin_mm: f64) -> Result<(), Fault> {
+    check_number("the tray's width in mm", width_mm, 10.0, 10_000.0)?;
+    check_number("the tray's depth in mm", height_mm, 10.0, 10_000.0)?;
+    check_number("the margin in mm", margin_mm, 0.0, 1_000.0)
+}
+
+/// The most other sizes of trays in one test.
+pub const MOST_OTHER_CONTAINERS: usize = 20;
 
 impl Default for TrayPlan {
     /// A tray of 16 by 12 inches in cells of 2 by 3 inches, so 4 rows of 8: 10 kernels a cell, 2 checks, 2 landmarks.
@@ -49,15 +126,24 @@ impl Default for TrayPlan {
             replicates: 1,
             checks: 2,
             landmarks: 2,
+            aisle_mm: 0.0,
+            spread: Spread::Blocks,
+            others: Vec::new(),
         }
     }
 }
 
 impl TrayPlan {
     pub(super) fn check(&self) -> Result<(), Fault> {
-        check_number("the tray's width in mm", self.width_mm, 10.0, 10_000.0)?;
-        check_number("the tray's depth in mm", self.height_mm, 10.0, 10_000.0)?;
-        check_number("the margin in mm", self.margin_mm, 0.0, 1_000.0)?;
+        check_container(self.width_mm, self.height_mm, self.margin_mm)?;
+        check_number("the aisle between cells in mm", self.aisle_mm, 0.0, 1_000.0)?;
+        if self.others.len() > MOST_OTHER_CONTAINERS {
+            return Err(Fault::TooMany {
+                what: plural(self.others.len(), "other size of tray"),
+                most: MOST_OTHER_CONTAINERS as u32,
+            });
+        }
+        self.others.iter().try_for_each(OtherContainer::check)?;
         check_number("the cell's width in mm", self.cell_width_mm, 5.0, 10_000.0)?;
         check_number("the cell's height in mm", self.cell_height_mm, 5.0, 10_000.0)?;
         let kernels = f64::from(MOST_KERNELS_PER_CELL);
@@ -82,6 +168,29 @@ pub struct Recipe {
     /// What the kernels lie on.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub medium: String,
+    /// Warmer days after the cold ones; none for one temperature throughout.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub warm: Option<WarmDays>,
+    /// How far the temperature may be from the wanted one, in degrees Celsius; none for [`USUAL_BAND_C`].
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub band_c: Option<f64>,
+    /// Days between two looks at the water; none for no reminder.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub water_every: Option<u16>,
+}
+
+/// How far the temperature may be from the wanted one where the recipe does not say, in degrees Celsius. Common
+/// practice, no source.
+pub const USUAL_BAND_C: f64 = 1.5;
+
+/// The warmer days of a test that begins cold.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WarmDays {
+    /// Their temperature, in degrees Celsius.
+    pub c: f64,
+    /// Their first day, counted from the day of laying.
+    pub from_day: u16,
 }
 
 impl Default for Recipe {
@@ -92,11 +201,27 @@ impl Default for Recipe {
             early_day: Some(6),
             final_day: 12,
             medium: String::new(),
+            warm: None,
+            band_c: None,
+            water_every: None,
         }
     }
 }
 
 impl Recipe {
+    /// Gives the wanted temperature on a day, counted from the day of laying, in degrees Celsius.
+    pub fn wanted_c(&self, day: i64) -> f64 {
+        match self.warm {
+            Some(warm) if day >= i64::from(warm.from_day) => warm.c,
+            _ => self.cold_c,
+        }
+    }
+
+    /// Gives how far the temperature may be from the wanted one, in degrees Celsius.
+    pub fn band(&self) -> f64 {
+        self.band_c.unwrap_or(USUAL_BAND_C)
+    }
+
     fn check(&self) -> Result<(), Fault> {
         check_number("the temperature in °C", self.cold_c, -5.0, 45.0)?;
         check_number("the day of the final count", f64::from(self.final_day), 1.0, 90.0)?;
@@ -107,6 +232,17 @@ impl Recipe {
                 1.0,
                 f64::from(self.final_day),
             )?;
+        }
+        if let Some(warm) = self.warm {
+            check_number("the temperature of the warm days in °C", warm.c, -5.0, 45.0)?;
+            let last = f64::from(self.final_day);
+            check_number("the first warm day", f64::from(warm.from_day), 1.0, last)?;
+        }
+        if let Some(band) = self.band_c {
+            check_number("the band around the temperature in °C", band, 0.1, 20.0)?;
+        }
+        if let Some(days) = self.water_every {
+            check_number("the days between looks at the water", f64::from(days), 1.0, 90.0)?;
         }
         check_text("the medium", &self.medium)
     }
@@ -131,7 +267,7 @@ pub struct Test {
     /// The name of the check lot.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub check_lot: String,
-    /// The day when the kernels were laid; none before.
+    /// The day when the last kernels were laid; none before.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub laid: Option<Date>,
 }
@@ -174,6 +310,17 @@ pub struct Tray {
     pub rows: u16,
     /// Columns of cells.
     pub columns: u16,
+    /// Its container: 0 for that of the plan, from 1 for [`TrayPlan::others`] in their order.
+    #[serde(default, skip_serializing_if = "is_first")]
+    pub container: u16,
+}
+
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "serde's skip_serializing_if passes a reference"
+)]
+fn is_first(container: &u16) -> bool {
+    *container == 0
 }
 
 impl Tray {
@@ -235,6 +382,9 @@ pub struct Cell {
     /// Kernels laid, where they are not the number that the test says.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub laid: Option<u16>,
+    /// The day when they were laid, where it is not the day of the whole test.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laid_on: Option<Date>,
 }
 
 impl Cell {

@@ -241,6 +241,9 @@ pub fn line_of(text: &str, place: Place) -> Option<usize> {
         Place::Count(id) => ("counts", id.0),
         Place::Selection(id) => ("selections", id.0),
         Place::List(id) => ("lists", id.0),
+        Place::Log(id) => ("logs", id.0),
+        Place::Event(id) => ("events", id.0),
+        Place::Photo(id) => ("photos", id.0),
     };
     let head = format!("{section}:");
     let record = format!("(id:{id},");

@@ -161,6 +161,9 @@ fn cell_ui(ui: &mut Ui, cell: &CellCard, actions: &mut Vec<Action>) {
 }
 
 fn count_text(count: &CountCard) -> String {
+    if count.is_void {
+        return format!("{}: withdrawn", count.pass);
+    }
     let mut parts = vec![format!(
         "{}: {} of {}",
         count.pass, count.germinated, count.counted

@@ -340,6 +340,21 @@ impl App {
             }
             Place::Selection(one) => project.selections.get(one).map(|one| one.season),
             Place::List(list) => project.lists.get(list).map(|list| list.season),
+            Place::Log(log) => {
+                let test = project.logs.get(log).map(|log| log.test);
+                test.and_then(|test| project.tests.get(test))
+                    .map(|test| test.season)
+            }
+            Place::Event(event) => {
+                let test = project.events.get(event).map(|event| event.test);
+                test.and_then(|test| project.tests.get(test))
+                    .map(|test| test.season)
+            }
+            Place::Photo(photo) => {
+                let tray = project.photos.get(photo).map(|photo| photo.tray);
+                tray.and_then(|tray| project.test_of_tray(tray))
+                    .map(|test| test.season)
+            }
             Place::Trait(_) | Place::Project => None,
         };
         if let Some(season) = season {
@@ -349,8 +364,8 @@ impl App {
             self.chosen = vec![ear];
         }
         self.pane = match place {
-            Place::Test(_) | Place::Tray(_) => Pane::Trays,
-            Place::Cell(_) | Place::Count(_) => Pane::Scoring,
+            Place::Test(_) | Place::Tray(_) | Place::Log(_) | Place::Event(_) => Pane::Trays,
+            Place::Cell(_) | Place::Count(_) | Place::Photo(_) => Pane::Scoring,
             Place::Selection(_) => Pane::Selection,
             Place::List(_) => Pane::Planting,
             Place::Season(_) | Place::Project => Pane::Seasons,

@@ -117,6 +117,9 @@ impl Table {
                 header.hint(hint).width(104.0)
             }
             EarColumn::Location => header.hint("Where the packet lies.").width(150.0),
+            EarColumn::Batch => header
+                .hint("Ears that were dried together. A test spreads each batch over its trays.")
+                .width(110.0),
             EarColumn::Note => header.width(280.0),
             EarColumn::Trait(id) => {
                 let known = project.traits.get(id);

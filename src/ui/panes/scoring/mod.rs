@@ -371,13 +371,12 @@ impl Scoring {
         let look = entry.look(project.sown(cell), pass);
         let before = project.count_in_force(cell.id, pass);
         let seen = Seen {
-            cell: cell.id,
-            pass,
-            second: false,
-            tally: look.tally(),
             mould: look.mould,
             vigor: look.vigor,
             note: before.map_or_else(String::new, |count| count.note.clone()),
+            root_mm: before.and_then(|count| count.root_mm),
+            shoot_mm: before.and_then(|count| count.shoot_mm),
+            ..Seen::new(cell.id, pass, look.tally())
         };
         let said = place_name(project, cell);
         let mut text = format!("{said}: {}", tally_text(&seen.tally, pass));

@@ -47,6 +47,8 @@ pub(super) struct Draft {
     early: String,
     last: String,
     medium: String,
+    /// What the form was filled with: what it does not show stays as it was.
+    base: Design,
     units: Units,
 }
 
@@ -116,6 +118,7 @@ impl Draft {
             early: recipe.early_day.map_or_else(String::new, |day| day.to_string()),
             last: recipe.final_day.to_string(),
             medium: recipe.medium.clone(),
+            base: design.clone(),
             units,
         }
     }
@@ -218,6 +221,7 @@ impl Draft {
             replicates: replicates?,
             checks: checks?,
             landmarks: landmarks?,
+            ..self.base.plan.clone()
         };
         reader.room(&plan);
         Some(Design {
@@ -228,6 +232,7 @@ impl Draft {
                 early_day: early_day?,
                 final_day: final_day?,
                 medium: self.medium.trim().to_owned(),
+                ..self.base.recipe.clone()
             },
             check_lot: self.check_lot.trim().to_owned(),
             seed: seed?,

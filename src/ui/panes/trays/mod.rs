@@ -708,7 +708,11 @@ impl Trays {
             (Some(DialogAnswer::Confirm), Ok(on)) => {
                 let test = laying.test;
                 laying.refusal = None;
-                laying.ticket = Some(ctx.run_for(Command::LayTest { test, on }));
+                laying.ticket = Some(ctx.run_for(Command::LayTest {
+                    test,
+                    trays: Vec::new(),
+                    on,
+                }));
             }
             (Some(_), _) => self.laying = None,
             (None, _) => {}

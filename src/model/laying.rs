@@ -1,0 +1,506 @@
+//! Laying kernels: which cells hold them since when, and what that takes out of the packets.
+
+use super::change::{Change, Transaction};
+use super::command::find;
+use super::count::Count;
+use super::ear::Ear;
+use super::ids::{CellId, CountId, EarId, PacketId, TestId, TrayId};
+use super::packet::{LedgerLine, LedgerReason, Packet};
+use super::problem::{Fault, Place, Problem};
+use super::project::Project;
+use super::test::{Cell, CellContent, Spread, Test, Tray};
+use super::words::plural;
+use jiff::civil::Date;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Packets as they will be when kernels have gone into a test or come back from it.
+pub(super) struct Withdrawals<'a> {
+    project: &'a Project,
+    test: TestId,
+    packets: BTreeMap<PacketId, Packet>,
+    /// Numbers of the ears whose packets hold too few kernels.
+    short: Vec<u32>,
+}
+
+impl<'a> Withdrawals<'a> {
+    pub(super) fn new(project: &'a Project, test: TestId) -> Self {
+        Self {
+            project,
+            test,
+            packets: BTreeMap::new(),
+            short: Vec::new(),
+        }
+    }
+
+    /// Gives the packets of an ear as they will be.
+    fn packets_of(&self, ear: EarId) -> Vec<Packet> {
+        let now = self.project.packets_of(ear);
+        now.map(|packet| self.packets.get(&packet.id).unwrap_or(packet).clone())
+            .collect()
+    }
+
+    /// Takes kernels of an ear out of a packet that has enough. An ear without a packet has no ledger to take from;
+    /// the list of things to do names it.
+    pub(super) fn take(&mut self, ear: EarId, kernels: i64, on: Option<Date>) {
+        let packets = self.packets_of(ear);
+        if packets.is_empty() || kernels == 0 {
+            return;
+        }
+        let has_enough = |packet: &&Packet| packet.balance().is_none_or(|balance| balance >= kernels);
+        let Some(packet) = packets.iter().find(has_enough) else {
+            self.short
+                .extend(self.project.ears.get(ear).map(|ear| ear.number));
+            return;
+        };
+        let mut after = packet.clone();
+        let reason = LedgerReason::Test(self.test);
+        let same_day = |line: &&mut LedgerLine| line.reason == reason && line.on == on;
+        match after.ledger.iter_mut().find(same_day) {
+            Some(line) => line.kernels -= kernels as i32,
+            None => after.ledger.push(LedgerLine {
+                on,
+                kernels: -(kernels as i32),
+                reason,
+                note: String::new(),
+            }),
+        }
+        self.packets.insert(after.id, after);
+    }
+
+    /// Puts kernels of an ear back, as far as they were taken out for this test; the last ones taken first.
+    pub(super) fn put_back(&mut self, ear: EarId, kernels: i64) {
+        let mut left = kernels as i32;
+        for mut packet in self.packets_of(ear).into_iter().rev() {
+            for line in packet.ledger.iter_mut().rev() {
+                if line.reason == LedgerReason::Test(self.test) && line.kernels < 0 {
+                    let back = left.min(-line.kernels);
+                    line.kernels += back;
+                    left -= back;
+                }
+            }
+            let reason = LedgerReason::Test(self.test);
+            packet
+                .ledger
+                .retain(|line| line.reason != reason || line.kernels != 0);
+            self.packets.insert(packet.id, packet);
+            if left == 0 {
+                return;
+            }
+        }
+    }
+
+    /// Lets the packets follow a number of kernels that has changed.
+    pub(super) fn adjust(&mut self, ear: EarId, more: i64, on: Option<Date>) {
+        if more > 0 {
+            self.take(ear, more, on);
+        } else {
+            self.put_back(ear, -more);
+        }
+    }
+
+    /// Gives the changes of the packets, or names the ears that have too few kernels.
+    pub(super) fn changes(self) -> Result<Vec<Change>, Problem> {
+        if !self.short.is_empty() {
+            let mut short = self.short;
+            short.sort_unstable();
+            short.dedup();
+            let numbers: Vec<String> = short.iter().map(u32::to_string).collect();
+            let text = format!(
+                "too few kernels in the packets of {} to lay this test: ears {}; correct their kernels, or design the test without them or with fewer kernels",
+                plural(short.len(), "ear"),
+                numbers.join(", ")
+            );
+            return Err(Problem::new(Place::Test(self.test), Fault::Mismatch(text)));
+        }
+        let changed = self.packets.into_values().filter_map(|packet| {
+            let before = self.project.packets.get(packet.id)?;
+            (*before != packet).then(|| Change::replace(before, packet))
+        });
+        Ok(changed.collect())
+    }
+}
+
+fn ear_in(cell: &Cell) -> Option<EarId> {
+    match cell.content {
+        CellContent::Ear(ear) => Some(ear),
+        CellContent::Check(_) | CellContent::Landmark | CellContent::Spare => None,
+    }
+}
+
+/// Lays all cells of some trays, or of all, that were not laid before.
+pub(super) fn lay_test(
+    project: &Project,
+    test: TestId,
+    trays: &[TrayId],
+    on: Date,
+) -> Result<Transaction, Problem> {
+    let test = find(&project.tests, test)?;
+    if let Some(day) = test.laid {
+        let text = format!("this test was laid on {day} already; undo that if it is wrong");
+        return Err(Problem::new(Place::Test(test.id), Fault::Mismatch(text)));
+    }
+    for id in trays {
+        let tray = find(&project.trays, *id)?;
+        if tray.test != test.id {
+            let text = format!(
+                "tray {} is of another test; choose a tray of this test",
+                tray.number
+            );
+            return Err(Problem::new(Place::Tray(tray.id), Fault::Mismatch(text)));
+        }
+    }
+    let counted = project
+        .cells_of_test(test.id)
+        .filter(|cell| cell.content.is_counted());
+    let (waiting, rest): (Vec<&Cell>, Vec<&Cell>) =
+        counted.partition(|cell| cell.laid_on.is_none() && (trays.is_empty() || trays.contains(&cell.tray)));
+    if waiting.is_empty() {
+        let text = "all cells of these trays were laid already; choose other trays".to_owned();
+        return Err(Problem::new(Place::Test(test.id), Fault::Mismatch(text)));
+    }
+    let is_last = rest.iter().all(|cell| cell.laid_on.is_some());
+    let mut changes = Vec::new();
+    if is_last {
+        changes.push(Change::replace(
+            test,
+            Test {
+                laid: Some(on),
+                ..test.clone()
+            },
+        ));
+    } else {
+        changes.extend(waiting.iter().map(|cell| {
+            let after = Cell {
+                laid_on: Some(on),
+                ..(*cell).clone()
+            };
+            Change::replace(*cell, after)
+        }));
+    }
+    let mut needed: BTreeMap<EarId, i64> = BTreeMap::new();
+    for cell in &waiting {
+        if let Some(ear) = ear_in(cell) {
+            *needed.entry(ear).or_default() += i64::from(project.sown(cell));
+        }
+    }
+    let mut packets = Withdrawals::new(project, test.id);
+    for (ear, kernels) in needed {
+        packets.take(ear, kernels, Some(on));
+    }
+    changes.extend(packets.changes()?);
+    let numbers: Vec<String> = trays
+        .iter()
+        .filter_map(|id| project.trays.get(*id))
+        .map(|tray| tray.number.to_string())
+        .collect();
+    let label = match numbers.as_slice() {
+        [] => format!("Lay test {}", test.name),
+        [one] => format!("Lay tray {one} of test {}", test.name),
+        _ => format!("Lay trays {} of test {}", numbers.join(", "), test.name),
+    };
+    Ok(Transaction::new(label, changes))
+}
+
+/// Lays kernels in single cells of one test.
+pub(super) fn lay_cells(
+    project: &Project,
+    cells: &[(CellId, u16)],
+    on: Date,
+) -> Result<Transaction, Problem> {
+    let (first, test) = the_test(project, cells.iter().map(|(cell, _)| *cell))?;
+    let mut changes = Vec::new();
+    let mut packets = Withdrawals::new(project, test.id);
+    let mut laid = BTreeSet::new();
+    for (id, kernels) in cells {
+        let cell = find(&project.cells, *id)?;
+        if !cell.content.is_counted() {
+            return Err(Problem::new(Place::Cell(*id), Fault::NothingToCount));
+        }
+        if let Some(day) = project.laid_on(cell) {
+            let text = format!(
+                "cell {} was laid on {day} already; take it up first, or change its kernels",
+                cell.name()
+            );
+            return Err(Problem::new(Place::Cell(*id), Fault::Mismatch(text)));
+        }
+        if !laid.insert(*id) {
+            let text = format!("cell {} is to be laid twice at once; lay it once", cell.name());
+            return Err(Problem::new(Place::Cell(*id), Fault::Mismatch(text)));
+        }
+        let after = Cell {
+            laid: (*kernels != test.plan.kernels).then_some(*kernels),
+            laid_on: Some(on),
+            ..cell.clone()
+        };
+        if let Some(ear) = ear_in(cell) {
+            packets.take(ear, i64::from(*kernels), Some(on));
+        }
+        changes.push(Change::replace(cell, after));
+    }
+    let waits = |cell: &Cell| cell.content.is_counted() && cell.laid_on.is_none() && !laid.contains(&cell.id);
+    if test.laid.is_none() && !project.cells_of_test(test.id).any(waits) {
+        changes.push(Change::replace(
+            test,
+            Test {
+                laid: Some(on),
+                ..test.clone()
+            },
+        ));
+    }
+    changes.extend(packets.changes()?);
+    Ok(Transaction::new(
+        format!("Lay {}", cells_text(project, first, cells.len())),
+        changes,
+    ))
+}
+
+/// Makes cells of one test empty again.
+pub(super) fn take_up(project: &Project, cells: &[CellId]) -> Result<Transaction, Problem> {
+    let (first, test) = the_test(project, cells.iter().copied())?;
+    let mut changes = Vec::new();
+    let mut packets = Withdrawals::new(project, test.id);
+    let taken: BTreeSet<CellId> = cells.iter().copied().collect();
+    for id in &taken {
+        let cell = find(&project.cells, *id)?;
+        if project.laid_on(cell).is_none() || !cell.content.is_counted() {
+            let text = format!("cell {} was not laid, so nothing can be taken up", cell.name());
+            return Err(Problem::new(Place::Cell(*id), Fault::Mismatch(text)));
+        }
+        if project.is_counted(*id) {
+            let text = format!(
+                "cell {} was counted, so its kernels did lie there; correct the count instead",
+                cell.name()
+            );
+            return Err(Problem::new(Place::Cell(*id), Fault::Mismatch(text)));
+        }
+        if let Some(ear) = ear_in(cell) {
+            packets.put_back(ear, i64::from(project.sown(cell)));
+        }
+        let after = Cell {
+            laid: None,
+            laid_on: None,
+            ..cell.clone()
+        };
+        if *cell != after {
+            changes.push(Change::replace(cell, after));
+        }
+    }
+    if let Some(day) = test.laid {
+        // The test is no longer laid as a whole: from now on each of its other cells says its own day.
+        let others = project
+            .cells_of_test(test.id)
+            .filter(|cell| cell.content.is_counted() && cell.laid_on.is_none() && !taken.contains(&cell.id));
+        changes.extend(others.map(|cell| {
+            let after = Cell {
+                laid_on: Some(day),
+                ..cell.clone()
+            };
+            Change::replace(cell, after)
+        }));
+        changes.push(Change::replace(
+            test,
+            Test {
+                laid: None,
+                ..test.clone()
+            },
+        ));
+    }
+    changes.extend(packets.changes()?);
+    Ok(Transaction::new(
+        format!("Take up {}", cells_text(project, first, taken.len())),
+        changes,
+    ))
+}
+
+/// Gives the first of some cells and the test of all of them.
+fn the_test(project: &Project, cells: impl Iterator<Item = CellId>) -> Result<(CellId, &Test), Problem> {
+    let mut found: Option<(CellId, &Test)> = None;
+    for id in cells {
+        let cell = find(&project.cells, id)?;
+        let tray = find(&project.trays, cell.tray)?;
+        let test = find(&project.tests, tray.test)?;
+        match found {
+            Some((_, one)) if one.id != test.id => {
+                let text = "these cells are of two tests; do one test after the other".to_owned();
+                return Err(Problem::new(Place::Cell(id), Fault::Mismatch(text)));
+            }
+            Some(_) => {}
+            None => found = Some((id, test)),
+        }
+    }
+    found.ok_or_else(|| {
+        let text = "no cells were chosen; choose the cells first".to_owned();
+        Problem::new(Place::Project, Fault::Mismatch(text))
+    })
+}
+
+fn cells_text(project: &Project, first: CellId, cells: usize) -> String {
+    if cells == 1 {
+        project.place_name(Place::Cell(first))
+    } else {
+        plural(cells, "cell")
+    }
+}
+
+/// Adds ears to spare cells: each to the tray that holds the fewest ears of its mother row, then to the one with
+/// the most spare cells, then to the one with the lowest number.
+pub(super) fn add_ears(
+    project: &Project,
+    test: TestId,
+    ears: &[EarId],
+    laid_on: Option<Date>,
+) -> Result<Transaction, Problem> {
+    let test = find(&project.tests, test)?;
+    let at = |text: String| Problem::new(Place::Test(test.id), Fault::Mismatch(text));
+    if ears.is_empty() {
+        return Err(Problem::new(Place::Test(test.id), Fault::NoEars("add")));
+    }
+    if test.laid.is_some() && laid_on.is_none() {
+        return Err(at(
+            "this test was laid already; say on which day the late ears were laid".to_owned(),
+        ));
+    }
+    let mut late = Vec::new();
+    let mut once = BTreeSet::new();
+    for id in ears {
+        let ear = find(&project.ears, *id)?;
+        let lies = |cell: &Cell| {
+            project
+                .test_of_tray(cell.tray)
+                .is_some_and(|own| own.id == test.id)
+        };
+        if project.cells_of_ear(*id).any(lies) || !once.insert(*id) {
+            return Err(at(format!(
+                "ear {} is in this test already; leave it out of the late ears",
+                ear.number
+            )));
+        }
+        late.push(ear);
+    }
+    let mut room = Room::of(project, test);
+    let mut changes = Vec::new();
+    let mut packets = Withdrawals::new(project, test.id);
+    let blocks = match test.plan.spread {
+        Spread::Blocks => (1..=test.plan.replicates).map(Some).collect(),
+        Spread::Anywhere => vec![None; usize::from(test.plan.replicates)],
+    };
+    let needed = late.len() * blocks.len();
+    for ear in late {
+        let mut taken = BTreeSet::new();
+        for block in &blocks {
+            let Some(cell) = room.place(ear, *block, &mut taken) else {
+                return Err(at(format!(
+                    "{} of late ears are needed, but the trays have too few spare ones; design a second test for them",
+                    plural(needed, "cell")
+                )));
+            };
+            let after = Cell {
+                content: CellContent::Ear(ear.id),
+                laid_on,
+                ..cell.clone()
+            };
+            if laid_on.is_some() {
+                packets.take(ear.id, i64::from(project.sown(cell)), laid_on);
+            }
+            changes.push(Change::replace(cell, after));
+        }
+    }
+    changes.extend(packets.changes()?);
+    let label = format!("Add {} to test {}", plural(ears.len(), "late ear"), test.name);
+    Ok(Transaction::new(label, changes))
+}
+
+/// The spare cells of a test, tray by tray, with the mother rows that lie there.
+struct Room<'a> {
+    trays: Vec<(&'a Tray, Vec<&'a Cell>, BTreeMap<Option<u32>, usize>)>,
+}
+
+impl<'a> Room<'a> {
+    fn of(project: &'a Project, test: &Test) -> Self {
+        let trays = project.trays_of(test.id).map(|tray| {
+            let mut spare = Vec::new();
+            let mut families = BTreeMap::new();
+            for cell in project.cells_of(tray.id) {
+                match cell.content {
+                    CellContent::Spare => spare.push(cell),
+                    CellContent::Ear(ear) => {
+                        let row = project.ears.get(ear).and_then(|ear| ear.row);
+                        *families.entry(row.map(|row| row.0)).or_default() += 1;
+                    }
+                    CellContent::Check(_) | CellContent::Landmark => {}
+                }
+            }
+            (tray, spare, families)
+        });
+        Self {
+            trays: trays.collect(),
+        }
+    }
+
+    fn place(&mut self, ear: &Ear, block: Option<u16>, taken: &mut BTreeSet<TrayId>) -> Option<&'a Cell> {
+        let family = ear.row.map(|row| row.0);
+        let (tray, spare, families) = self
+            .trays
+            .iter_mut()
+            .filter(|(tray, spare, _)| {
+                !spare.is_empty()
+                    && !taken.contains(&tray.id)
+                    && block.is_none_or(|block| tray.replicate == block)
+            })
+            .min_by_key(|(tray, spare, families)| {
+                let sisters = families.get(&family).copied().unwrap_or(0);
+                (sisters, usize::MAX - spare.len(), tray.number)
+            })?;
+        taken.insert(tray.id);
+        *families.entry(family).or_default() += 1;
+        Some(spare.remove(0))
+    }
+}
+
+/// Notes another number of kernels in a cell. Its line in the packet's ledger and its counts follow.
+pub(super) fn set_laid(
+    project: &Project,
+    cell: CellId,
+    kernels: Option<u16>,
+) -> Result<Transaction, Problem> {
+    let before = find(&project.cells, cell)?;
+    if !before.content.is_counted() {
+        return Err(Problem::new(Place::Cell(cell), Fault::NothingToCount));
+    }
+    let after = Cell {
+        laid: kernels,
+        ..before.clone()
+    };
+    let more = i32::from(project.sown(&after)) - i32::from(project.sown(before));
+    let mut changes = vec![Change::replace(before, after)];
+    if let (Some(ear), Some(test)) = (ear_in(before), project.test_of_tray(before.tray)) {
+        let reason = LedgerReason::Test(test.id);
+        let line = project
+            .packets_of(ear)
+            .flat_map(|packet| &packet.ledger)
+            .find(|line| line.reason == reason);
+        if let (Some(line), Some(_)) = (line, project.laid_on(before)) {
+            let mut packets = Withdrawals::new(project, test.id);
+            packets.adjust(ear, i64::from(more), before.laid_on.or(line.on));
+            changes.extend(packets.changes()?);
+        }
+    }
+    let in_force = project
+        .counts_of(cell)
+        .filter(|count| more != 0 && !count.void && !project.is_corrected(count.id));
+    for (id, count) in (project.counts.next_number()..).zip(in_force) {
+        // Fewer kernels than were seen: the invariant on sums then refuses the whole, and says so.
+        let missing = (i32::from(count.tally.missing) + more).max(0);
+        changes.push(Change::add(Count {
+            id: CountId(id),
+            tally: super::count::Tally {
+                missing: missing as u16,
+                ..count.tally
+            },
+            corrects: Some(count.id),
+            ..count.clone()
+        }));
+    }
+    let label = format!("Note the kernels laid in {}", before.name());
+    Ok(Transaction::new(label, changes))
+}
