@@ -289,6 +289,62 @@ fn the_figures_agree_with_the_published_formulas() {
     assert_eq!(choice["mothers_kept"].as_u64().unwrap() as usize, kept.len());
 }
 
+#[test]
+fn what_a_test_was_able_to_tell_and_what_to_test_again() {
+    let folder = Folder::new();
+    folder.run("demo essel-thaw --out p.ron").ends_with(0);
+    let page = json(&folder, "summary p.ron --json");
+    let number = |value: &Value| value.as_f64().unwrap();
+    let before = &page["tests"][0]["before_the_test"];
+    // The exact binomial tails of 53 kernels: tests/reference/telling.json holds the table they belong to.
+    assert_eq!(before["tell_apart_kernels_of_an_ear"], 53, "{before}");
+    assert_eq!(before["tell_apart_least_germinated_kernels"], 42);
+    let plan = &before["plans"][0];
+    assert_eq!(
+        (&plan["kernels_per_cell"], &plan["least_germinated_to_pass_kernels"]),
+        (&Value::from(10), &Value::from(7))
+    );
+    // P(X >= 7) of 10 at 60 %, by the sum of the four terms.
+    let passes: f64 = [(120.0, 7), (45.0, 8), (10.0, 9), (1.0, 10)]
+        .iter()
+        .map(|(ways, k)| ways * 0.6_f64.powi(*k) * 0.4_f64.powi(10 - k))
+        .sum();
+    let curve = plan["operating_characteristic"].as_array().unwrap();
+    assert_eq!(curve.len(), 21);
+    assert_eq!(curve[12]["true_percent"], 60.0);
+    assert!((number(&curve[12]["passes_percent"]) - 100.0 * passes).abs() < 1e-9);
+    let curse = number(&plan["passed_observed_percent"]) - number(&plan["passed_true_percent"]);
+    assert!(curse > 0.0 && (curse - number(&plan["winners_curse_percent_points"])).abs() < 1e-9);
+
+    let retest = &page["retest"];
+    let ears = retest["ears"].as_array().unwrap();
+    let benefits: Vec<f64> = ears
+        .iter()
+        .map(|ear| number(&ear["benefit_per_kernel_probability"]))
+        .collect();
+    assert!(!ears.is_empty() && benefits.is_sorted_by(|a, b| a >= b), "{retest}");
+    for ear in ears {
+        let gain = number(&ear["wrong_now_probability"]) - number(&ear["wrong_after_retest_probability"]);
+        assert!((gain - number(&ear["benefit_probability"])).abs() < 1e-12, "{ear}");
+        let kernels = number(&retest["kernels_of_an_ear"]);
+        assert!((gain / kernels - number(&ear["benefit_per_kernel_probability"])).abs() < 1e-12);
+    }
+    let text = folder.run("summary p.ron").ends_with(0).out;
+    for sentence in before["sentences"].as_array().unwrap().iter().chain([
+        &before["tell_apart_sentence"],
+        &before["spread_sentence"],
+        &retest["sentence"],
+    ]) {
+        let sentence = sentence.as_str().unwrap();
+        assert!(text.contains(sentence), "'{sentence}' is not in\n{text}");
+    }
+    for ear in ears.iter().take(5) {
+        let code = ear["ear_code"].as_str().unwrap();
+        let listed = text.lines().filter(|line| line.contains(code)).count();
+        assert_eq!(listed, 2, "{code} among the retests and among the ears");
+    }
+}
+
 /// The tables that came with the program's references: computed with scipy, see the file.
 #[test]
 fn the_wilson_interval_of_eight_of_ten_is_the_published_one() {
@@ -321,8 +377,28 @@ fn the_keys_of_the_json_stay_as_they_are() {
     };
     assert_eq!(
         keys(&page),
-        "choice cutoffs ears model population price program_version project project_id season_planted_on season_year \
-         tests to_do"
+        "choice cutoffs ears model population price program_version project project_id retest season_planted_on \
+         season_year tests to_do"
+    );
+    assert_eq!(
+        keys(&page["tests"][0]),
+        "before_the_test cells_to_count cells_with_early_count cells_with_final_count check_lot cold_celsius \
+         early_count_day final_count_day kernels_per_cell laid_on name replicates soundness soundness_remarks trays"
+    );
+    assert_eq!(
+        keys(&page["tests"][0]["before_the_test"]),
+        "cutoff_percent plans sentences spread_sentence tell_apart_higher_percent tell_apart_kernels_of_an_ear \
+         tell_apart_least_germinated_kernels tell_apart_lower_percent tell_apart_sentence"
+    );
+    assert_eq!(
+        keys(&page["tests"][0]["before_the_test"]["plans"][0]),
+        "expected_to_pass_percent kernels_of_all_ears kernels_per_cell laying_hours least_germinated_to_pass_kernels \
+         operating_characteristic passed_below_cutoff_percent passed_observed_percent passed_true_percent replicates \
+         share_of_packet_percent short_of_kernels_ears trays winners_curse_percent_points"
+    );
+    assert_eq!(
+        keys(&page["retest"]),
+        "ears ears_in_a_tray kernels_of_an_ear sentence waiting_for_a_value_ear_numbers"
     );
     assert_eq!(
         keys(&page["ears"][0]),

@@ -4,6 +4,7 @@
 //! with 0 when all is well, 1 when the data has problems that are listed, 2 when it could not be done.
 
 mod arguments;
+mod before;
 mod check;
 mod demo;
 mod export;
@@ -11,6 +12,7 @@ mod import;
 mod price;
 mod print;
 mod project;
+mod retest;
 mod summary;
 
 use std::io::{self, Write};

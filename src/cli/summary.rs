@@ -5,12 +5,14 @@ use std::io::Write;
 use jiff::civil::Date;
 use serde::Serialize;
 use wintercrib::insight::{
-    Basis, Choice, Estimates, Insight, PercentRange, Slope, Soundness, Standing, TrayEffect, TraySound,
+    Basis, BeforeQuery, Choice, DesignEars, Estimates, Insight, PercentRange, Slope, Soundness, Standing, TrayEffect, TraySound,
 };
 use wintercrib::model::{CellContent, Cutoffs, Document, Germinated, Pass, Project, SeasonId, Tally, Test};
 use wintercrib::stats::Fit;
 
+use super::before::BeforeFacts;
 use super::price::PriceFacts;
+use super::retest::RetestFacts;
 use super::{Stop, Summary, project};
 
 pub(super) fn run(summary: &Summary, out: &mut dyn Write) -> Result<(), Stop> {
@@ -48,6 +50,7 @@ struct Page {
     cutoffs: CutoffFacts,
     choice: ChoiceFacts,
     price: PriceFacts,
+    retest: RetestFacts,
     ears: Vec<EarFacts>,
 }
 
@@ -65,6 +68,7 @@ struct TestFacts {
     cells_to_count: usize,
     cells_with_early_count: usize,
     cells_with_final_count: usize,
+    before_the_test: BeforeFacts,
     soundness_remarks: Vec<String>,
     soundness: SoundnessFacts,
     trays: Vec<TrayFacts>,
@@ -260,6 +264,7 @@ impl Page {
             cutoffs: CutoffFacts::new(project, &cutoffs),
             choice: ChoiceFacts::new(project, &choice),
             price: PriceFacts::new(&insight.price(document, season, &cutoffs)),
+            retest: RetestFacts::new(project, &insight.retest(document, season, &cutoffs)),
             ears: choice
                 .standings
                 .iter()
@@ -315,11 +320,27 @@ impl TestFacts {
             cells_to_count: progress.cells,
             cells_with_early_count: progress.early,
             cells_with_final_count: progress.last,
+            before_the_test: before(document, insight, test),
             soundness_remarks: remarks(&trays, &sound),
             soundness: SoundnessFacts::new(&sound),
             trays,
         }
     }
+}
+
+/// What the test was able to tell before it was made, by its own plan and the season's cutoff.
+fn before(document: &Document, insight: &Insight, test: &Test) -> BeforeFacts {
+    let tell = BeforeQuery::usual_tell(insight.cutoffs(document, test.season).germination_percent);
+    let query = BeforeQuery {
+        ears: DesignEars {
+            season: test.season,
+            like: Some(test.id),
+            with_untested: false,
+        },
+        plan: test.plan.clone(),
+        tell,
+    };
+    BeforeFacts::new(&insight.before(document, &query), tell)
 }
 
 /// What the counts of a test say about the test itself, a sentence each.
@@ -581,6 +602,7 @@ impl Page {
         }
         self.choice.write(out)?;
         self.price.write(out)?;
+        self.retest.write(out)?;
         writeln!(out, "\nEars")?;
         let mut head: Vec<String> = [
             "Ear",
@@ -643,7 +665,8 @@ impl TestFacts {
                 tenths(tray.check_germinated_percent),
             ]);
         }
-        write_table(out, &rows)
+        write_table(out, &rows)?;
+        self.before_the_test.write(out)
     }
 }
 
@@ -807,7 +830,7 @@ fn tenths(value: Option<f64>) -> String {
 }
 
 /// A probability, which rounding must not turn from 'almost' into 'certainly'.
-fn chance(chance: f64) -> String {
+pub(super) fn chance(chance: f64) -> String {
     if chance > 0.99 && chance < 1.0 {
         ">0.99".to_owned()
     } else if chance > 0.0 && chance < 0.01 {
@@ -818,7 +841,7 @@ fn chance(chance: f64) -> String {
 }
 
 /// Writes rows, the first of which is the head, in columns: figures to the right, words to the left.
-fn write_table(out: &mut dyn Write, rows: &[Vec<String>]) -> std::io::Result<()> {
+pub(super) fn write_table(out: &mut dyn Write, rows: &[Vec<String>]) -> std::io::Result<()> {
     let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
     let cell = |row: &'_ Vec<String>, column: usize| row.get(column).map_or(0, |text| text.chars().count());
     let widths: Vec<usize> = (0..columns)

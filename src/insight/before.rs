@@ -5,7 +5,7 @@ use super::words::{percent, plural, whole};
 use crate::layout::trays_needed;
 use crate::model::{Cutoffs, Ear, LedgerReason, Packet, Project, SeasonId, TestId, TrayPlan, grid_of};
 use crate::stats::choosing::{Chosen, chosen_by_count};
-use crate::stats::telling::kernels_to_tell;
+use crate::stats::telling::{Told, kernels_to_tell};
 use crate::stats::{Cutoff, Prior, probability_selected};
 
 /// Cells laid by hand in an hour: common practice, no source.
@@ -66,6 +66,15 @@ pub struct BeforeQuery {
     pub tell: [f64; 2],
 }
 
+impl BeforeQuery {
+    /// Gives the two percents that are told apart unless the grower types others: the cutoff and 15 points above it,
+    /// inside 1 to 99. Common practice, no source.
+    pub fn usual_tell(cutoff_percent: Option<f64>) -> [f64; 2] {
+        let lower = cutoff_percent.unwrap_or(70.0).clamp(1.0, 84.0);
+        [lower, lower + 15.0]
+    }
+}
+
 /// What a test will be able to tell.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Before {
@@ -77,6 +86,8 @@ pub struct Before {
     pub spread: String,
     /// How many kernels tell the two percents apart, in a sentence.
     pub tell: String,
+    /// The same in numbers; `None` where the two percents cannot be told apart with any number of kernels of use.
+    pub told: Option<Told>,
 }
 
 /// What one plan needs and tells.
@@ -315,11 +326,13 @@ pub(super) fn compute(project: &Project, query: &BeforeQuery, cutoffs: &Cutoffs,
             figures(&plan, ears.len(), &packets, cutoff, spread)
         })
         .collect();
+    let told = told(query.tell);
     Before {
         cutoff_percent: cutoff.map(Cutoff::percent),
         plans,
         spread: spread.sentence(),
-        tell: tell(query.tell, u32::from(asked.0) * u32::from(asked.1)),
+        tell: tell(query.tell, told, u32::from(asked.0) * u32::from(asked.1)),
+        told,
     }
 }
 
@@ -371,19 +384,23 @@ fn packets(project: &Project, ears: &[&Ear], test: Option<TestId>) -> Vec<i64> {
     kernels
 }
 
-fn tell(percents: [f64; 2], here: u32) -> String {
+fn told(percents: [f64; 2]) -> Option<Told> {
+    let rates = percents.map(|percent| percent / 100.0);
+    kernels_to_tell(rates, WRONG, WRONG, MOST_KERNELS_TO_TELL)
+}
+
+fn tell(percents: [f64; 2], told: Option<Told>, here: u32) -> String {
     let [lower, higher] = percents;
     if !(lower > 0.0 && lower < higher && higher < 100.0) {
         return "Two percents between 0 and 100 can be told apart, the lower one first; type them so."
             .to_owned();
     }
-    let rates = percents.map(|percent| percent / 100.0);
     let what = format!(
         "To tell {} from {} and be wrong about either at most 1 time in 10",
         percent(lower),
         percent(higher)
     );
-    match kernels_to_tell(rates, WRONG, WRONG, MOST_KERNELS_TO_TELL) {
+    match told {
         Some(told) => format!(
             "{what} takes {} of an ear, {} of them germinated; this test has {here}.",
             plural(told.kernels as usize, "kernel"),

@@ -3,19 +3,30 @@
 //! `cargo bench --bench budgets` (or `cargo bench --bench budgets -- EARS`)
 //!
 //! It prints the median of many runs and its ratio to the budget, and fails on nothing: a busy machine is no fault.
+//! Where Python with scipy is there, `tests/benches/mixed_model_reference.py` fits the main model to the same counts and
+//! the ratio to its time is printed too. `PYTHON` names another Python than `python3`.
 #![expect(
     clippy::unwrap_used,
     reason = "a benchmark that cannot prepare its project stops by panicking"
 )]
 
+use std::fmt::Write as _;
+use std::fs::File;
 use std::hint::black_box;
+use std::io::Write as _;
+use std::path::Path;
+use std::process::Command as Process;
 use std::time::{Duration, Instant};
 
 use eframe::App as _;
 use egui::{Context, Pos2, RawInput, Rect, vec2};
 use wintercrib::demo;
-use wintercrib::insight::{EarColumn, HarvestQuery, Insight, Vertical};
-use wintercrib::model::{Command, Cutoffs, Document, EarEdit, EarField, EarValue, Project, SeasonId, Stamp};
+use wintercrib::insight::{BeforeQuery, DesignEars, EarColumn, HarvestQuery, Insight, Vertical};
+use wintercrib::model::{
+    Command, Cutoffs, Document, EarEdit, EarField, EarValue, Project, SeasonId, Stamp, TrayPlan,
+};
+use wintercrib::stats::Counts;
+use wintercrib::stats::mixed::{self, Cell, Design, Options, Source};
 use wintercrib::store::{format, project_file};
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
@@ -44,14 +55,17 @@ fn main() {
         "{:<44} {:>10} {:>10} {:>8}",
         "", "median ms", "budget ms", "ratio"
     );
+    fits();
     files(&project);
     views(&project);
+    judgements(&project);
     edits(&project);
     panes(&project);
 }
 
-/// Prints the median of some durations, what they may be in milliseconds, and the ratio of the two.
-fn report(what: &str, mut taken: Vec<Duration>, budget: Option<f64>) {
+/// Prints the median of some durations, what they may be in milliseconds, and the ratio of the two. Gives the median
+/// in milliseconds.
+fn report(what: &str, mut taken: Vec<Duration>, budget: Option<f64>) -> f64 {
     taken.sort_unstable();
     let median = taken[taken.len() / 2].as_secs_f64() * 1e3;
     match budget {
@@ -61,6 +75,7 @@ fn report(what: &str, mut taken: Vec<Duration>, budget: Option<f64>) {
         ),
         None => println!("{what:<44} {median:>10.3} {:>10} {:>8}", "-", "-"),
     }
+    median
 }
 
 /// Measures a piece of work `times` times; each run gets its number.
@@ -72,6 +87,110 @@ fn measure<T>(times: usize, mut work: impl FnMut(usize) -> T) -> Vec<Duration> {
             begin.elapsed()
         })
         .collect()
+}
+
+/// Ears of one tray in the designs that are fitted: 9 trays hold 250.
+const EARS_PER_TRAY: f64 = 250.0 / 9.0;
+/// Kernels of one ear in them.
+const KERNELS: u32 = 10;
+
+/// One cell of each ear, the ears at random over the trays. Ears differ by a standard deviation of 1 logit, trays by
+/// 0.3, about a mean of 1; the same number of ears gives the same cells.
+fn cells(ears: usize) -> Vec<Cell> {
+    // Knuth's multiplicative generator (MMIX); its upper bits are the good ones.
+    let mut state = 1_u64;
+    let mut uniform = move || {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        (state >> 11) as f64 / (1_u64 << 53) as f64
+    };
+    // The sum of twelve has a variance of 1.
+    let normal = |uniform: &mut dyn FnMut() -> f64| (0..12).map(|_| uniform()).sum::<f64>() - 6.0;
+    let trays = (ears as f64 / EARS_PER_TRAY).ceil() as usize;
+    let effects: Vec<f64> = (0..trays).map(|_| 0.3 * normal(&mut uniform)).collect();
+    let mut places: Vec<usize> = (0..ears).map(|ear| ear * trays / ears).collect();
+    for last in (1..ears).rev() {
+        places.swap(last, (uniform() * (last + 1) as f64) as usize);
+    }
+    (0..ears)
+        .map(|ear| {
+            let tray = places[ear];
+            let rate = 1.0 / (1.0 + (-1.0 - effects[tray] - normal(&mut uniform)).exp());
+            let germinated = (0..KERNELS).filter(|_| uniform() < rate).count() as u32;
+            Cell {
+                counts: Counts::new(germinated, KERNELS).unwrap(),
+                source: Source::Unit(ear),
+                tray,
+            }
+        })
+        .collect()
+}
+
+/// The main model at three sizes, and what a general-purpose library takes for the same.
+fn fits() {
+    let folder = tempfile::tempdir().unwrap();
+    for (ears, budget, runs) in [(250, 10.0, 15), (10_000, 100.0, 9), (100_000, 1000.0, 3)] {
+        let cells = cells(ears);
+        let trays = cells.iter().map(|cell| cell.tray + 1).max().unwrap();
+        let design = Design::new(cells.clone(), ears, trays, 0).unwrap();
+        let fit = || mixed::fit(&design, &Options::default());
+        let outcome = fit();
+        let log_likelihood = outcome.model().unwrap().log_likelihood();
+        let what = format!("fit of {ears} ears in {trays} trays");
+        let median = report(&what, measure(runs, |_| fit()), Some(budget));
+        let path = folder.path().join("cells.csv");
+        write_cells(&path, &cells);
+        reference(&path, median, log_likelihood, ears == 250);
+    }
+}
+
+fn write_cells(path: &Path, cells: &[Cell]) {
+    let mut text = "tray,unit,k,n\n".to_owned();
+    for (unit, cell) in cells.iter().enumerate() {
+        let (k, n) = (cell.counts.k(), cell.counts.n());
+        writeln!(text, "{},{unit},{k},{n}", cell.tray).unwrap();
+    }
+    File::create(path).unwrap().write_all(text.as_bytes()).unwrap();
+}
+
+/// Prints what the reference took, or why it is left out.
+fn reference(cells: &Path, own_ms: f64, own_log_likelihood: f64, with_variational: bool) {
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/benches/mixed_model_reference.py");
+    let python = std::env::var_os("PYTHON").unwrap_or_else(|| "python3".into());
+    let mut process = Process::new(python);
+    process.arg(script).arg(cells);
+    if with_variational {
+        process.arg("--variational");
+    }
+    let output = match process.output() {
+        Ok(output) => output,
+        Err(fault) => {
+            println!("  left out: the same by a library, since Python cannot be run ({fault})");
+            return;
+        }
+    };
+    for line in String::from_utf8_lossy(&output.stdout).lines() {
+        let words: Vec<&str> = line.split_whitespace().collect();
+        let number = |at: usize| words[at].parse::<f64>().unwrap();
+        let taken = 1e3 * number(1);
+        let beside = if number(2).is_nan() {
+            "an approximation".to_owned()
+        } else {
+            format!("log-likelihood {:+.1e} of ours", number(2) - own_log_likelihood)
+        };
+        println!(
+            "  by {:<39} {taken:>10.1} {:>10} {:>8.1} times ours",
+            format!("{} ({beside})", words[0]),
+            "-",
+            taken / own_ms
+        );
+    }
+    if !output.status.success() {
+        let said = String::from_utf8_lossy(&output.stderr);
+        let why = said.lines().last().unwrap_or("it did not say why");
+        println!("  left out: the same by a library, since {why}");
+    }
 }
 
 fn files(project: &Project) {
@@ -140,6 +259,53 @@ fn views(project: &Project) {
         "harvest table, filtered by another text",
         measure(40, |run| insight.harvest(&document, season, &filtered(run))),
         Some(16.0),
+    );
+}
+
+/// What is judged and foreseen of a test and a choice.
+fn judgements(project: &Project) {
+    let document = Document::new(project.clone());
+    let season = season_of(project);
+    let test = project.tests_of(season).next().unwrap();
+    let insight = Insight::default();
+    let at = |percent: f64| Cutoffs {
+        germination_percent: Some(percent),
+        ..insight.cutoffs(&document, season)
+    };
+    insight.price(&document, season, &at(49.0));
+    report(
+        "price for a moved cutoff",
+        measure(40, |run| insight.price(&document, season, &at(50.0 + run as f64))),
+        Some(16.0),
+    );
+    insight.retest(&document, season, &at(49.0));
+    report(
+        "retest list for a moved cutoff",
+        measure(40, |run| insight.retest(&document, season, &at(50.5 + run as f64))),
+        Some(16.0),
+    );
+    let query = |kernels: u16| BeforeQuery {
+        ears: DesignEars {
+            season,
+            like: Some(test.id),
+            with_untested: false,
+        },
+        plan: TrayPlan {
+            kernels,
+            ..test.plan.clone()
+        },
+        tell: [70.0, 85.0],
+    };
+    insight.before(&document, &query(4));
+    report(
+        "before the test, for another plan",
+        measure(30, |run| insight.before(&document, &query(5 + run as u16))),
+        Some(16.0),
+    );
+    report(
+        "soundness of a test, all trays finished",
+        measure(3, |_| Insight::default().soundness(&document, test.id)),
+        None,
     );
 }
 

@@ -41,7 +41,7 @@ impl TellingPart {
                 let query = BeforeQuery {
                     ears,
                     plan: plan.clone(),
-                    tell: self.tell.unwrap_or_else(|| usual(cutoff)),
+                    tell: self.tell.unwrap_or_else(|| BeforeQuery::usual_tell(cutoff)),
                 };
                 let before = ctx.insight.before(ctx.document, &query);
                 let room = if is_low {
@@ -131,12 +131,6 @@ impl TellingPart {
         });
         ui.add(Label::new(&before.tell).wrap());
     }
-}
-
-/// The cutoff and 15 above it, inside 1 to 99.
-fn usual(cutoff: Option<f64>) -> [f64; 2] {
-    let lower = cutoff.unwrap_or(70.0).clamp(1.0, 84.0);
-    [lower, lower + 15.0]
 }
 
 /// Draws the chance to pass against the true percent: a full line for the plan, a dashed one for the other.
