@@ -91,6 +91,8 @@ fn measure<T>(times: usize, mut work: impl FnMut(usize) -> T) -> Vec<Duration> {
 
 /// Ears of one tray in the designs that are fitted: 9 trays hold 250.
 const EARS_PER_TRAY: f64 = 250.0 / 9.0;
+/// With more ears the library takes minutes.
+const MOST_FOR_REFERENCE: usize = 10_000;
 /// Kernels of one ear in them.
 const KERNELS: u32 = 10;
 
@@ -139,9 +141,11 @@ fn fits() {
         let log_likelihood = outcome.model().unwrap().log_likelihood();
         let what = format!("fit of {ears} ears in {trays} trays");
         let median = report(&what, measure(runs, |_| fit()), Some(budget));
-        let path = folder.path().join("cells.csv");
-        write_cells(&path, &cells);
-        reference(&path, median, log_likelihood, ears == 250);
+        if ears <= MOST_FOR_REFERENCE {
+            let path = folder.path().join("cells.csv");
+            write_cells(&path, &cells);
+            reference(&path, median, log_likelihood, ears == 250);
+        }
     }
 }
 
