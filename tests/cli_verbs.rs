@@ -301,7 +301,10 @@ fn what_a_test_was_able_to_tell_and_what_to_test_again() {
     assert_eq!(before["tell_apart_least_germinated_kernels"], 42);
     let plan = &before["plans"][0];
     assert_eq!(
-        (&plan["kernels_per_cell"], &plan["least_germinated_to_pass_kernels"]),
+        (
+            &plan["kernels_per_cell"],
+            &plan["least_germinated_to_pass_kernels"]
+        ),
         (&Value::from(10), &Value::from(7))
     );
     // P(X >= 7) of 10 at 60 %, by the sum of the four terms.
@@ -322,10 +325,16 @@ fn what_a_test_was_able_to_tell_and_what_to_test_again() {
         .iter()
         .map(|ear| number(&ear["benefit_per_kernel_probability"]))
         .collect();
-    assert!(!ears.is_empty() && benefits.is_sorted_by(|a, b| a >= b), "{retest}");
+    assert!(
+        !ears.is_empty() && benefits.is_sorted_by(|a, b| a >= b),
+        "{retest}"
+    );
     for ear in ears {
         let gain = number(&ear["wrong_now_probability"]) - number(&ear["wrong_after_retest_probability"]);
-        assert!((gain - number(&ear["benefit_probability"])).abs() < 1e-12, "{ear}");
+        assert!(
+            (gain - number(&ear["benefit_probability"])).abs() < 1e-12,
+            "{ear}"
+        );
         let kernels = number(&retest["kernels_of_an_ear"]);
         assert!((gain / kernels - number(&ear["benefit_per_kernel_probability"])).abs() < 1e-12);
     }

@@ -83,11 +83,7 @@ impl RetestFacts {
             .collect();
         write_table(out, &rows)?;
         if self.ears.len() > listed {
-            writeln!(
-                out,
-                "  and {} more; --json lists all.",
-                self.ears.len() - listed
-            )?;
+            writeln!(out, "  and {} more; --json lists all.", self.ears.len() - listed)?;
         }
         if !self.waiting_for_a_value_ear_numbers.is_empty() {
             let count = self.waiting_for_a_value_ear_numbers.len();

@@ -5,7 +5,8 @@ use std::io::Write;
 use jiff::civil::Date;
 use serde::Serialize;
 use wintercrib::insight::{
-    Basis, BeforeQuery, Choice, DesignEars, Estimates, Insight, PercentRange, Slope, Soundness, Standing, TrayEffect, TraySound,
+    Basis, BeforeQuery, Choice, DesignEars, Estimates, Insight, PercentRange, Slope, Soundness, Standing,
+    TrayEffect, TraySound,
 };
 use wintercrib::model::{CellContent, Cutoffs, Document, Germinated, Pass, Project, SeasonId, Tally, Test};
 use wintercrib::stats::Fit;

@@ -285,7 +285,9 @@ fn judgements(project: &Project) {
     insight.retest(&document, season, &at(49.0));
     report(
         "retest list for a moved cutoff",
-        measure(40, |run| insight.retest(&document, season, &at(50.5 + run as f64))),
+        measure(40, |run| {
+            insight.retest(&document, season, &at(50.5 + run as f64))
+        }),
         Some(16.0),
     );
     let query = |kernels: u16| BeforeQuery {
