@@ -3,7 +3,9 @@
 mod columns;
 pub mod counts_csv;
 pub mod ears_csv;
+mod logger_time;
 pub mod numbers;
 pub mod planting_list_print;
 pub mod print;
 pub mod table_text;
+pub mod temperature_csv;

@@ -186,6 +186,96 @@ fn is_blank(cells: &[String]) -> bool {
     cells.iter().all(|cell| cell.trim().is_empty())
 }
 
+/// Delimited text whose lines may be of any width, read one after another: for files that have more than a table in them.
+#[derive(Debug, Clone)]
+pub(super) struct LooseText {
+    text: String,
+    /// Bytes of a first line that names the separator.
+    skipped: usize,
+    delimiter: char,
+}
+
+impl LooseText {
+    /// Decodes a text and finds its separator: the first of tab, `;` and `,` that divides at least half of the lines
+    /// with so many digits that they can be data. An encoding that is none of [`read_table`]'s is read as Windows-1252.
+    ///
+    /// # Errors
+    /// As [`read_table`], but for the encoding.
+    pub(super) fn read(bytes: &[u8]) -> Result<Self, Fault> {
+        let text = match decode(bytes) {
+            Err(Fault::Encoding { .. }) if !bytes.contains(&0) => {
+                unify_line_ends(&decode_windows_1252(bytes))
+            }
+            decoded => decoded?,
+        };
+        let (named, rest) = take_separator_line(&text);
+        if rest.trim().is_empty() {
+            return Err(Fault::Empty);
+        }
+        let delimiter = named.unwrap_or_else(|| guess_loose_delimiter(rest));
+        let loose = Self {
+            skipped: text.len() - rest.len(),
+            text,
+            delimiter,
+        };
+        match open_quote(loose.rest(), delimiter) {
+            Some(line) => Err(Fault::OpenQuote {
+                line: line + loose.first_line() - 1,
+            }),
+            None => Ok(loose),
+        }
+    }
+
+    fn rest(&self) -> &str {
+        &self.text[self.skipped..]
+    }
+
+    fn first_line(&self) -> usize {
+        1 + usize::from(self.skipped > 0)
+    }
+
+    /// How many lines are not blank; a cell over several lines counts as so many.
+    pub(super) fn lines_with_text(&self) -> usize {
+        self.rest().lines().filter(|line| !line.trim().is_empty()).count()
+    }
+
+    /// The lines that are not blank, from the first.
+    pub(super) fn rows(&self) -> impl Iterator<Item = Row> {
+        Records::unchecked(self.rest(), self.delimiter, self.first_line())
+            .filter(|(_, cells)| !is_blank(cells))
+            .map(|(line, cells)| Row { line, cells })
+    }
+}
+
+/// Digits in a line from which on it can be data, such as a date with a number.
+const FEWEST_DIGITS: usize = 6;
+
+fn guess_loose_delimiter(text: &str) -> char {
+    let digits = |line: &&str| line.bytes().filter(u8::is_ascii_digit).count();
+    let lines = || {
+        text.lines()
+            .filter(|line| digits(line) >= FEWEST_DIGITS)
+            .take(1000)
+    };
+    let divided = |delimiter: char| lines().filter(|line| line.contains(delimiter)).count();
+    let all = lines().count();
+    let half = |delimiter: &char| all > 0 && 2 * divided(*delimiter) >= all;
+    ['\t', ';', ','].into_iter().find(half).unwrap_or(',')
+}
+
+/// Every byte is a letter of Windows-1252; the five that it leaves free become spaces.
+fn decode_windows_1252(bytes: &[u8]) -> String {
+    const FROM_80: [char; 32] = [
+        '€', ' ', '‚', 'ƒ', '„', '…', '†', '‡', 'ˆ', '‰', 'Š', '‹', 'Œ', ' ', 'Ž', ' ', ' ', '‘', '’', '“',
+        '”', '•', '–', '—', '˜', '™', 'š', '›', 'œ', ' ', 'ž', 'Ÿ',
+    ];
+    let letter = |byte: &u8| match byte {
+        0x80..=0x9F => FROM_80[usize::from(byte - 0x80)],
+        byte => char::from(*byte),
+    };
+    bytes.iter().map(letter).collect()
+}
+
 /// Bytes to text with `\n` line ends and without a byte-order mark.
 fn decode(bytes: &[u8]) -> Result<String, Fault> {
     if bytes.len() > MAX_BYTES {
@@ -552,6 +642,28 @@ mod tests {
             "{problems:?}"
         );
         assert!(problems[1].starts_with("line 3: has 2 cells"), "{problems:?}");
+    }
+
+    #[test]
+    fn lines_of_any_width_are_read_with_the_separator_of_the_data() {
+        let read = |bytes: &[u8]| {
+            let loose = LooseText::read(bytes).unwrap();
+            let rows: Vec<(usize, usize)> = loose.rows().map(|row| (row.line, row.cells.len())).collect();
+            (loose.delimiter, rows)
+        };
+        let logger = b"Logger, two channels\r\nbegun: kitchen\r\n\r\n1.12.2025 10:00;13,2;55,1\r\n1.12.2025 11:00;13,1;55,0\r\n";
+        assert_eq!(read(logger), (';', vec![(1, 1), (2, 1), (4, 3), (5, 3)]));
+        assert_eq!(read(b"sep=,\n1;2,3\n"), (',', vec![(2, 2)]));
+        assert_eq!(read(b"a\tb\n2025-12-01 10:00\t13,2\n").0, '\t');
+        assert_eq!(read(b"nothing; here\n").0, ',');
+        let old = LooseText::read(b"time,\xB0C\n2025-12-01 10:00,13.2\n").unwrap();
+        assert_eq!(old.rows().next().unwrap().cells, ["time", "°C"]);
+        assert_eq!(LooseText::read(b" \n").unwrap_err(), Fault::Empty);
+        assert_eq!(LooseText::read(b"\x7fELF\0\xFF").unwrap_err(), Fault::Binary);
+        assert_eq!(
+            LooseText::read(b"a,b\n1,\"never closed\n2,3\n").unwrap_err(),
+            Fault::OpenQuote { line: 2 }
+        );
     }
 
     #[test]

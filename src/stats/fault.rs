@@ -40,4 +40,12 @@ pub enum StatsFault {
         /// Second parameter given.
         beta: f64,
     },
+    /// A sample of a series that is not later than the one before it, or not finite.
+    #[error(
+        "sample {number} of a series is not later than the one before it, or is not a number. Correct or remove it."
+    )]
+    Sample {
+        /// Which sample, from 1.
+        number: usize,
+    },
 }

@@ -13,6 +13,7 @@ pub mod fault;
 pub mod interval;
 pub mod mixed;
 pub mod posterior;
+pub mod series;
 pub mod shares;
 pub mod speed;
 pub mod telling;

@@ -1,0 +1,1051 @@
+//! Temperatures from the file of a logger, whatever its shape.
+//!
+//! A logger's file has lines before its readings and sometimes behind them, writes dates in an order and temperatures
+//! in a unit that it may not tell, and has channels that are no temperature. [`TemperatureFile::read`] finds what is
+//! what; [`TemperatureFile::look`] reads it with the answers given so far. What the file does not prove is asked as a
+//! [`Question`], and nothing may be taken before it is answered.
+//!
+//! A decimal mark never has to be asked for: no temperature reaches a thousand.
+
+use jiff::civil::{Date, DateTime, Weekday};
+use thiserror::Error;
+
+use super::logger_time::{WrittenClock, WrittenDate, read_stamp, seconds, time_at};
+use super::numbers::{DecimalMark, is_plain_number, read_number};
+use super::table_text::{Fault, LooseText, Row, RowProblem};
+
+pub use super::logger_time::DateForm;
+
+/// The most readings of one file: one a minute for almost two years.
+pub const MOST_READINGS: usize = 1_000_000;
+/// Temperatures in °C that a seed tray can have; what lies outside is a fault of the logger. Common practice, no source.
+pub const PLAUSIBLE_C: [f64; 2] = [-40.0, 60.0];
+/// So many problems are kept one by one.
+pub const MOST_KEPT: usize = 1000;
+/// So many lines decide what the columns hold.
+const LINES_LOOKED_AT: usize = 5000;
+/// So many readings are shown before anything is taken.
+const LINES_SHOWN: usize = 200;
+/// So many lines are named in one remark.
+const LINES_NAMED: usize = 5;
+/// Seconds by which a clock is set back at the end of summer time.
+const HOUR: i64 = 3600;
+/// A step as long as this from one reading to the next is a leap of the calendar, in seconds.
+const LEAP: i64 = 20 * 24 * HOUR;
+
+/// Why a file is no temperature log at all. Displays as one sentence with what to do.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum TemperatureFault {
+    /// Not a text with lines.
+    #[error(transparent)]
+    Text(#[from] Fault),
+    /// No column with times.
+    #[error(
+        "No column of the file holds times such as 2025-12-01 14:30. Export the readings of the logger as CSV with date and time"
+    )]
+    NoTimes,
+    /// A column with dates, but none with times of the day.
+    #[error(
+        "The file has dates, but no times of the day. Export the single readings of the logger, not a value for each day"
+    )]
+    DatesOnly,
+    /// No column with numbers beside the times.
+    #[error(
+        "No column of the file holds temperatures beside the times. Export the readings of the logger as CSV"
+    )]
+    NoTemperatures,
+    /// More than [`MOST_READINGS`].
+    #[error(
+        "The file has more than 1,000,000 readings. Export fewer days, or a longer interval such as one reading in five minutes"
+    )]
+    TooMany,
+}
+
+/// A unit of temperature.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Degrees {
+    /// °C.
+    Celsius,
+    /// °F.
+    Fahrenheit,
+}
+
+impl Degrees {
+    /// Gives the sign of the unit.
+    pub fn sign(self) -> &'static str {
+        match self {
+            Self::Celsius => "°C",
+            Self::Fahrenheit => "°F",
+        }
+    }
+
+    /// Converts a value in this unit to °C.
+    pub fn to_c(self, value: f64) -> f64 {
+        match self {
+            Self::Celsius => value,
+            Self::Fahrenheit => (value - 32.0) / 1.8,
+        }
+    }
+
+    fn is_plausible(self, value: f64) -> bool {
+        (PLAUSIBLE_C[0]..=PLAUSIBLE_C[1]).contains(&self.to_c(value))
+    }
+}
+
+/// Which columns hold the times, from 0.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TimeColumns {
+    /// The column with the date, or with date and time of the day.
+    pub date: usize,
+    /// The column with the time of the day, where it is not in the same column.
+    pub clock: Option<usize>,
+}
+
+/// What the grower said about a file. Everything may be left open.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Answers {
+    /// What stands first in a date.
+    pub dates: Option<DateForm>,
+    /// The unit of temperatures that do not name theirs.
+    pub unit: Option<Degrees>,
+    /// The column of temperatures, from 0.
+    pub channel: Option<usize>,
+    /// The columns of times.
+    pub times: Option<TimeColumns>,
+    /// Minutes to add to the times of the file, for a clock that was wrong or went by universal time.
+    pub add_minutes: i32,
+    /// Whether lines that cannot be read are left out, instead of nothing being taken.
+    pub leave_out_bad: bool,
+}
+
+/// Something that the file does not tell and the grower has to.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Question {
+    /// What stands first in a date; each possible form with the first and the last day that it would give.
+    Dates(Vec<(DateForm, Date, Date)>),
+    /// The unit; holds the lowest and the highest temperature as they stand in the file.
+    Unit(f64, f64),
+    /// Which of these columns is wanted.
+    Channel(Vec<usize>),
+}
+
+/// A reading as it is shown before anything is taken.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shown {
+    /// Its line in the file, from 1.
+    pub line: usize,
+    /// Its time, if the order of its date is known.
+    pub at: Option<DateTime>,
+    /// Its temperature in °C, if the unit is known.
+    pub c: Option<f64>,
+}
+
+/// What a file gives with the answers so far.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Look {
+    /// What has to be answered before anything can be taken.
+    pub questions: Vec<Question>,
+    /// The time of the first reading, to the minute; none while a question is open or there is no reading.
+    pub start: Option<DateTime>,
+    /// Minutes since the start, each later than the one before, with °C; empty while a question is open.
+    pub readings: Vec<(u32, f64)>,
+    /// The first readings in the order of the file.
+    pub head: Vec<Shown>,
+    /// Lines that cannot be read, at most [`MOST_KEPT`] of them.
+    pub problems: Vec<RowProblem>,
+    /// How many lines cannot be read.
+    pub bad_lines: usize,
+    /// What else the grower should know, each a sentence.
+    pub remarks: Vec<String>,
+    /// The form in which dates are read, where it matters.
+    pub dates: Option<DateForm>,
+    /// The unit of the temperatures that do not name theirs.
+    pub unit: Option<Degrees>,
+    /// The column of temperatures.
+    pub channel: usize,
+}
+
+impl Look {
+    /// Says whether the readings may be taken.
+    pub fn is_ready(&self, answers: &Answers) -> bool {
+        let is_clean = self.bad_lines == 0 || answers.leave_out_bad;
+        self.questions.is_empty() && is_clean && !self.readings.is_empty()
+    }
+
+    fn problem(&mut self, problem: RowProblem) {
+        self.bad_lines += 1;
+        if self.problems.len() < MOST_KEPT {
+            self.problems.push(problem);
+        }
+    }
+}
+
+/// The file of a logger, with what its columns hold.
+#[derive(Debug, Clone)]
+pub struct TemperatureFile {
+    text: LooseText,
+    /// The names of the columns; a column without a header is named by its number.
+    header: Vec<String>,
+    header_line: Option<usize>,
+    times: TimeColumns,
+    channels: Vec<usize>,
+    /// The unit that the lines before the readings name.
+    named_unit: Option<Degrees>,
+    /// The first lines with readings.
+    first: Vec<Row>,
+}
+
+impl TemperatureFile {
+    /// Finds the separator, the lines with readings, the columns of times and the channels.
+    ///
+    /// # Errors
+    /// A file that is no text, has no times or no temperatures, or has too many readings.
+    pub fn read(bytes: &[u8]) -> Result<Self, TemperatureFault> {
+        let text = LooseText::read(bytes)?;
+        let rows: Vec<Row> = text.rows().take(LINES_LOOKED_AT).collect();
+        let times = find_times(&rows)?;
+        let begins = rows
+            .iter()
+            .position(|row| is_reading(row, times))
+            .ok_or(TemperatureFault::NoTemperatures)?;
+        let (before, readings) = rows.split_at(begins);
+        let width = readings.iter().map(|row| row.cells.len()).max().unwrap_or(0);
+        let (header, header_line) = find_header(before, times, width);
+        let channels = find_channels(readings, &header, times);
+        if channels.is_empty() {
+            return Err(TemperatureFault::NoTemperatures);
+        }
+        if text.lines_with_text() > MOST_READINGS + before.len() {
+            return Err(TemperatureFault::TooMany);
+        }
+        let named = before.iter().filter(|row| Some(row.line) != header_line);
+        let named_unit = one_unit(named.flat_map(|row| &row.cells).filter_map(|cell| unit_in(cell)));
+        Ok(Self {
+            first: readings.iter().take(LINES_SHOWN).cloned().collect(),
+            text,
+            header,
+            header_line,
+            times,
+            channels,
+            named_unit,
+        })
+    }
+
+    /// The names of the columns; a column without a header is named by its number.
+    pub fn header(&self) -> &[String] {
+        &self.header
+    }
+
+    /// The columns that hold temperatures, from 0.
+    pub fn channels(&self) -> &[usize] {
+        &self.channels
+    }
+
+    /// The columns that hold the times.
+    pub fn times(&self) -> TimeColumns {
+        self.times
+    }
+
+    /// The first lines with readings, as they stand in the file.
+    pub fn first_rows(&self) -> &[Row] {
+        &self.first
+    }
+
+    /// Reads everything with the answers given so far.
+    pub fn look(&self, answers: &Answers) -> Look {
+        let channel = answers.channel.unwrap_or_else(|| self.channels[0]);
+        let mut look = Look {
+            channel,
+            ..Look::default()
+        };
+        if answers.channel.is_none() && self.channels.len() > 1 {
+            look.questions.push(Question::Channel(self.channels.clone()));
+        }
+        let times = answers.times.unwrap_or(self.times);
+        let raw = self.readings(times, channel, &mut look);
+        look.dates = settle_dates(&raw, answers.dates, &mut look);
+        look.unit = settle_unit(&raw, answers.unit.or(self.unit_of(channel)), &mut look);
+        look.head = raw
+            .iter()
+            .take(LINES_SHOWN)
+            .map(|raw| look.shown(raw, answers))
+            .collect();
+        if look.questions.is_empty() {
+            take(&raw, answers, &mut look);
+        }
+        look
+    }
+
+    fn unit_of(&self, channel: usize) -> Option<Degrees> {
+        let header = self.header_line.and(self.header.get(channel));
+        header
+            .and_then(|header| unit_of_header(header))
+            .or(self.named_unit)
+    }
+
+    /// All lines that have a time and a temperature.
+    fn readings(&self, times: TimeColumns, channel: usize, look: &mut Look) -> Vec<Raw> {
+        let mut found: Vec<Raw> = Vec::new();
+        let (mut missing, mut behind) = (Lines::default(), Vec::new());
+        let (mut has_begun, mut has_offsets) = (false, false);
+        let name = self.header.get(channel).map_or("", String::as_str);
+        for row in self.text.rows() {
+            let Some((date, clock)) = time_of(&row, times) else {
+                // Lines behind the last reading are passed over; they are held back until a reading follows.
+                if has_begun && behind.len() <= MOST_KEPT {
+                    behind.push(row);
+                }
+                continue;
+            };
+            has_begun |= is_reading(&row, times);
+            if !has_begun {
+                continue;
+            }
+            for row in behind.drain(..) {
+                look.problem(no_time(&row, times, &self.header));
+            }
+            let cell = row.cells.get(channel).map_or("", String::as_str);
+            match read_value(cell) {
+                _ if self.is_too_wide(&row) => look.problem(too_wide(&row, self.header.len())),
+                Value::Missing => missing.add(row.line),
+                Value::Unreadable(what) => look.problem(RowProblem::of_column(row.line, name, what)),
+                Value::Number(value, unit) => {
+                    has_offsets |= clock.offset.is_some();
+                    found.push(Raw {
+                        line: row.line,
+                        date,
+                        clock,
+                        value,
+                        unit: unit.or_else(|| unit_beside(&row, channel)),
+                    });
+                }
+            }
+        }
+        if let (Some(first), Some(last)) = (behind.first(), behind.last()) {
+            let lines = span_of_lines(first.line, last.line);
+            look.remarks.push(format!(
+                "{lines} below the last reading without a time, and not read."
+            ));
+        }
+        if missing.count > 0 {
+            let (readings, have) = if missing.count == 1 {
+                ("reading", "has")
+            } else {
+                ("readings", "have")
+            };
+            look.remarks.push(format!(
+                "{} {readings} {have} no temperature ({missing}); what lies between their neighbours counts, unless it is a gap.",
+                missing.count
+            ));
+        }
+        if has_offsets {
+            look.remarks.push(
+                "The times name their distance from universal time; they are taken as they stand in the first reading."
+                    .to_owned(),
+            );
+        }
+        found
+    }
+
+    /// Whether cells stand to the right of the header, as where a decimal comma divides a number in two.
+    fn is_too_wide(&self, row: &Row) -> bool {
+        let filled = row.cells.iter().rposition(|cell| !cell.trim().is_empty());
+        self.header_line.is_some() && filled.is_some_and(|last| last >= self.header.len())
+    }
+}
+
+/// The unit that stands in the cell to the right of a temperature.
+fn unit_beside(row: &Row, channel: usize) -> Option<Degrees> {
+    unit_word(row.cells.get(channel.checked_add(1)?)?.trim())
+}
+
+impl Look {
+    fn shown(&self, raw: &Raw, answers: &Answers) -> Shown {
+        let seconds = self.dates.and_then(|form| raw.seconds(form));
+        let moved = seconds.map(|seconds| seconds + 60 * i64::from(answers.add_minutes));
+        Shown {
+            line: raw.line,
+            at: moved.and_then(time_at),
+            c: raw.unit.or(self.unit).map(|unit| unit.to_c(raw.value)),
+        }
+    }
+}
+
+/// A line with a time and a temperature, as it stands in the file.
+#[derive(Debug, Clone, Copy)]
+struct Raw {
+    line: usize,
+    date: WrittenDate,
+    clock: WrittenClock,
+    value: f64,
+    unit: Option<Degrees>,
+}
+
+impl Raw {
+    /// Seconds since 1970 by the clock of the file.
+    fn seconds(&self, form: DateForm) -> Option<i64> {
+        Some(seconds(self.date.day(form)?, self.clock))
+    }
+}
+
+/// Numbers of lines, of which the first few are named.
+#[derive(Debug, Default)]
+struct Lines {
+    named: Vec<usize>,
+    count: usize,
+}
+
+impl Lines {
+    fn add(&mut self, line: usize) {
+        self.count += 1;
+        if self.named.len() < LINES_NAMED {
+            self.named.push(line);
+        }
+    }
+}
+
+impl std::fmt::Display for Lines {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let named: Vec<String> = self.named.iter().map(ToString::to_string).collect();
+        let word = if self.count == 1 { "line" } else { "lines" };
+        write!(f, "{word} {}", named.join(", "))?;
+        match self.count - named.len() {
+            0 => Ok(()),
+            more => write!(f, " and {more} more"),
+        }
+    }
+}
+
+fn span_of_lines(first: usize, last: usize) -> String {
+    if first == last {
+        format!("Line {first} stands")
+    } else {
+        format!("Lines {first} to {last} stand")
+    }
+}
+
+// ---- what the columns hold -----------------------------------------------------------------------------------
+
+fn time_of(row: &Row, times: TimeColumns) -> Option<(WrittenDate, WrittenClock)> {
+    let date = row.cells.get(times.date)?;
+    match times.clock {
+        None => read_stamp(date),
+        Some(clock) => Some((
+            WrittenDate::read(date)?,
+            WrittenClock::read(row.cells.get(clock)?)?,
+        )),
+    }
+}
+
+/// Whether a line has a time, and a number in another column.
+fn is_reading(row: &Row, times: TimeColumns) -> bool {
+    let is_number = |(at, cell): (usize, &String)| {
+        at != times.date && Some(at) != times.clock && matches!(read_value(cell), Value::Number(..))
+    };
+    time_of(row, times).is_some() && row.cells.iter().enumerate().any(is_number)
+}
+
+/// The columns in which most lines have a time; of equals the left one.
+fn find_times(rows: &[Row]) -> Result<TimeColumns, TemperatureFault> {
+    let width = rows.iter().map(|row| row.cells.len()).max().unwrap_or(0);
+    let best = |is_it: &dyn Fn(&str) -> bool| -> Option<(usize, usize)> {
+        let lines = |column: usize| {
+            let cells = rows.iter().filter_map(|row| row.cells.get(column));
+            cells.filter(|cell| is_it(cell.as_str())).count()
+        };
+        let counted = (0..width).map(|column| (lines(column), column));
+        counted
+            .filter(|(lines, _)| *lines > 0)
+            .min_by_key(|(lines, column)| (usize::MAX - lines, *column))
+    };
+    let stamp = best(&|cell| read_stamp(cell).is_some());
+    let date = best(&|cell| WrittenDate::read(cell).is_some());
+    let clock = best(&|cell| WrittenClock::read(cell).is_some());
+    match (stamp, date, clock) {
+        (Some((lines, at)), Some(date), Some(clock)) if lines >= date.0.min(clock.0) => Ok(TimeColumns {
+            date: at,
+            clock: None,
+        }),
+        (_, Some(date), Some(clock)) => Ok(TimeColumns {
+            date: date.1,
+            clock: Some(clock.1),
+        }),
+        (Some((_, at)), ..) => Ok(TimeColumns {
+            date: at,
+            clock: None,
+        }),
+        (None, Some(_), None) => Err(TemperatureFault::DatesOnly),
+        (None, None, _) => Err(TemperatureFault::NoTimes),
+    }
+}
+
+/// The names of the columns, from the last line before the readings that has several cells; where that one names units
+/// only, together with the line above it.
+fn find_header(before: &[Row], times: TimeColumns, width: usize) -> (Vec<String>, Option<usize>) {
+    let has_several = |row: &&Row| row.cells.iter().filter(|cell| !cell.trim().is_empty()).count() > 1;
+    let mut candidates = before.iter().rev().filter(has_several);
+    let by_number = |column: usize| format!("column {}", column + 1);
+    let Some(header) = candidates.next() else {
+        return ((0..width).map(by_number).collect(), None);
+    };
+    let text = |row: &Row, column: usize| {
+        row.cells
+            .get(column)
+            .map_or(String::new(), |cell| cell.trim().to_owned())
+    };
+    let above = candidates.next().filter(|_| text(header, times.date).is_empty());
+    let line = above.unwrap_or(header).line;
+    let filled = header
+        .cells
+        .iter()
+        .rposition(|cell| !cell.trim().is_empty())
+        .unwrap_or(0);
+    let columns = above.map_or(filled + 1, |above| above.cells.len().max(filled + 1));
+    let name = |column: usize| {
+        let upper = above.map_or(String::new(), |above| text(above, column));
+        let name = format!("{upper} {}", text(header, column)).trim().to_owned();
+        if name.is_empty() { by_number(column) } else { name }
+    };
+    ((0..columns).map(name).collect(), Some(line))
+}
+
+/// The columns with temperatures: those that are named so, otherwise all that hold numbers and are not named as
+/// something else.
+fn find_channels(readings: &[Row], header: &[String], times: TimeColumns) -> Vec<usize> {
+    let width = readings.iter().map(|row| row.cells.len()).max().unwrap_or(0);
+    let numbers = |column: usize| -> Vec<f64> {
+        let cells = readings.iter().filter_map(|row| row.cells.get(column));
+        let number = |cell: &String| match read_value(cell) {
+            Value::Number(value, _) => Some(value),
+            Value::Missing | Value::Unreadable(_) => None,
+        };
+        cells.filter_map(number).collect()
+    };
+    let named = |column: usize| {
+        header
+            .get(column)
+            .map_or(Named::Nothing, |header| named_as(header))
+    };
+    let (mut sure, mut others) = (Vec::new(), Vec::new());
+    for column in (0..width).filter(|column| *column != times.date && Some(*column) != times.clock) {
+        let values = numbers(column);
+        match named(column) {
+            _ if values.is_empty() => {}
+            Named::Temperature => sure.push(column),
+            Named::Nothing if !counts_up(&values) => others.push(column),
+            Named::Nothing | Named::Other => {}
+        }
+    }
+    if sure.is_empty() { others } else { sure }
+}
+
+/// Whether these are the numbers of the lines.
+fn counts_up(values: &[f64]) -> bool {
+    values.len() > 1
+        && values
+            .windows(2)
+            .all(|pair| (pair[1] - pair[0] - 1.0).abs() < 1e-9)
+}
+
+/// What a header says about its column.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Named {
+    Temperature,
+    Other,
+    Nothing,
+}
+
+const OTHER_WORDS: [&str; 24] = [
+    "rh", "humidity", "hum", "dew", "dewpoint", "battery", "batt", "voltage", "volt", "volts", "pressure",
+    "hpa", "mbar", "lux", "light", "co2", "ppm", "vpd", "kpa", "record", "index", "no", "nr", "id",
+];
+
+fn named_as(header: &str) -> Named {
+    let words = header_words(header);
+    let has = |wanted: &[&str]| words.iter().any(|word| wanted.contains(&word.as_str()));
+    if has(&["dew", "dewpoint"]) {
+        return Named::Other;
+    }
+    let is_temperature = words.iter().any(|word| word.starts_with("temp") || word == "t");
+    if is_temperature || unit_of_header(header).is_some() {
+        Named::Temperature
+    } else if has(&OTHER_WORDS) || header.contains(['%', '#']) {
+        Named::Other
+    } else {
+        Named::Nothing
+    }
+}
+
+fn header_words(header: &str) -> Vec<String> {
+    let words = header.split(|letter: char| !letter.is_alphanumeric());
+    words
+        .filter(|word| !word.is_empty())
+        .map(str::to_lowercase)
+        .collect()
+}
+
+/// The unit that a text names by its sign or its name.
+fn unit_in(text: &str) -> Option<Degrees> {
+    let text = text.to_lowercase();
+    let has = |signs: &[&str]| signs.iter().any(|sign| text.contains(sign));
+    let celsius = has(&[
+        "°c", "° c", "ºc", "\u{2103}", "celsius", "deg c", "degc", "deg. c",
+    ]);
+    let fahrenheit = has(&[
+        "°f",
+        "° f",
+        "ºf",
+        "\u{2109}",
+        "fahrenheit",
+        "deg f",
+        "degf",
+        "deg. f",
+    ]);
+    match (celsius, fahrenheit) {
+        (true, false) => Some(Degrees::Celsius),
+        (false, true) => Some(Degrees::Fahrenheit),
+        _ => unit_word(text.trim()),
+    }
+}
+
+/// A unit that stands alone.
+fn unit_word(text: &str) -> Option<Degrees> {
+    match text.to_lowercase().as_str() {
+        "c" | "°c" | "° c" | "ºc" | "\u{2103}" | "deg c" | "degc" | "celsius" => Some(Degrees::Celsius),
+        "f" | "°f" | "° f" | "ºf" | "\u{2109}" | "deg f" | "degf" | "fahrenheit" => {
+            Some(Degrees::Fahrenheit)
+        }
+        _ => None,
+    }
+}
+
+/// The unit in a header: by its sign, or by a last word `C` or `F`.
+fn unit_of_header(header: &str) -> Option<Degrees> {
+    unit_in(header).or_else(|| {
+        let words = header_words(header);
+        let (last, others) = words.split_last()?;
+        if others.is_empty() { None } else { unit_word(last) }
+    })
+}
+
+fn one_unit(units: impl Iterator<Item = Degrees>) -> Option<Degrees> {
+    let (mut celsius, mut fahrenheit) = (false, false);
+    for unit in units {
+        match unit {
+            Degrees::Celsius => celsius = true,
+            Degrees::Fahrenheit => fahrenheit = true,
+        }
+    }
+    match (celsius, fahrenheit) {
+        (true, false) => Some(Degrees::Celsius),
+        (false, true) => Some(Degrees::Fahrenheit),
+        _ => None,
+    }
+}
+
+// ---- one cell ------------------------------------------------------------------------------------------------
+
+/// What a cell of temperatures holds.
+#[derive(Debug, Clone, PartialEq)]
+enum Value {
+    Number(f64, Option<Degrees>),
+    Missing,
+    Unreadable(String),
+}
+
+const MISSING_WORDS: [&str; 20] = [
+    "err",
+    "error",
+    "nan",
+    "na",
+    "n/a",
+    "#n/a",
+    "null",
+    "none",
+    "nil",
+    "open",
+    "lo",
+    "hi",
+    "ol",
+    "o.l",
+    "or",
+    "no data",
+    "missing",
+    "invalid",
+    "fail",
+    "disconnected",
+];
+
+fn read_value(cell: &str) -> Value {
+    let text = cell.trim();
+    if is_plain_number(text) {
+        return number(text, None);
+    }
+    let bare = |text: &str| {
+        text.chars()
+            .all(|letter| matches!(letter, '-' | '–' | '—' | '*' | '?' | '.' | '_'))
+    };
+    let word = text.to_lowercase();
+    if bare(text) || MISSING_WORDS.contains(&word.as_str()) {
+        return Value::Missing;
+    }
+    let end = text
+        .rfind(|letter: char| letter.is_ascii_digit())
+        .map_or(0, |at| at + 1);
+    let (before, unit) = text.split_at(end);
+    match unit_word(unit.trim()) {
+        Some(unit) => number(before, Some(unit)),
+        None if unit.trim() == "°" => number(before, None),
+        None => Value::Unreadable(format!(
+            "'{text}' is not a temperature. Write a number such as 13.2, or empty the cell"
+        )),
+    }
+}
+
+/// A number with whichever decimal mark it has.
+fn number(text: &str, unit: Option<Degrees>) -> Value {
+    let mark = if text.contains(',') {
+        DecimalMark::Comma
+    } else {
+        DecimalMark::Point
+    };
+    match read_number(text, mark) {
+        Ok(value) => Value::Number(value, unit),
+        Err(fault) => Value::Unreadable(fault.to_string()),
+    }
+}
+
+fn no_time(row: &Row, times: TimeColumns, header: &[String]) -> RowProblem {
+    let what = match row.cells.get(times.date).map(|cell| cell.trim()) {
+        Some(text) if !text.is_empty() => {
+            format!("'{text}' is not a time such as 2025-12-01 14:30. Correct or remove the line")
+        }
+        _ => "has no time, but readings follow. Correct or remove the line".to_owned(),
+    };
+    match header.get(times.date) {
+        Some(header) => RowProblem::of_column(row.line, header, what),
+        None => RowProblem::of_line(row.line, what),
+    }
+}
+
+fn too_wide(row: &Row, columns: usize) -> RowProblem {
+    let what = format!(
+        "has more cells than the {columns} of the header. Where a comma is both the separator and the decimal mark, export the file with ';' or tabs"
+    );
+    RowProblem::of_line(row.line, what)
+}
+
+// ---- dates and unit ------------------------------------------------------------------------------------------
+
+/// How the times of a file look when its dates are read in one form.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Tried {
+    form: DateForm,
+    first: i64,
+    last: i64,
+    /// Lines whose date does not exist in this form, though it does in another.
+    impossible: usize,
+    /// Steps back of more than an hour.
+    back: usize,
+    /// Changes of the day from one reading to the next, those among them without a gap, and those that leap over weeks.
+    changes: usize,
+    smooth: usize,
+    leaps: usize,
+}
+
+fn try_form(raw: &[Raw], form: DateForm) -> Option<Tried> {
+    let (mut impossible, mut times) = (0, Vec::with_capacity(raw.len()));
+    for reading in raw {
+        match reading.seconds(form) {
+            Some(seconds) => times.push(seconds),
+            None => {
+                impossible += usize::from(DateForm::ALL.iter().any(|form| reading.date.day(*form).is_some()));
+            }
+        }
+    }
+    let (first, last) = (*times.iter().min()?, *times.iter().max()?);
+    let falls = times.windows(2).filter(|pair| pair[1] < pair[0]).count();
+    if 2 * falls >= times.len() {
+        times.reverse();
+    }
+    let steps = || times.windows(2).map(|pair| (pair[0], pair[1]));
+    let day = |seconds: i64| seconds.div_euclid(24 * HOUR);
+    let is_change = |(before, after): &(i64, i64)| day(*before) != day(*after);
+    Some(Tried {
+        form,
+        first,
+        last,
+        impossible,
+        back: steps().filter(|(before, after)| before - after > HOUR).count(),
+        changes: steps().filter(is_change).count(),
+        smooth: steps()
+            .filter(is_change)
+            .filter(|(before, after)| after - before <= 3 * HOUR)
+            .count(),
+        leaps: steps().filter(|(before, after)| after - before >= LEAP).count(),
+    })
+}
+
+/// Finds the form of the dates: the grower's word, otherwise the only one in which all dates exist, that goes on in
+/// time, and in which the calendar does not leap at midnight. What is left open is asked.
+fn settle_dates(raw: &[Raw], said: Option<DateForm>, look: &mut Look) -> Option<DateForm> {
+    let mut tried: Vec<Tried> = DateForm::ALL
+        .iter()
+        .filter_map(|form| try_form(raw, *form))
+        .collect();
+    if let Some(form) = said {
+        return Some(form);
+    }
+    let count = tried.len();
+    let first = *tried.first()?;
+    let is_same = |other: &Tried| {
+        (other.first, other.last, other.impossible) == (first.first, first.last, first.impossible)
+    };
+    if count == DateForm::ALL.len() && tried.iter().all(is_same) && !raw.iter().any(Raw::is_open) {
+        return Some(first.form);
+    }
+    let mut reason = "other dates would not exist";
+    let mut keep_least = |tried: &mut Vec<Tried>, of: fn(&Tried) -> usize, why: &'static str| {
+        let least = tried.iter().map(of).min().unwrap_or(0);
+        let before = tried.len();
+        tried.retain(|tried| of(tried) == least);
+        if tried.len() < before {
+            reason = why;
+        }
+    };
+    keep_least(
+        &mut tried,
+        |tried| tried.impossible,
+        "other dates would not exist",
+    );
+    keep_least(
+        &mut tried,
+        |tried| usize::from(tried.back > 0),
+        "the readings would not go on in time otherwise",
+    );
+    let leaps = |tried: &Tried| usize::from(tried.leaps > 0 && tried.leaps == tried.changes);
+    let goes_on = |tried: &Tried| tried.leaps == 0 && tried.smooth > 0;
+    if tried.iter().any(goes_on) {
+        keep_least(
+            &mut tried,
+            leaps,
+            "the calendar would leap at every midnight otherwise",
+        );
+    }
+    match tried.as_slice() {
+        [] => None,
+        [only] => {
+            look.remarks
+                .push(format!("Dates are read {}: {reason}.", only.form.name()));
+            Some(only.form)
+        }
+        several => {
+            let day = |seconds| time_at(seconds).map(DateTime::date);
+            let options = several
+                .iter()
+                .filter_map(|tried| Some((tried.form, day(tried.first)?, day(tried.last)?)));
+            look.questions.push(Question::Dates(options.collect()));
+            None
+        }
+    }
+}
+
+impl Raw {
+    /// Whether the date can be read in more than one way.
+    fn is_open(&self) -> bool {
+        let days = DateForm::ALL.map(|form| self.date.day(form));
+        days[0] != days[1] || days[1] != days[2]
+    }
+}
+
+/// Finds the unit of the temperatures that do not name theirs: said or written, otherwise °F where most of them would
+/// be beyond any cold room in °C. What is left open is asked.
+fn settle_unit(raw: &[Raw], known: Option<Degrees>, look: &mut Look) -> Option<Degrees> {
+    let mut values: Vec<f64> = raw
+        .iter()
+        .filter(|raw| raw.unit.is_none())
+        .map(|raw| raw.value)
+        .collect();
+    if known.is_some() || values.is_empty() {
+        return known;
+    }
+    values.sort_by(f64::total_cmp);
+    let middle = values[values.len() / 2];
+    let fits = |unit: &Degrees| unit.is_plausible(middle);
+    match [Degrees::Celsius, Degrees::Fahrenheit].map(|unit| fits(&unit)) {
+        [false, true] => {
+            look.remarks
+                .push("Temperatures are read in °F: in °C they would be beyond 60 °C.".to_owned());
+            Some(Degrees::Fahrenheit)
+        }
+        [true, false] => {
+            look.remarks
+                .push("Temperatures are read in °C: in °F they would be below -40 °C.".to_owned());
+            Some(Degrees::Celsius)
+        }
+        _ => {
+            look.questions
+                .push(Question::Unit(values[0], values[values.len() - 1]));
+            None
+        }
+    }
+}
+
+// ---- taking --------------------------------------------------------------------------------------------------
+
+/// A reading on the way to the log.
+#[derive(Debug, Clone, Copy)]
+struct Timed {
+    line: usize,
+    /// Seconds since 1970.
+    seconds: i64,
+    c: f64,
+}
+
+/// Puts the readings in the order of time, one for each minute, and says what was done.
+fn take(raw: &[Raw], answers: &Answers, look: &mut Look) {
+    let Some(form) = look.dates else {
+        return;
+    };
+    let mut timed = Vec::with_capacity(raw.len());
+    let (mut implausible, mut zone) = (Lines::default(), None);
+    for reading in raw {
+        let unit = reading.unit.or(look.unit).unwrap_or(Degrees::Celsius);
+        let Some(mut seconds) = reading.seconds(form) else {
+            let what = format!(
+                "the date does not exist when it is read {}. Correct or remove the line",
+                form.name()
+            );
+            look.problem(RowProblem::of_line(reading.line, what));
+            continue;
+        };
+        if let Some(offset) = reading.clock.offset {
+            seconds += 60 * (*zone.get_or_insert(offset) - offset);
+        }
+        if unit.is_plausible(reading.value) {
+            timed.push(Timed {
+                line: reading.line,
+                seconds,
+                c: unit.to_c(reading.value),
+            });
+        } else {
+            implausible.add(reading.line);
+        }
+    }
+    if implausible.count > 0 {
+        let (readings, are) = if implausible.count == 1 {
+            ("reading", "is")
+        } else {
+            ("readings", "are")
+        };
+        look.remarks.push(format!(
+            "{} {readings} beyond -40 to 60 °C {are} left out as faults of the logger ({implausible}).",
+            implausible.count
+        ));
+    }
+    put_in_order(&mut timed, look);
+    by_minute(&timed, answers, look);
+}
+
+/// A step back of an hour from which the readings go on as before is the end of summer time: both hours are kept, and
+/// what follows counts on. Anything else that steps back is sorted.
+fn put_in_order(timed: &mut [Timed], look: &mut Look) {
+    let falls = timed
+        .windows(2)
+        .filter(|pair| pair[1].seconds < pair[0].seconds)
+        .count();
+    if falls > 0 && 2 * falls >= timed.len() {
+        timed.reverse();
+        look.remarks
+            .push("The newest reading stands first in the file.".to_owned());
+    }
+    let usual = usual_step(timed);
+    let is_back = |at: &usize| {
+        let step = timed[*at].seconds - timed[at - 1].seconds;
+        step < 0 || step == 0 && usual == HOUR && is_sunday_night(timed[*at].seconds)
+    };
+    let back: Vec<usize> = (1..timed.len()).filter(is_back).collect();
+    let goes_on = |at: &usize| {
+        let step = timed[*at].seconds + HOUR - timed[at - 1].seconds;
+        (step - usual).abs() <= usual / 2 + 60
+    };
+    if back.len() <= 2 && back.iter().all(goes_on) {
+        for at in back {
+            timed[at..].iter_mut().for_each(|reading| reading.seconds += HOUR);
+            look.remarks.push(format!(
+                "The clock steps back an hour at line {}, as at the end of summer time: both hours are kept, and the times after it count on.",
+                timed[at].line
+            ));
+        }
+        return;
+    }
+    let mut late = Lines::default();
+    for at in back {
+        late.add(timed[at].line);
+    }
+    timed.sort_by_key(|reading| reading.seconds);
+    look.remarks.push(format!(
+        "The file is not in the order of time and was sorted ({late})."
+    ));
+}
+
+/// The middle one of the steps from one reading to the next, in seconds.
+fn usual_step(timed: &[Timed]) -> i64 {
+    let steps = timed.windows(2).map(|pair| pair[1].seconds - pair[0].seconds);
+    let mut steps: Vec<i64> = steps.filter(|step| *step > 0).collect();
+    steps.sort_unstable();
+    steps.get(steps.len() / 2).copied().unwrap_or(0)
+}
+
+/// Whether clocks may be changed at this time: an hourly log repeats one time then, and no step back shows itself.
+fn is_sunday_night(seconds: i64) -> bool {
+    time_at(seconds).is_some_and(|at| at.weekday() == Weekday::Sunday && at.hour() <= 3)
+}
+
+fn by_minute(timed: &[Timed], answers: &Answers, look: &mut Look) {
+    let Some(first) = timed.first() else {
+        return;
+    };
+    let begin = first.seconds.div_euclid(60) * 60;
+    let moved = time_at(begin + 60 * i64::from(answers.add_minutes));
+    let Some(start) = moved.filter(|start| (1970..=2200).contains(&start.year())) else {
+        let what =
+            "the time moved by so many minutes lies outside of the calendar. Correct the minutes to add";
+        look.problem(RowProblem::of_line(first.line, what));
+        return;
+    };
+    look.start = Some(start);
+    let mut shared = Lines::default();
+    let mut sum: Option<(u32, f64, f64)> = None;
+    let mut readings = Vec::with_capacity(timed.len());
+    let mut put = |sum: Option<(u32, f64, f64)>| {
+        if let Some((minute, total, count)) = sum {
+            // A thousandth of a degree is finer than any logger, and keeps the project's file short.
+            readings.push((minute, (1000.0 * total / count).round() / 1000.0));
+        }
+    };
+    for reading in timed {
+        let minute = u32::try_from((reading.seconds - begin).div_euclid(60)).unwrap_or(u32::MAX);
+        match &mut sum {
+            Some((of, total, count)) if *of == minute => {
+                *total += reading.c;
+                *count += 1.0;
+                shared.add(reading.line);
+            }
+            _ => put(sum.replace((minute, reading.c, 1.0))),
+        }
+    }
+    put(sum);
+    look.readings = readings;
+    if shared.count > 0 {
+        let (readings, share) = if shared.count == 1 {
+            ("reading", "shares")
+        } else {
+            ("readings", "share")
+        };
+        look.remarks.push(format!(
+            "{} {readings} {share} the minute of an earlier one ({shared}); the mean of each minute is taken.",
+            shared.count
+        ));
+    }
+}
