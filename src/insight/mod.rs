@@ -11,6 +11,7 @@ mod ear_card;
 mod estimates;
 mod find;
 mod harvest;
+mod laying;
 mod memo;
 mod planting;
 mod price;
@@ -32,6 +33,7 @@ pub use ear_card::{
 pub use estimates::{Basis, Belief, Estimate, Estimates, PercentRange, Population, TrayEffect};
 pub use find::{Finds, Found, MOST_FOUND};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
+pub use laying::{Laying, LayingStep, ReadBack};
 pub use memo::Memo;
 pub use planting::{ListProposal, revision};
 pub use price::{
@@ -82,6 +84,7 @@ pub struct Insight {
     small_texts: Memo<(SeasonId, [u64; 5]), Vec<String>>,
     harvest: Memo<(SeasonId, HarvestQuery, [u64; 5]), HarvestView>,
     progress: Memo<(TestId, [u64; 3]), Progress>,
+    laying: Memo<(TestId, [u64; 6]), Laying>,
     trays: Memo<(TrayId, [u64; 6]), Option<TrayView>>,
     soundness: Memo<(TestId, [u64; 5], Judged), Soundness>,
     sound_now: Memo<(TestId, [u64; 5], u64), Arc<Soundness>>,
@@ -241,6 +244,21 @@ impl Insight {
         let areas = [Area::Tray, Area::Cell, Area::Count];
         self.progress.get((test, doc.revision_key(areas)), || {
             progress::progress(doc.project(), test)
+        })
+    }
+
+    /// Gives the cells of a test in the order in which they are laid.
+    pub fn laying(&self, doc: &Document, test: TestId) -> Arc<Laying> {
+        let areas = [
+            Area::Row,
+            Area::Ear,
+            Area::Packet,
+            Area::Test,
+            Area::Tray,
+            Area::Cell,
+        ];
+        self.laying.get((test, doc.revision_key(areas)), || {
+            laying::laying(doc.project(), test)
         })
     }
 

@@ -21,6 +21,15 @@ impl App {
             }
         }
         let t = Tokens::of(ui);
+        if self.pane == Pane::Trays && self.panes.trays.takes_window() {
+            let frame = Frame::new().fill(t.page).inner_margin(Margin::same(12));
+            CentralPanel::default()
+                .frame(frame)
+                .show(ui, |ui| self.pane_ui(ui));
+            self.dialog_ui(&ctx);
+            self.notices.show(&ctx);
+            return;
+        }
         let bar = |t: &Tokens| Frame::new().fill(t.panel).inner_margin(Margin::symmetric(12, 6));
         Panel::top("menus").frame(bar(t)).show(ui, |ui| self.menus(ui));
         Panel::top("pane tabs").frame(bar(t)).show(ui, |ui| self.tabs(ui));

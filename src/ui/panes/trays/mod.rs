@@ -2,6 +2,7 @@
 
 mod figures;
 mod form;
+mod laying_screen;
 mod measure;
 mod telling;
 
@@ -9,7 +10,7 @@ use super::tray_drawing::{Drawing, Pointed, paint_tray};
 use crate::insight::{DesignEars, Memo, is_untested};
 use crate::model::{
     About, Area, Command, DateOrder, Document, Fault, Place, Project, Recipe, SeasonId, Test, TestDesign,
-    TestId, TrayPlan, grid_of, lay_out, read_date, sentence,
+    TestId, TrayId, TrayPlan, grid_of, lay_out, plural, read_date, sentence,
 };
 use crate::stats::{Confidence, Counts, wilson};
 use crate::ui::context::{Pane, PaneCtx, Ticket, Tone};
@@ -24,6 +25,7 @@ use egui::{
 };
 use figures::Figures;
 use form::{Design, Draft, Reading, alert};
+use laying_screen::LayingScreen;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use telling::TellingPart;
@@ -38,7 +40,7 @@ pub struct Trays {
     shown: Option<TestId>,
     drafts: BTreeMap<(SeasonId, Option<TestId>), Kept>,
     drawn: Memo<(Source, [u64; 5]), Drawn>,
-    facts: Memo<(TestId, [u64; 3]), Facts>,
+    facts: Memo<(TestId, [u64; 4]), Facts>,
     /// Tray and cell under the keyboard's cursor.
     cursor: (usize, usize),
     reveal: bool,
@@ -47,6 +49,8 @@ pub struct Trays {
     telling: TellingPart,
     designing: Option<Ticket>,
     laying: Option<Laying>,
+    /// The screen of the cold room, while it is open.
+    screen: Option<LayingScreen>,
     removing: Option<(TestId, Option<Ticket>)>,
     /// Why the last request was refused.
     refusal: Option<String>,
@@ -73,6 +77,7 @@ struct Drawn(Result<(Drawing, Figures), String>);
 /// What is known about a recorded test.
 #[derive(Debug, Clone, Copy, Default)]
 struct Facts {
+    is_begun: bool,
     is_counted: bool,
     /// Ears of the season that are in no test at all.
     untested: usize,
@@ -85,6 +90,7 @@ impl Facts {
         };
         let mut cells = project.trays_of(test).flat_map(|tray| project.cells_of(tray.id));
         Self {
+            is_begun: project.is_begun(test),
             is_counted: cells.any(|cell| project.counts_of(cell.id).next().is_some()),
             untested: project
                 .ears_of(record.season)
@@ -99,6 +105,8 @@ impl Facts {
 struct Laying {
     test: TestId,
     date: String,
+    /// Numbers of the trays; empty for all.
+    trays: String,
     ticket: Option<Ticket>,
     refusal: Option<String>,
 }
@@ -135,6 +143,12 @@ impl Trays {
             }
             return;
         }
+        if let Some(screen) = &mut self.screen {
+            if screen.ui(ui, ctx) {
+                self.screen = None;
+            }
+            return;
+        }
         self.follow_outcomes(ctx, season);
         self.pick(project, season);
         let reading = self.form_of(project, season).read();
@@ -158,8 +172,14 @@ impl Trays {
         self.dialogs(ui, ctx, &drawn);
     }
 
+    /// Says whether the pane needs the whole window, without menus and side.
+    pub fn takes_window(&self) -> bool {
+        self.screen.is_some()
+    }
+
     /// Shows a place of the project that belongs to this pane, in the next frame.
     pub fn go(&mut self, place: Place) {
+        self.screen = None;
         self.wanted = Some(place);
     }
 
@@ -225,7 +245,7 @@ impl Trays {
     }
 
     fn facts(&self, document: &Document, test: TestId) -> Facts {
-        let revisions = document.revision_key([Area::Count, Area::Cell, Area::Ear]);
+        let revisions = document.revision_key([Area::Count, Area::Cell, Area::Ear, Area::Test]);
         *self
             .facts
             .get((test, revisions), || Facts::of(document.project(), test))
@@ -237,7 +257,7 @@ impl Trays {
             return Step::Design { replaces: None };
         };
         let facts = self.facts(document, test.id);
-        let is_fixed = test.laid.is_some() || facts.is_counted;
+        let is_fixed = facts.is_begun || facts.is_counted;
         let Some(design) = &reading.design else {
             return Step::Nothing;
         };
@@ -367,7 +387,7 @@ impl Trays {
             .shown
             .map(|test| self.facts(ctx.document, test))
             .unwrap_or_default();
-        let is_fixed = test.is_some_and(|test| test.laid.is_some() || facts.is_counted);
+        let is_fixed = facts.is_begun || facts.is_counted;
         if let Some(refusal) = &self.refusal {
             alert(ui, refusal);
         }
@@ -425,16 +445,25 @@ impl Trays {
             let Some(test) = test else { return };
             let is_as_drawn = !matches!(step, Step::Design { .. });
             let can_lay = is_free && test.laid.is_none() && is_as_drawn;
+            let screen = ui.add_enabled(can_lay, Button::new("Lay cell by cell"));
+            let screen = screen.on_hover_text(
+                "A large screen for the cold room: it names cell and ear, and the space bar or a foot switch goes on",
+            );
             let lay = ui.add_enabled(can_lay, Button::new("Lay the trays"));
             let why = if is_as_drawn {
                 "This test is laid already."
             } else {
                 "Design the test first."
             };
+            if screen.on_disabled_hover_text(why).clicked() {
+                let laying = ctx.insight.laying(ctx.document, test.id);
+                self.screen = Some(LayingScreen::new(test.id, &laying));
+            }
             if lay.on_disabled_hover_text(why).clicked() {
                 self.laying = Some(Laying {
                     test: test.id,
                     date: ctx.today.to_string(),
+                    trays: String::new(),
                     ticket: None,
                     refusal: None,
                 });
@@ -501,7 +530,8 @@ impl Trays {
         ui.add_space(t.space.tiny);
         ui.horizontal_wrapped(|ui| {
             self.test_switch(ui, project, season);
-            standing(ui, test, is_proposed);
+            let is_begun = test.is_some_and(|test| project.is_begun(test.id));
+            standing(ui, test, is_proposed, is_begun);
         });
         let laid = test.is_some_and(|test| test.laid.is_some()) && !is_proposed;
         let kernels = reading.design.as_ref().map(|design| design.plan.kernels);
@@ -669,16 +699,29 @@ impl Trays {
         let Some(laying) = &mut self.laying else { return };
         let Ok((_, figures)) = &drawn.0 else { return };
         let day = read_date(&laying.date, DateOrder::Unknown);
+        let project = ctx.document.project();
+        let trays = read_trays(project, laying.test, &laying.trays);
+        let waiting = ctx.insight.laying(ctx.document, laying.test);
+        let is_meant = |tray: TrayId| {
+            trays
+                .as_ref()
+                .is_ok_and(|some| some.is_empty() || some.contains(&tray))
+        };
+        let steps = waiting
+            .steps
+            .iter()
+            .filter(|step| !step.is_laid && step.ear.is_some() && is_meant(step.tray));
+        let kernels: u64 = steps.clone().map(|step| u64::from(step.kernels)).sum();
+        let ears: std::collections::BTreeSet<_> = steps.filter_map(|step| step.ear).collect();
         let dialog = Dialog::new(Id::unique("lay the trays"), "Lay the trays")
             .confirm("Note as laid")
-            .can_confirm(day.is_ok() && laying.ticket.is_none())
+            .can_confirm(day.is_ok() && trays.is_ok() && laying.ticket.is_none())
             .body_takes_focus();
         let answer = dialog.show(ui.ctx(), |ui| {
-            let kernels = figures.ear_kernels;
             ui.label(format!(
-                "{} kernels are taken out of the packets of {} ears, one line in each packet's ledger. Undo puts them back.",
+                "{} kernels are taken out of the packets of {}, one line in each packet's ledger. Undo puts them back.",
                 grouped(kernels),
-                figures.ears
+                plural(ears.len(), "ear")
             ));
             if figures.no_packet > 0 {
                 let ears = if figures.no_packet == 1 { "1 ear has".to_owned() } else { format!("{} ears have", figures.no_packet) };
@@ -697,25 +740,33 @@ impl Trays {
                     field.request_focus();
                 }
             });
+            ui.horizontal(|ui| {
+                let label = ui.label("Trays");
+                let edit = TextEdit::singleline(&mut laying.trays)
+                    .hint_text("all that are not laid")
+                    .desired_width(180.0);
+                ui.add(edit)
+                    .labelled_by(label.id)
+                    .on_hover_text("Numbers of the trays laid on this day, such as 1-3, 7");
+            });
             if let Err(fault) = &day {
                 alert(ui, &sentence(&fault.to_string()));
+            }
+            if let Err(problem) = &trays {
+                alert(ui, problem);
             }
             if let Some(refusal) = &laying.refusal {
                 alert(ui, refusal);
             }
         });
-        match (answer, day) {
-            (Some(DialogAnswer::Confirm), Ok(on)) => {
+        match (answer, day, trays) {
+            (Some(DialogAnswer::Confirm), Ok(on), Ok(trays)) => {
                 let test = laying.test;
                 laying.refusal = None;
-                laying.ticket = Some(ctx.run_for(Command::LayTest {
-                    test,
-                    trays: Vec::new(),
-                    on,
-                }));
+                laying.ticket = Some(ctx.run_for(Command::LayTest { test, trays, on }));
             }
-            (Some(_), _) => self.laying = None,
-            (None, _) => {}
+            (Some(_), ..) => self.laying = None,
+            (None, ..) => {}
         }
     }
 
@@ -855,7 +906,32 @@ fn grouped(number: u64) -> String {
 }
 
 /// Says how far a test has come.
-fn standing(ui: &mut Ui, test: Option<&Test>, is_proposed: bool) {
+/// Reads numbers of trays such as `1-3, 7`; empty for all.
+fn read_trays(project: &Project, test: TestId, text: &str) -> Result<Vec<TrayId>, String> {
+    let mut trays = Vec::new();
+    for part in text.split([',', ';', ' ']).filter(|part| !part.is_empty()) {
+        let (first, last) = part.split_once(['-', '–']).unwrap_or((part, part));
+        let (Ok(first), Ok(last)) = (first.trim().parse::<u16>(), last.trim().parse::<u16>()) else {
+            return Err(format!(
+                "'{part}' is not a tray or a range of trays; type numbers such as 1-3, 7."
+            ));
+        };
+        let found: Vec<TrayId> = project
+            .trays_of(test)
+            .filter(|tray| (first..=last).contains(&tray.number))
+            .map(|tray| tray.id)
+            .collect();
+        if found.is_empty() {
+            return Err(format!(
+                "This test has no tray {part}; look at the numbers of the trays."
+            ));
+        }
+        trays.extend(found);
+    }
+    Ok(trays)
+}
+
+fn standing(ui: &mut Ui, test: Option<&Test>, is_proposed: bool, is_begun: bool) {
     let t = Tokens::of(ui);
     let (text, colour) = match test {
         _ if is_proposed => (
@@ -864,6 +940,7 @@ fn standing(ui: &mut Ui, test: Option<&Test>, is_proposed: bool) {
         ),
         Some(test) => match test.laid {
             Some(day) => (format!("{}: laid on {day}.", test.name), t.ok),
+            None if is_begun => (format!("{}: partly laid.", test.name), t.warn),
             None => (format!("{}: designed, not laid yet.", test.name), t.text),
         },
         None => return,
