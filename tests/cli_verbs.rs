@@ -39,7 +39,7 @@ fn help_explains_the_verbs_that_there_are_and_no_others() {
     for verb in ["check", "summary", "import", "export", "print", "demo"] {
         assert!(help.contains(&format!("wintercrib {verb}")), "{verb}");
     }
-    for later in ["lookahead", "--weather", "--temperature", "--ics", "--passport"] {
+    for later in ["lookahead", "--weather", "--temperature", "--passport"] {
         assert!(!help.contains(later), "{later} does not exist yet");
     }
     assert!(

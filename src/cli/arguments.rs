@@ -10,7 +10,7 @@ use lexopt::{Parser, ValueExt as _};
 use wintercrib::exchange::print::Paper;
 use wintercrib::model::{DateOrder, Existing, Pass};
 
-use super::{Demo, Import, Imported, Print, Request, Stop, Summary, Target, Verb};
+use super::{Demo, Export, Exported, Import, Imported, Print, Request, Stop, Summary, Target, Verb};
 
 /// The verbs in the order in which they are explained.
 pub const VERBS: &str = "check, summary, import, export, print, demo or help";
@@ -36,6 +36,8 @@ Without a window:
       --pass early|final                the pass of lines that name none (final)
   wintercrib export FILE --ears --out T.csv [--season YEAR]
                                         write the ears of a season as a table
+  wintercrib export FILE --ics --out T.ics [--season YEAR]
+                                        write the days of its tests for a calendar: water, counts, clean-up
   wintercrib print FILE planting-list --out L.pdf
                                         print a frozen planting list; --out L.txt writes the text of its digest
       --season YEAR, --version N        another list than the one in force of the latest season
@@ -148,17 +150,31 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
 }
 
 fn export(parser: Parser) -> Result<Verb, Stop> {
-    let options = [("ears", FLAG), ("out", VALUE), ("season", VALUE), ("force", FLAG)];
+    let options = [
+        ("ears", FLAG),
+        ("ics", FLAG),
+        ("out", VALUE),
+        ("season", VALUE),
+        ("force", FLAG),
+    ];
     let mut given = Given::read("export", parser, &options)?;
     let file = given.file()?;
-    if !given.flag("ears") {
-        return Err(Stop::cannot(
-            "'wintercrib export' must be told what to write. Add --ears",
-        ));
-    }
-    let season = given.season()?;
-    let to = given.target(&["csv"])?;
-    given.done(Verb::Export { file, season, to })
+    let (what, ending) = match (given.flag("ears"), given.flag("ics")) {
+        (true, false) => (Exported::Ears, "csv"),
+        (false, true) => (Exported::Days, "ics"),
+        _ => {
+            return Err(Stop::cannot(
+                "'wintercrib export' must be told what to write. Add --ears or --ics",
+            ));
+        }
+    };
+    let export = Export {
+        file,
+        what,
+        season: given.season()?,
+        to: given.target(&[ending])?,
+    };
+    given.done(Verb::Export(export))
 }
 
 fn print(parser: Parser) -> Result<Verb, Stop> {

@@ -1,18 +1,42 @@
-//! `export`: the ears of a season as a table.
+//! `export`: the ears of a season as a table, or the days of its tests as a calendar.
 
 use std::io::Write;
-use std::path::Path;
+use std::sync::Arc;
 
+use wintercrib::exchange::calendar_ics::calendar_ics;
 use wintercrib::exchange::ears_csv::ears_csv;
+use wintercrib::insight::{Insight, TestCalendar};
 
-use super::{Stop, Target, project};
+use super::{Export, Exported, Stop, project};
 
-pub(super) fn run(file: &Path, year: Option<i16>, to: &Target, out: &mut dyn Write) -> Result<(), Stop> {
-    let opened = project::read(file)?;
-    let model = opened.document.project();
-    let season = project::season(model, year)?;
-    project::write(to, &ears_csv(model, season))?;
-    let ears = project::counted(model.ears_of(season).count(), "ear");
-    writeln!(out, "Wrote {ears} to {}.", to.path.display())?;
+pub(super) fn run(export: &Export, out: &mut dyn Write) -> Result<(), Stop> {
+    let opened = project::read(&export.file)?;
+    let document = &opened.document;
+    let model = document.project();
+    let season = project::season(model, export.season)?;
+    let (bytes, what) = match export.what {
+        Exported::Ears => {
+            let ears = project::counted(model.ears_of(season).count(), "ear");
+            (ears_csv(model, season), ears)
+        }
+        Exported::Days => {
+            let insight = Insight::default();
+            let calendars: Vec<Arc<TestCalendar>> = model
+                .tests_of(season)
+                .map(|test| insight.calendar(document, test.id))
+                .collect();
+            let calendars: Vec<&TestCalendar> = calendars.iter().map(Arc::as_ref).collect();
+            let days: usize = calendars.iter().map(|calendar| calendar.items.len()).sum();
+            let bytes = calendar_ics(model, &calendars, jiff::Timestamp::now()).ok_or_else(|| {
+                Stop::cannot(format!(
+                    "No test of season {} is laid, so its days are not known. Note the day of laying in the Trays pane, or choose another season with --season",
+                    model.seasons.get(season).map_or(0, |season| season.year)
+                ))
+            })?;
+            (bytes, project::counted(days, "date"))
+        }
+    };
+    project::write(&export.to, &bytes)?;
+    writeln!(out, "Wrote {what} to {}.", export.to.path.display())?;
     Ok(())
 }

@@ -59,15 +59,8 @@ pub enum Verb {
     Import(Import),
     /// Prints something.
     Print(Print),
-    /// Writes the ears of a season as a table.
-    Export {
-        /// The project.
-        file: PathBuf,
-        /// The year of the season; none for the latest.
-        season: Option<i16>,
-        /// Where the table goes.
-        to: Target,
-    },
+    /// Writes something for another program.
+    Export(Export),
     /// Makes a demo project.
     Demo {
         /// Which.
@@ -81,7 +74,8 @@ impl Verb {
     fn project(&self) -> Option<&Path> {
         match self {
             Self::Help | Self::Version => None,
-            Self::Check { file } | Self::Export { file, .. } => Some(file),
+            Self::Check { file } => Some(file),
+            Self::Export(export) => Some(&export.file),
             Self::Summary(summary) => Some(&summary.file),
             Self::Import(import) => Some(&import.file),
             Self::Print(print) => Some(&print.file),
@@ -130,6 +124,28 @@ enum Imported {
         /// The pass of lines that name none.
         pass: Pass,
     },
+}
+
+/// What an export needs.
+#[derive(Debug, PartialEq)]
+pub struct Export {
+    /// The project.
+    file: PathBuf,
+    /// What is written.
+    what: Exported,
+    /// The year of the season; none for the latest.
+    season: Option<i16>,
+    /// Where it goes.
+    to: Target,
+}
+
+/// What is written for another program.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Exported {
+    /// The ears as a table.
+    Ears,
+    /// The days of the tests as a calendar.
+    Days,
 }
 
 /// What a print needs.
@@ -217,7 +233,7 @@ pub fn run(verb: &Verb, out: &mut dyn Write) -> Result<(), Stop> {
         Verb::Summary(summary) => summary::run(summary, out)?,
         Verb::Import(import) => import::run(import, out)?,
         Verb::Print(print) => print::run(print, out)?,
-        Verb::Export { file, season, to } => export::run(file, *season, to, out)?,
+        Verb::Export(export) => export::run(export, out)?,
         Verb::Demo { demo, to } => demo::run(demo, to, out)?,
     }
     Ok(out.flush()?)

@@ -1,5 +1,6 @@
 //! Doors to paper and to other programs: project to bytes, bytes to rows and problems. Pure.
 
+pub mod calendar_ics;
 mod columns;
 pub mod counts_csv;
 pub mod ears_csv;

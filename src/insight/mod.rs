@@ -5,6 +5,7 @@
 //! view is out of date.
 
 mod before;
+mod calendar;
 mod choice;
 mod design;
 mod ear_card;
@@ -24,6 +25,7 @@ mod todo;
 mod words;
 
 pub use before::{Before, BeforeQuery, CELLS_AN_HOUR, DesignEars, PlanFigures, Telling, is_untested};
+pub use calendar::{CalendarItem, Chore, Standing as DayStanding, TestCalendar, days_of, weekday_and_date};
 pub use choice::{
     Alone, Choice, CutoffKind, KeptAndAll, Limit, Point, Points, Reason, Standing, Summary, Vertical,
 };
@@ -85,6 +87,7 @@ pub struct Insight {
     harvest: Memo<(SeasonId, HarvestQuery, [u64; 5]), HarvestView>,
     progress: Memo<(TestId, [u64; 3]), Progress>,
     laying: Memo<(TestId, [u64; 6]), Laying>,
+    calendar: Memo<(TestId, [u64; 5]), TestCalendar>,
     trays: Memo<(TrayId, [u64; 6]), Option<TrayView>>,
     soundness: Memo<(TestId, [u64; 5], Judged), Soundness>,
     sound_now: Memo<(TestId, [u64; 5], u64), Arc<Soundness>>,
@@ -262,6 +265,15 @@ impl Insight {
         })
     }
 
+    /// Gives the days of a test, from the evenings on which it was laid; without any before. A test that is not there
+    /// has none.
+    pub fn calendar(&self, doc: &Document, test: TestId) -> Arc<TestCalendar> {
+        let areas = [Area::Test, Area::Tray, Area::Cell, Area::Count, Area::Event];
+        self.calendar.get((test, doc.revision_key(areas)), || {
+            calendar::compute(doc.project(), test, &self.progress(doc, test))
+        })
+    }
+
     /// Gives a tray as it lies, with all counts in force; `None` when there is no such tray.
     pub fn tray_view(&self, doc: &Document, tray: TrayId) -> Arc<Option<TrayView>> {
         let areas = [
@@ -305,7 +317,9 @@ impl Insight {
                 .tests_of(season.id)
                 .map(|test| Progress::clone(&self.progress(doc, test.id)))
                 .collect();
-            found.extend(todo::calendar(project, season.id, &progress, today));
+            let calendars: Vec<Arc<TestCalendar>> =
+                progress.iter().map(|one| self.calendar(doc, one.test)).collect();
+            found.extend(todo::calendar(project, season.id, &progress, &calendars, today));
             found.extend(todo::scoring(project, &progress));
             if project.list_in_force(season.id).is_none() {
                 for one in &progress {

@@ -891,7 +891,10 @@ fn what_needs_attention_follows_the_year() {
     bench.edit(3, EarField::Kernels, EarValue::Whole(60));
     bench.edit(4, EarField::Kernels, EarValue::Whole(40));
     // Early count on day 6, final count on day 12.
-    assert_eq!(bench.todo(date(2026, 11, 30)), [""; 0]);
+    assert_eq!(
+        bench.todo(date(2026, 11, 30)),
+        ["Next in test Cold 1: early count, tomorrow (Tue 2026-12-01)."]
+    );
     assert_eq!(
         bench.todo(date(2026, 12, 1)),
         ["The early count of test Cold 1 is due today: 6 cells are left."]
@@ -918,7 +921,10 @@ fn what_needs_attention_follows_the_year() {
             .map(|cell| Bench::seen(*cell, Pass::Final, 5, 5))
             .collect(),
     );
-    assert_eq!(bench.todo(date(2026, 12, 10)), [""; 0]);
+    assert_eq!(
+        bench.todo(date(2026, 12, 10)),
+        ["The clean-up of test Cold 1 was due on 2026-12-08, 2 days ago."]
+    );
 }
 
 #[test]

@@ -1,12 +1,13 @@
 //! What needs attention.
 
+use super::calendar::{Chore, Standing, TestCalendar, trays_text};
 use super::harvest::{Stock, stock};
 use super::progress::{Progress, TrayProgress, row_letters};
 use super::soundness::{FindingKind, Soundness, title};
-use super::words::{are, ears, plural, some_of};
-use crate::model::{Cell, CellId, Ear, EarId, Pass, Place, Project, Season, SeasonId, Test};
+use super::words::{ears, plural, some_of};
+use crate::model::{Cell, CellId, Ear, EarId, Pass, Place, Project, Season, SeasonId};
 use jiff::civil::Date;
-use jiff::{Span, Unit};
+use std::sync::Arc;
 
 /// The six panes in the order of the year.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -377,75 +378,50 @@ fn suspicious(project: &Project, title: &str, tray: &TrayProgress, found: &mut V
     }
 }
 
-/// Names the tests that are to be laid and the counts that are due on this day or were before.
-pub(super) fn calendar(project: &Project, season: SeasonId, progress: &[Progress], today: Date) -> Vec<Todo> {
+/// Names the tests that are to be laid, what is due on this day or was before, and what comes next within a week.
+pub(super) fn calendar(
+    project: &Project,
+    season: SeasonId,
+    progress: &[Progress],
+    calendars: &[Arc<TestCalendar>],
+    today: Date,
+) -> Vec<Todo> {
+    let is_frozen = project.list_in_force(season).is_some();
     let mut found = Vec::new();
-    for test in project.tests_of(season) {
-        let Some(progress) = progress.iter().find(|one| one.test == test.id) else {
-            continue;
-        };
-        let Some(laid) = test.laid else {
-            let sentence = if progress.early + progress.last == 0 {
-                format!("Test {} is designed but not laid.", test.name)
-            } else {
-                format!(
-                    "Test {} has counts, but the day when it was laid is not noted.",
-                    test.name
-                )
+    for (progress, calendar) in progress.iter().zip(calendars) {
+        if let Some(sentence) = unlaid(progress, calendar) {
+            let place = Place::Test(calendar.test);
+            found.push(Todo::new(Urgency::Open, Pane::Trays, place, sentence));
+        }
+        for (item, standing) in calendar.due(today) {
+            if is_frozen && item.chore == Chore::CleanUp {
+                continue;
+            }
+            let urgency = match standing {
+                Standing::Coming(_) => Urgency::Next,
+                Standing::Due(_) | Standing::Done | Standing::Passed => Urgency::Due,
             };
-            found.push(Todo::new(
-                Urgency::Open,
-                Pane::Trays,
-                Place::Test(test.id),
-                sentence,
-            ));
-            continue;
-        };
-        let due = |day: u16| laid.checked_add(Span::new().days(i64::from(day))).ok();
-        let is_final_due = due(test.recipe.final_day).is_some_and(|day| day <= today);
-        if is_final_due && progress.last < progress.cells {
-            let open = progress.cells - progress.last;
-            found.extend(due_count(
-                test,
-                progress,
-                Pass::Final,
-                due(test.recipe.final_day),
-                open,
-                today,
-            ));
-        } else if !is_final_due && progress.last == 0 && progress.early < progress.cells {
-            let open = progress.cells - progress.early;
-            let day = test.recipe.early_day.and_then(due);
-            found.extend(due_count(test, progress, Pass::Early, day, open, today));
+            let sentence = super::calendar::sentence(calendar, item, standing);
+            found.push(Todo::new(urgency, item.pane(), item.place, sentence));
         }
     }
     found
 }
 
-fn due_count(
-    test: &Test,
-    progress: &Progress,
-    pass: Pass,
-    day: Option<Date>,
-    open: usize,
-    today: Date,
-) -> Option<Todo> {
-    let day = day.filter(|day| *day <= today)?;
-    let late = today.since((Unit::Day, day)).ok()?.get_days();
-    let when = match late {
-        0 => "is due today".to_owned(),
-        1 => "was due yesterday".to_owned(),
-        _ => format!("was due on {day}, {late} days ago"),
-    };
-    let sentence = format!(
-        "The {pass} count of test {} {when}: {} left.",
-        test.name,
-        are(open, "cell")
-    );
-    let place = progress
-        .next(pass)
-        .map_or(Place::Test(test.id), |(_, cell)| Place::Cell(cell));
-    Some(Todo::new(Urgency::Due, Pane::Scoring, place, sentence))
+fn unlaid(progress: &Progress, calendar: &TestCalendar) -> Option<String> {
+    let name = &calendar.name;
+    if calendar.unlaid.is_empty() {
+        return None;
+    }
+    Some(if progress.early + progress.last > 0 && calendar.evenings == 0 {
+        format!("Test {name} has counts, but the day when it was laid is not noted.")
+    } else if calendar.evenings == 0 {
+        format!("Test {name} is designed but not laid.")
+    } else {
+        let trays = trays_text(calendar.unlaid.iter().copied());
+        let verb = if calendar.unlaid.len() == 1 { "has" } else { "have" };
+        format!("Test {name}: {trays} still {verb} cells to lay.")
+    })
 }
 
 /// Says that data changed since the list in force was frozen.

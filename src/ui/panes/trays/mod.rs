@@ -1,5 +1,6 @@
 //! The design of a germination test and its trays.
 
+mod calendar;
 mod figures;
 mod form;
 mod laying_screen;
@@ -18,6 +19,7 @@ use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
 use crate::ui::widgets::parts::{empty_state, primary_button_enabled};
 use crate::ui::widgets::segmented::segmented;
+use calendar::CalendarPart;
 use egui::text::{LayoutJob, TextFormat};
 use egui::{
     Button, EventFilter, Frame, Id, Key, Label, Margin, Modifiers, Panel, Rect, RichText, Role, ScrollArea,
@@ -46,6 +48,7 @@ pub struct Trays {
     reveal: bool,
     /// Whether the ears that are in no test yet are to be laid out with those of the shown test.
     takes_all: bool,
+    calendar: CalendarPart,
     telling: TellingPart,
     designing: Option<Ticket>,
     laying: Option<Laying>,
@@ -187,7 +190,12 @@ impl Trays {
 
     fn pick(&mut self, project: &Project, season: SeasonId) {
         match self.wanted.take() {
-            Some(Place::Test(test)) if project.tests.contains(test) => self.show_test(Some(test)),
+            Some(Place::Test(test)) if project.tests.contains(test) => {
+                self.show_test(Some(test));
+                if project.is_begun(test) {
+                    self.calendar.open();
+                }
+            }
             Some(Place::Tray(tray)) => {
                 if let Some(tray) = project.trays.get(tray) {
                     self.show_test(Some(tray.test));
@@ -536,6 +544,11 @@ impl Trays {
         let laid = test.is_some_and(|test| test.laid.is_some()) && !is_proposed;
         let kernels = reading.design.as_ref().map(|design| design.plan.kernels);
         figures_ui(ui, figures, laid, kernels);
+        let recorded = self.shown.filter(|_| !is_proposed);
+        let recipe = reading.design.as_ref().map(|design| &design.recipe);
+        if !self.calendar.ui(ui, ctx, recorded, recipe) {
+            return;
+        }
         if let Some(design) = &reading.design {
             let ears = self.ears(season);
             if !self.telling.ui(ui, ctx, ears, &design.plan) {
@@ -847,7 +860,8 @@ fn figures_ui(ui: &mut Ui, figures: &Figures, is_laid: bool, kernels: Option<u16
     let font = if is_low { t.strong_font() } else { t.heading_font() };
     ui.horizontal_wrapped(|ui| {
         // Space after the last figure would push the edge of the room outwards.
-        ui.spacing_mut().item_spacing.x = 4.0 + t.space.small;
+        ui.spacing_mut().item_spacing = vec2(4.0 + t.space.small, t.space.tiny);
+        ui.spacing_mut().interact_size.y = 0.0;
         for (number, word) in all {
             let word = if number == 1 {
                 word.to_owned()

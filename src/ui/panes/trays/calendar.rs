@@ -1,0 +1,262 @@
+//! The days of a test, and noting what was done on them.
+
+use crate::exchange::calendar_ics::calendar_ics;
+use crate::insight::{CalendarItem, Chore, DayStanding, TestCalendar, days_of, weekday_and_date};
+use crate::model::{Command, EventId, Place, Recipe, Test, TestId, TrayEvent, capital};
+use crate::ui::context::{Action, PaneCtx, Tone};
+use crate::ui::tokens::Tokens;
+use egui::{
+    Align, Button, CollapsingHeader, Grid, Label, Response, RichText, Role, ScrollArea, TextWrapMode, Ui,
+    WidgetInfo, vec2,
+};
+use jiff::Span;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use std::sync::Arc;
+
+/// The part of the room that the opened part takes at most.
+const MOST_ROOM: f32 = 0.5;
+/// With less height than this the opened part takes all of it.
+const ROOM_FOR_BOTH: f32 = 340.0;
+/// From this width on the days stand in columns.
+const ROOM_FOR_COLUMNS: f32 = 700.0;
+
+/// What the part remembers between frames.
+#[derive(Debug, Default)]
+pub(super) struct CalendarPart {
+    /// Whether it is to be unfolded in the next frame.
+    opens: bool,
+    /// Whether it was open in the last frame.
+    was_open: bool,
+}
+
+impl CalendarPart {
+    /// Unfolds the part in the next frame.
+    pub fn open(&mut self) {
+        self.opens = true;
+    }
+
+    /// Draws the part, folded or open: the days of a recorded test, or of a recipe that is being typed. Returns
+    /// whether there is room left for what follows.
+    pub fn ui(
+        &mut self,
+        ui: &mut Ui,
+        ctx: &mut PaneCtx<'_>,
+        test: Option<TestId>,
+        recipe: Option<&Recipe>,
+    ) -> bool {
+        let all = ui.available_height();
+        let is_low = all < ROOM_FOR_BOTH;
+        let project = ctx.document.project();
+        let test = test.and_then(|test| project.tests.get(test));
+        let calendar = test.map(|test| ctx.insight.calendar(ctx.document, test.id));
+        let today = ctx.today;
+        let head = calendar
+            .as_ref()
+            .and_then(|calendar| head(calendar, today))
+            .unwrap_or_else(|| "Calendar".to_owned());
+        let fold = CollapsingHeader::new(head)
+            .id_salt("calendar of the test")
+            .open(std::mem::take(&mut self.opens).then_some(true))
+            .show(ui, |ui| {
+                let days = test
+                    .zip(calendar.as_ref())
+                    .filter(|(_, calendar)| !calendar.items.is_empty());
+                if let Some((test, calendar)) = days {
+                    above(ui, ctx, test, calendar);
+                }
+                let room = if is_low {
+                    ui.available_height()
+                } else {
+                    MOST_ROOM * all
+                };
+                ScrollArea::both()
+                    .id_salt("calendar of the test")
+                    .max_height(room)
+                    .auto_shrink([false, true])
+                    .show(ui, |ui| {
+                        if let Some((test, calendar)) = days {
+                            days_ui(ui, ctx, test, calendar, !self.was_open);
+                        } else if let Some(recipe) = recipe.or(test.map(|test| &test.recipe)) {
+                            planned_ui(ui, recipe, today);
+                        }
+                    });
+            });
+        self.was_open = fold.body_response.is_some();
+        !(is_low && self.was_open)
+    }
+}
+
+/// Names the part, with what is due or comes next.
+fn head(calendar: &TestCalendar, today: Date) -> Option<String> {
+    let due = |item: &&CalendarItem| matches!(item.standing(today), DayStanding::Due(_));
+    let coming = |item: &&CalendarItem| matches!(item.standing(today), DayStanding::Coming(_));
+    let items = || calendar.items.iter();
+    match items().filter(due).count() {
+        0 | 1 => {
+            let next = items().find(due).or_else(|| items().find(coming))?;
+            Some(format!("Calendar: {}, {}", next.chore.name(), next.state(today)))
+        }
+        several => Some(format!("Calendar: {several} things are due")),
+    }
+}
+
+/// What stands above the days.
+fn above(ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: &Test, calendar: &TestCalendar) {
+    let t = Tokens::of(ui);
+    if !calendar.unlaid.is_empty() {
+        let text = "Some cells are not laid yet; their days are added once they are.";
+        ui.label(RichText::new(text).color(t.quiet));
+    }
+    ui.horizontal_wrapped(|ui| {
+        let hint = "Writes the days of all tests of this season for the calendar of a phone or computer. Reading a newer file there moves the days and adds none twice.";
+        if ui.button("Save for my calendar (.ics)").on_hover_text(hint).clicked() {
+            save(ctx, test);
+        }
+        let text = "Days are counted from the evening of laying.";
+        ui.label(RichText::new(text).font(t.small_font()).color(t.quiet));
+    });
+}
+
+fn days_ui(ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: &Test, calendar: &TestCalendar, reveals: bool) {
+    let t = Tokens::of(ui);
+    let open = |item: &CalendarItem| {
+        matches!(
+            item.standing(ctx.today),
+            DayStanding::Due(_) | DayStanding::Coming(_)
+        )
+    };
+    let first = calendar.items.iter().position(open).filter(|_| reveals);
+    let mut one = |ui: &mut Ui, place: usize, item: &CalendarItem| {
+        let title = item_ui(ui, ctx, test, item);
+        if first == Some(place) {
+            title.scroll_to_me(Some(Align::Center));
+        }
+    };
+    if ui.available_width() < ROOM_FOR_COLUMNS {
+        ui.spacing_mut().interact_size.y = t.type_size.body;
+        ui.spacing_mut().item_spacing.y = t.space.tiny;
+        for (place, item) in calendar.items.iter().enumerate() {
+            ui.horizontal_wrapped(|ui| one(ui, place, item));
+            ui.add_space(t.space.tiny);
+        }
+        return;
+    }
+    Grid::new("calendar of the test")
+        .striped(true)
+        .min_col_width(0.0)
+        .min_row_height(ui.spacing().interact_size.y)
+        .spacing(vec2(t.space.medium, t.space.tiny))
+        .show(ui, |ui| {
+            for (place, item) in calendar.items.iter().enumerate() {
+                one(ui, place, item);
+                ui.end_row();
+            }
+        });
+}
+
+/// Draws an item; returns its title.
+fn item_ui(ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: &Test, item: &CalendarItem) -> Response {
+    let t = Tokens::of(ui);
+    let standing = item.standing(ctx.today);
+    let state = item.state(ctx.today);
+    let is_due = matches!(standing, DayStanding::Due(_));
+    let (mark, colour) = match standing {
+        DayStanding::Done => ("✓", t.ok),
+        DayStanding::Passed => ("–", t.quiet),
+        DayStanding::Due(_) => ("●", t.warn),
+        DayStanding::Coming(_) => ("○", t.quiet),
+    };
+    let day = weekday_and_date(item.on);
+    let said = format!("{day}, day {}: {}: {state}", item.day, item.title);
+    let line = |text: RichText| Label::new(text).wrap_mode(TextWrapMode::Extend);
+    ui.label(RichText::new(mark).color(colour));
+    ui.add(line(RichText::new(day)));
+    ui.add(line(RichText::new(format!("day {}", item.day)).color(t.quiet)));
+    let font = if is_due { t.strong_font() } else { t.body_font() };
+    let units = ctx.document.project().about.units;
+    let title = ui
+        .add(line(RichText::new(&item.title).font(font)))
+        .on_hover_text(item.what(&test.recipe, units));
+    title.widget_info(|| WidgetInfo::labeled(Role::Label, true, &said));
+    ui.add(line(RichText::new(state).color(colour)));
+    if is_due {
+        do_ui(ui, ctx, test, item);
+    }
+    title
+}
+
+/// The button that does what is due, or notes that it was done.
+fn do_ui(ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: &Test, item: &CalendarItem) {
+    let units = ctx.document.project().about.units;
+    match item.chore.event(&test.recipe, units) {
+        Some((kind, note)) => {
+            let is_free = ctx.read_only.is_none();
+            let button = ui.add_enabled(is_free, Button::new("Note as done"));
+            let name = format!("Note as done: {}, {}", item.title, item.on);
+            button.widget_info(|| WidgetInfo::labeled(Role::Button, is_free, &name));
+            if button.on_hover_text("Undo takes the note back.").clicked() {
+                ctx.run(Command::AddEvent(TrayEvent {
+                    // The project gives it one of its own.
+                    id: EventId(0),
+                    test: test.id,
+                    trays: item.trays.clone(),
+                    at: ctx.now,
+                    kind,
+                    note,
+                }));
+            }
+        }
+        None if matches!(item.place, Place::Cell(_)) => {
+            let button = ui.button("Count");
+            let name = format!("Go to the {}, {}", item.chore.name(), item.on);
+            button.widget_info(|| WidgetInfo::labeled(Role::Button, true, &name));
+            if button.clicked() {
+                ctx.act(Action::Go(item.place));
+            }
+        }
+        None => {}
+    }
+}
+
+/// The days of a test that is not laid: by their number, and as they would be if it was laid today.
+fn planned_ui(ui: &mut Ui, recipe: &Recipe, today: Date) {
+    let t = Tokens::of(ui);
+    let text = "Days are counted from the evening of laying. If it was laid today:";
+    ui.label(RichText::new(text).color(t.quiet));
+    Grid::new("planned days of the test")
+        .striped(true)
+        .min_col_width(0.0)
+        .spacing(vec2(t.space.medium, t.space.tiny))
+        .show(ui, |ui| {
+            for (chore, day) in days_of(recipe) {
+                ui.label(RichText::new(format!("day {day}")).color(t.quiet));
+                let on = today.checked_add(Span::new().days(i64::from(day)));
+                ui.label(on.map(weekday_and_date).unwrap_or_default());
+                ui.label(capital(Chore::name(chore)));
+                ui.end_row();
+            }
+        });
+}
+
+fn save(ctx: &mut PaneCtx<'_>, test: &Test) {
+    let project = ctx.document.project();
+    let calendars: Vec<Arc<TestCalendar>> = project
+        .tests_of(test.season)
+        .map(|test| ctx.insight.calendar(ctx.document, test.id))
+        .collect();
+    let calendars: Vec<&TestCalendar> = calendars.iter().map(Arc::as_ref).collect();
+    // A time that the clocks skip or have twice is near enough for a stamp.
+    let Ok(now) = ctx.now.to_zoned_datetime(TimeZone::system()) else {
+        let text = format!(
+            "The computer's clock says {}, which no calendar takes; set it and save again.",
+            ctx.now
+        );
+        ctx.notice(Tone::Error, text);
+        return;
+    };
+    let year = project.seasons.get(test.season).map_or(0, |season| season.year);
+    if let Some(bytes) = calendar_ics(project, &calendars, now.timestamp()) {
+        ctx.save_file(&format!("tests-{year}.ics"), bytes);
+    }
+}
