@@ -706,3 +706,38 @@ fn demo_projects_are_the_same_again_and_replace_nothing_unasked() {
     let first = folder.run("print t.ron planting-list --out l.txt").ends_with(0);
     assert!(first.out.contains("version 1"), "{first:?}");
 }
+
+#[test]
+fn the_days_of_the_tests_are_written_as_a_calendar() {
+    let folder = Folder::new();
+    folder.run("demo essel-thaw --out thaw.ron").ends_with(0);
+    let ran = folder.run("export thaw.ron --ics --out days.ics").ends_with(0);
+    assert_eq!(ran.out, "Wrote 3 dates to days.ics.\n");
+    let text = folder.text("days.ics");
+    assert!(text.starts_with("BEGIN:VCALENDAR\r\nVERSION:2.0\r\n"), "{text}");
+    // Laid on 3 February 2026: the early count is due on day 6, the final one on day 12.
+    for day in ["20260209", "20260215", "20260216"] {
+        assert_eq!(
+            text.matches(&format!("DTSTART;VALUE=DATE:{day}\r\n")).count(),
+            1,
+            "{text}"
+        );
+    }
+    folder
+        .run("export thaw.ron --ics --out days.csv")
+        .refuses(2, &["days.csv", ".ics"]);
+    folder
+        .run("export thaw.ron --ics --ears --out days.ics")
+        .refuses(2, &["--ears or --ics"]);
+    folder
+        .run("demo --ears 20 --seasons 2 --out two.ron")
+        .ends_with(0);
+    folder
+        .run("export two.ron --ics --season 1999 --out none.ics")
+        .refuses(2, &["no season 1999"]);
+    folder.put("unlaid.ron", changed(", laid: Some(\"2026-11-26\")", ""));
+    folder
+        .run("export unlaid.ron --ics --out none.ics")
+        .refuses(2, &["No test of season 2026 is laid", "Trays pane"]);
+    assert!(!folder.files().contains_key("none.ics"));
+}
