@@ -17,6 +17,7 @@ mod memo;
 mod planting;
 mod price;
 mod progress;
+mod repair;
 mod retest;
 mod soundness;
 #[cfg(test)]
@@ -42,12 +43,13 @@ pub use price::{
     COMES_ALONG, Heritability, KinshipBounds, MaturityPart, Mean, Means, Measured, Price, TraitShift,
 };
 pub use progress::{CellView, CountView, MoreEarly, Progress, TrayProgress, TrayView};
+pub use repair::{Agreement, RepairPreview, RepairedCell};
 pub use retest::{Hindrance, Retest, RetestEar, next_seed};
 pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound};
 pub use todo::{NOTHING, Pane, Todo, Urgency};
 pub use words::natural;
 
-use crate::model::{Area, Cutoffs, Document, EarId, ListId, Revisions, SeasonId, TestId, TrayId};
+use crate::model::{Area, Cutoffs, Document, EarId, ListId, Repair, Revisions, SeasonId, TestId, TrayId};
 use before::Spread;
 use choice::{Facts, Given};
 use jiff::civil::Date;
@@ -88,6 +90,7 @@ pub struct Insight {
     progress: Memo<(TestId, [u64; 3]), Progress>,
     laying: Memo<(TestId, [u64; 6]), Laying>,
     calendar: Memo<(TestId, [u64; 5]), TestCalendar>,
+    repair: Memo<(Repair, [u64; 6]), RepairPreview>,
     trays: Memo<(TrayId, [u64; 6]), Option<TrayView>>,
     soundness: Memo<(TestId, [u64; 5], Judged), Soundness>,
     sound_now: Memo<(TestId, [u64; 5], u64), Arc<Soundness>>,
@@ -271,6 +274,21 @@ impl Insight {
         let areas = [Area::Test, Area::Tray, Area::Cell, Area::Count, Area::Event];
         self.calendar.get((test, doc.revision_key(areas)), || {
             calendar::compute(doc.project(), test, &self.progress(doc, test))
+        })
+    }
+
+    /// Gives what a repair would change, and whether the counts would agree better after it.
+    pub fn repair(&self, doc: &Document, repair: Repair) -> Arc<RepairPreview> {
+        let areas = [
+            Area::Ear,
+            Area::Packet,
+            Area::Test,
+            Area::Tray,
+            Area::Cell,
+            Area::Count,
+        ];
+        self.repair.get((repair, doc.revision_key(areas)), || {
+            repair::preview(doc, &repair)
         })
     }
 

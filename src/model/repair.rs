@@ -19,6 +19,22 @@ pub struct Repair {
     pub kind: RepairKind,
 }
 
+impl Repair {
+    /// Gives the place at which the repair begins.
+    pub fn place(&self) -> Place {
+        place(self.kind)
+    }
+
+    /// Gives the tray that is mended, the first of two; none when it does not exist.
+    pub fn tray(&self, project: &Project) -> Option<TrayId> {
+        match self.place() {
+            Place::Cell(cell) => project.cells.get(cell).map(|cell| cell.tray),
+            Place::Tray(tray) => Some(tray),
+            _ => None,
+        }
+    }
+}
+
 /// What a repair moves.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Moved {

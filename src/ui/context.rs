@@ -2,7 +2,7 @@
 
 use crate::insight::Insight;
 pub use crate::insight::Pane;
-use crate::model::{Command, Committed, Document, EarId, Place, Problem, SeasonId};
+use crate::model::{Command, Committed, Document, EarId, Place, Problem, Repair, SeasonId};
 use jiff::civil::{Date, DateTime};
 use std::sync::Arc;
 
@@ -70,6 +70,8 @@ pub enum Action {
         /// What is written.
         bytes: Arc<[u8]>,
     },
+    /// Open the dialog that mends trays with a repair that was proposed, in the pane Scoring.
+    ProposeRepair(Repair),
     /// Begin to freeze the planting list of the season: the window asks for the name and confirms.
     AskFreeze,
 }

@@ -278,6 +278,11 @@ impl App {
                 ticket,
             } => self.ask_pane_file(ctx, &title, &endings, ticket),
             Action::SaveFile { name, bytes } => self.ask_pane_save(ctx, &name, bytes),
+            Action::ProposeRepair(repair) => {
+                self.go(repair.place());
+                self.pane = Pane::Scoring;
+                self.panes.scoring.propose(self.document.project(), repair);
+            }
             Action::AskFreeze => self.ask_freeze(),
         }
     }

@@ -3,6 +3,7 @@
 
 pub mod harvest;
 pub mod planting;
+mod repair;
 pub mod scoring;
 pub mod seasons;
 pub mod selection;

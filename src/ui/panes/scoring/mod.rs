@@ -4,11 +4,12 @@ mod entry;
 mod strip;
 mod walk;
 
+use super::repair::RepairDialog;
 use super::tray_drawing::{CellState, Drawing, DrawnTray, Pointed, paint_tray};
 use crate::insight::{Memo, TrayView};
 use crate::model::{
-    Area, Cell, CellContent, CellId, Command, Count, Document, Fault, Pass, Place, Project, SeasonId, Seen,
-    Test, TestId, TrayId, sentence,
+    Area, Cell, CellContent, CellId, Command, Count, Document, Fault, Pass, Place, Project, Repair, SeasonId,
+    Seen, Test, TestId, TrayId, sentence,
 };
 use crate::ui::context::{Action, Pane, PaneCtx, Ticket, Tone};
 use crate::ui::fonts;
@@ -44,6 +45,8 @@ pub struct Scoring {
     revealed: Option<CellId>,
     walk: Memo<(TestId, [u64; 3]), Walk>,
     drawing: Memo<(TestId, [u64; 4]), Drawing>,
+    /// The dialog that mends trays, while it is open.
+    repair: Option<RepairDialog>,
     /// The frame in which the pane was last drawn.
     last_frame: u64,
 }
@@ -138,11 +141,27 @@ impl Scoring {
                     .show(ui, |ui| self.cell_ui(ui, ctx, test, pass, cell));
             });
         self.tray_ui(ui, ctx, test, pass, cell);
+        if self.repair.as_mut().is_some_and(|repair| !repair.ui(ui, ctx)) {
+            self.repair = None;
+        }
     }
 
     /// Shows a place of the project that belongs to this pane, in the next frame.
     pub fn go(&mut self, place: Place) {
         self.wanted = Some(place);
+    }
+
+    /// Opens the dialog that mends trays with a repair that was proposed.
+    pub fn propose(&mut self, project: &Project, repair: Repair) {
+        let tray = repair.tray(project);
+        if let Some(test) = tray.and_then(|tray| project.test_of_tray(tray)) {
+            let first = tray.and_then(|tray| project.cells_of(tray).next());
+            self.wanted = match repair.place() {
+                Place::Cell(cell) => Some(Place::Cell(cell)),
+                _ => first.map(|cell| Place::Cell(cell.id)),
+            };
+            self.repair = Some(RepairDialog::proposed(project, test.id, repair));
+        }
     }
 
     // ---- what is shown -----------------------------------------------------------------------------------
@@ -595,6 +614,11 @@ impl Scoring {
                 .map_or((0, 0), |tray| (tray.counted(pass), tray.cells));
             let counted: usize = progress.trays.iter().map(|tray| tray.counted(pass)).sum();
             let percent = counted * 100 / progress.cells.max(1);
+            let repair = ui.button("Repair…");
+            let hint = "Shift a row by one, swap cells or trays, turn a tray: what was laid or read in the wrong place";
+            if repair.on_hover_text(hint).clicked() {
+                self.repair = Some(RepairDialog::at(project, test.id, cell, pass));
+            }
             let text = format!(
                 "Tray {} of {}, test {counted} of {} ({percent} %)",
                 here.0, here.1, progress.cells

@@ -1,0 +1,174 @@
+//! What a repair of trays would change, and whether the counts agree better after it.
+
+use super::words::{percent, plural};
+use crate::genetics;
+use crate::model::{
+    CellContent, CellId, Command, Document, Moved, Pass, Project, Repair, Stamp, TrayId, sentence,
+};
+use jiff::civil::DateTime;
+use std::collections::BTreeSet;
+
+/// What a repair would do.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RepairPreview {
+    /// Why it cannot be done; a sentence.
+    pub refused: Option<String>,
+    /// The cells that it changes, tray by tray, row by row.
+    pub cells: Vec<RepairedCell>,
+    /// How the counts of the touched trays agree now.
+    pub now: Agreement,
+    /// How they would agree after it.
+    pub then: Agreement,
+}
+
+/// One cell that a repair changes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RepairedCell {
+    /// The cell.
+    pub cell: CellId,
+    /// Its name with its tray, such as `tray 5 C3`.
+    pub name: String,
+    /// What lies or was read there now.
+    pub now: String,
+    /// What would lie or would have been read there.
+    pub then: String,
+}
+
+/// How early and final counts of some trays agree with each other.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Agreement {
+    /// Cells with both counts.
+    pub cells: usize,
+    /// Cells in which more kernels had emerged early than are seedlings in the end.
+    pub more_early: usize,
+    /// Correlation of the emerged shares, early against final, from -1 to 1; none for fewer than three cells or
+    /// where all are alike.
+    pub correlation: Option<f64>,
+}
+
+impl Agreement {
+    fn of(project: &Project, trays: &BTreeSet<TrayId>) -> Self {
+        let mut found = Self::default();
+        let mut shares = Vec::new();
+        for cell in trays.iter().flat_map(|tray| project.cells_of(*tray)) {
+            let count = |pass| project.count_in_force(cell.id, pass).map(|count| count.tally);
+            let (Some(first), Some(second)) = (count(Pass::Early), count(Pass::Final)) else {
+                continue;
+            };
+            found.cells += 1;
+            found.more_early += usize::from(first.emerged() > second.emerged());
+            let share = |emerged: u32, counted: u32| f64::from(emerged) / f64::from(counted.max(1));
+            shares.push((
+                share(first.emerged(), first.counted()),
+                share(second.emerged(), second.counted()),
+                1.0,
+            ));
+        }
+        found.correlation = genetics::line(shares.iter().copied())
+            .filter(|line| line.points >= 3)
+            .map(|line| line.correlation);
+        found
+    }
+
+    /// Says how the counts agree, in a sentence.
+    pub fn sentence(&self) -> String {
+        if self.cells == 0 {
+            return "No cell of these trays has both an early and a final count, so the counts cannot tell whether it helps.".to_owned();
+        }
+        let agree = self.correlation.map_or_else(String::new, |r| {
+            format!("; early and final agree with a correlation of {r:.2}")
+        });
+        if self.more_early == 0 {
+            format!(
+                "In none of {} had more emerged early than in the end{agree}.",
+                plural(self.cells, "cell")
+            )
+        } else {
+            format!(
+                "In {} of {} had more emerged early than in the end{agree}.",
+                self.more_early,
+                plural(self.cells, "cell")
+            )
+        }
+    }
+
+    /// Says whether the counts would agree better than before: fewer impossible cells, or as many and a closer
+    /// correlation. None when they cannot tell.
+    pub fn is_better_than(&self, before: &Self) -> Option<bool> {
+        if self.cells == 0 || before.cells == 0 {
+            return None;
+        }
+        match self.more_early.cmp(&before.more_early) {
+            std::cmp::Ordering::Less => Some(true),
+            std::cmp::Ordering::Greater => Some(false),
+            std::cmp::Ordering::Equal => {
+                let difference = self.correlation? - before.correlation?;
+                (difference.abs() > 0.02).then_some(difference > 0.0)
+            }
+        }
+    }
+}
+
+pub(super) fn preview(document: &Document, repair: &Repair) -> RepairPreview {
+    let project = document.project();
+    let stamp = Stamp {
+        at: DateTime::MIN,
+        by: String::new(),
+    };
+    let mut trial = Document::new(project.clone());
+    let outcome = trial.run(&Command::Repair(*repair), &stamp);
+    let after = trial.project();
+    let mut cells = Vec::new();
+    for cell in project.cells.iter().filter(|_| outcome.is_ok()) {
+        let (now, then) = (text(project, repair, cell.id), text(after, repair, cell.id));
+        if now != then {
+            cells.push(RepairedCell {
+                cell: cell.id,
+                name: project.place_name(crate::model::Place::Cell(cell.id)),
+                now,
+                then,
+            });
+        }
+    }
+    let touched: BTreeSet<TrayId> = cells
+        .iter()
+        .filter_map(|changed| project.cells.get(changed.cell))
+        .map(|cell| cell.tray)
+        .collect();
+    RepairPreview {
+        refused: outcome.err().map(|problem| sentence(&problem.fault.to_string())),
+        now: Agreement::of(project, &touched),
+        then: Agreement::of(after, &touched),
+        cells,
+    }
+}
+
+/// Says what lies in a cell, or what was read there in the pass that is repaired.
+fn text(project: &Project, repair: &Repair, cell: CellId) -> String {
+    let Some(cell) = project.cells.get(cell) else {
+        return String::new();
+    };
+    match repair.moved {
+        Moved::Laid => match cell.content {
+            CellContent::Ear(ear) => project
+                .ears
+                .get(ear)
+                .map_or_else(String::new, |ear| format!("ear {}", ear.number)),
+            CellContent::Check(number) => format!("check {number}"),
+            CellContent::Landmark => "landmark".to_owned(),
+            CellContent::Spare => "spare".to_owned(),
+        },
+        Moved::Counts(pass) => match project.count_in_force(cell.id, pass) {
+            Some(count) => {
+                let (up, of) = (count.tally.emerged(), count.tally.counted());
+                let share = if of == 0 {
+                    String::new()
+                } else {
+                    format!(" ({})", percent(100.0 * f64::from(up) / f64::from(of)))
+                };
+                format!("{up} of {of} up{share}")
+            }
+            None => "no count".to_owned(),
+        },
+    }
+}
