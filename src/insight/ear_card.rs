@@ -116,6 +116,10 @@ pub struct CellCard {
 
 /// One count of a cell.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a fact of its own that the card shows"
+)]
 pub struct CountCard {
     /// The count.
     pub count: CountId,

@@ -412,7 +412,14 @@ pub(super) fn add_ears(
 
 /// The spare cells of a test, tray by tray, with the mother rows that lie there.
 struct Room<'a> {
-    trays: Vec<(&'a Tray, Vec<&'a Cell>, BTreeMap<Option<u32>, usize>)>,
+    trays: Vec<RoomOfTray<'a>>,
+}
+
+struct RoomOfTray<'a> {
+    tray: &'a Tray,
+    spare: Vec<&'a Cell>,
+    /// Ears of each mother row.
+    families: BTreeMap<Option<u32>, usize>,
 }
 
 impl<'a> Room<'a> {
@@ -430,7 +437,11 @@ impl<'a> Room<'a> {
                     CellContent::Check(_) | CellContent::Landmark => {}
                 }
             }
-            (tray, spare, families)
+            RoomOfTray {
+                tray,
+                spare,
+                families,
+            }
         });
         Self {
             trays: trays.collect(),
@@ -439,21 +450,21 @@ impl<'a> Room<'a> {
 
     fn place(&mut self, ear: &Ear, block: Option<u16>, taken: &mut BTreeSet<TrayId>) -> Option<&'a Cell> {
         let family = ear.row.map(|row| row.0);
-        let (tray, spare, families) = self
+        let room = self
             .trays
             .iter_mut()
-            .filter(|(tray, spare, _)| {
-                !spare.is_empty()
-                    && !taken.contains(&tray.id)
-                    && block.is_none_or(|block| tray.replicate == block)
+            .filter(|room| {
+                !room.spare.is_empty()
+                    && !taken.contains(&room.tray.id)
+                    && block.is_none_or(|block| room.tray.replicate == block)
             })
-            .min_by_key(|(tray, spare, families)| {
-                let sisters = families.get(&family).copied().unwrap_or(0);
-                (sisters, usize::MAX - spare.len(), tray.number)
+            .min_by_key(|room| {
+                let sisters = room.families.get(&family).copied().unwrap_or(0);
+                (sisters, usize::MAX - room.spare.len(), room.tray.number)
             })?;
-        taken.insert(tray.id);
-        *families.entry(family).or_default() += 1;
-        Some(spare.remove(0))
+        taken.insert(room.tray.id);
+        *room.families.entry(family).or_default() += 1;
+        Some(room.spare.remove(0))
     }
 }
 

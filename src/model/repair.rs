@@ -154,12 +154,7 @@ fn label(project: &Project, repair: &Repair) -> String {
 
 fn moves(project: &Project, repair: &Repair) -> Result<Vec<Move>, Problem> {
     match repair.kind {
-        RepairKind::Shift {
-            from,
-            to_next,
-            end,
-            round,
-        } => shift(project, from, to_next, end, round),
+        RepairKind::Shift { .. } => shift(project, repair.kind),
         RepairKind::SwapCells(a, b) => swap_cells(project, a, b),
         RepairKind::SwapTrays(a, b) => swap_trays(project, a, b),
         RepairKind::Turn(tray) => turn(project, tray, |tray, row, column| {
@@ -174,13 +169,16 @@ fn moves(project: &Project, repair: &Repair) -> Result<Vec<Move>, Problem> {
     }
 }
 
-fn shift(
-    project: &Project,
-    from: CellId,
-    to_next: bool,
-    end: ShiftEnd,
-    round: bool,
-) -> Result<Vec<Move>, Problem> {
+fn shift(project: &Project, kind: RepairKind) -> Result<Vec<Move>, Problem> {
+    let RepairKind::Shift {
+        from,
+        to_next,
+        end,
+        round,
+    } = kind
+    else {
+        return Ok(Vec::new());
+    };
     let first = find(&project.cells, from)?;
     let cells: Vec<CellId> = project
         .cells_of(first.tray)

@@ -36,7 +36,7 @@ pub enum Action {
     /// Carry out a command. Without a ticket, a refusal is shown as a notice.
     Run {
         /// The command.
-        command: Command,
+        command: Box<Command>,
         /// Whether the pane wants to see the outcome itself.
         ticket: Option<Ticket>,
     },
@@ -111,7 +111,7 @@ impl PaneCtx<'_> {
     /// Asks for a command. A refusal is shown as a notice.
     pub fn run(&mut self, command: Command) {
         self.actions.push(Action::Run {
-            command,
+            command: Box::new(command),
             ticket: None,
         });
     }
@@ -120,7 +120,7 @@ impl PaneCtx<'_> {
     pub fn run_for(&mut self, command: Command) -> Ticket {
         let ticket = self.ticket();
         self.actions.push(Action::Run {
-            command,
+            command: Box::new(command),
             ticket: Some(ticket),
         });
         ticket

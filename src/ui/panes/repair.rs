@@ -16,6 +16,10 @@ const HEIGHT: f32 = 590.0;
 
 /// The dialog, while it is open.
 #[derive(Debug)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a switch of its own in the dialog"
+)]
 pub(super) struct RepairDialog {
     test: TestId,
     what: What,

@@ -267,10 +267,8 @@ impl LayingScreen {
                     return;
                 }
                 'g' | 'G' if has_answered => return self.go_on_after_row(laying, place),
-                letter if letter.is_ascii_alphanumeric() || letter == '-' => {
-                    if typed.len() < 24 {
-                        typed.push(letter.to_ascii_uppercase());
-                    }
+                letter if typed.len() < 24 && (letter.is_ascii_alphanumeric() || letter == '-') => {
+                    typed.push(letter.to_ascii_uppercase());
                 }
                 _ => {}
             }
@@ -360,7 +358,8 @@ impl LayingScreen {
             let kernels = self.kernels(step);
             let mut text = plural(usize::from(kernels), "kernel");
             if let Some(left) = step.in_packet {
-                text += &format!(", {} then left in the packet", left - i64::from(kernels));
+                let left = left - i64::from(kernels);
+                text = format!("{text}, {left} then left in the packet");
             } else if step.ear.is_some() {
                 text += ", packet not counted";
             }

@@ -538,8 +538,7 @@ impl Trays {
         ui.add_space(t.space.tiny);
         ui.horizontal_wrapped(|ui| {
             self.test_switch(ui, project, season);
-            let is_begun = test.is_some_and(|test| project.is_begun(test.id));
-            standing(ui, test, is_proposed, is_begun);
+            standing(ui, project, test, is_proposed);
         });
         let laid = test.is_some_and(|test| test.laid.is_some()) && !is_proposed;
         let kernels = reading.design.as_ref().map(|design| design.plan.kernels);
@@ -945,7 +944,7 @@ fn read_trays(project: &Project, test: TestId, text: &str) -> Result<Vec<TrayId>
     Ok(trays)
 }
 
-fn standing(ui: &mut Ui, test: Option<&Test>, is_proposed: bool, is_begun: bool) {
+fn standing(ui: &mut Ui, project: &Project, test: Option<&Test>, is_proposed: bool) {
     let t = Tokens::of(ui);
     let (text, colour) = match test {
         _ if is_proposed => (
@@ -954,7 +953,7 @@ fn standing(ui: &mut Ui, test: Option<&Test>, is_proposed: bool, is_begun: bool)
         ),
         Some(test) => match test.laid {
             Some(day) => (format!("{}: laid on {day}.", test.name), t.ok),
-            None if is_begun => (format!("{}: partly laid.", test.name), t.warn),
+            None if project.is_begun(test.id) => (format!("{}: partly laid.", test.name), t.warn),
             None => (format!("{}: designed, not laid yet.", test.name), t.text),
         },
         None => return,
