@@ -4,7 +4,7 @@
 use jiff::civil::date;
 use wintercrib::demo;
 use wintercrib::insight::{FindingKind, Insight, Todo, Urgency};
-use wintercrib::model::{CellContent, Document, Place};
+use wintercrib::model::{CellContent, Command, Document, Pass, Place, Stamp};
 
 fn todo(name: &str, today: jiff::civil::Date) -> Vec<Todo> {
     let doc = Document::new(demo::make(name).unwrap());
@@ -23,7 +23,12 @@ fn the_planted_faults_of_essel_thaw_are_found() {
     // In row C of tray 5 each final count stands one cell too far.
     let shifted = those(&todo, "read one cell off");
     assert_eq!(shifted.len(), 1, "{todo:#?}");
-    assert!(shifted[0].starts_with("Tray 5 row C: cells C"), "{shifted:?}");
+    assert!(
+        shifted[0].starts_with(
+            "Tray 5 row C: its final counts fit the early ones much better when each is moved one cell back."
+        ),
+        "{shifted:?}"
+    );
     assert_eq!(those(&todo, "had emerged early"), [""; 0]);
     // A second scorer disagrees in three cells; each name, as the tray's, has one digit.
     let cells = |sentence: &String| sentence.matches(|letter: char| letter.is_ascii_digit()).count() - 1;
@@ -35,6 +40,52 @@ fn the_planted_faults_of_essel_thaw_are_found() {
     assert!(those(&todo, "The final count of test")[0].contains("is due today"));
     assert!(todo.is_sorted_by_key(|one| one.urgency));
     assert_eq!(todo[0].urgency, Urgency::Wrong);
+}
+
+#[test]
+fn the_shifted_row_of_essel_thaw_is_mended_in_one_step() {
+    let mut doc = Document::new(demo::make("essel-thaw").unwrap());
+    let insight = Insight::default();
+    let test = doc.project().tests.iter().next().unwrap().id;
+    let row_c = |doc: &Document| -> Vec<(u32, u32)> {
+        let project = doc.project();
+        let tray = project.trays_of(test).find(|tray| tray.number == 5).unwrap().id;
+        let cells = project
+            .cells_of(tray)
+            .filter(|cell| cell.row == 3 && cell.content.is_counted());
+        let emerged = |cell, pass| project.count_in_force(cell, pass).unwrap().tally.emerged();
+        cells
+            .map(|cell| (emerged(cell.id, Pass::Early), emerged(cell.id, Pass::Final)))
+            .collect()
+    };
+    let before = row_c(&doc);
+    assert_eq!(before.iter().filter(|(early, last)| early > last).count(), 2);
+    let suggested = insight.soundness(&doc, test).findings[0].suggested.unwrap();
+    let stamp = Stamp {
+        at: date(2026, 2, 16).at(8, 0, 0, 0),
+        by: "test".to_owned(),
+    };
+    doc.run(&Command::Repair(suggested), &stamp).unwrap();
+    let after = row_c(&doc);
+    assert_eq!(
+        after.iter().filter(|(early, last)| early > last).count(),
+        0,
+        "{after:?}"
+    );
+    let mut finals: Vec<u32> = before.iter().map(|(_, last)| *last).collect();
+    finals.rotate_left(1);
+    assert_eq!(finals, after.iter().map(|(_, last)| *last).collect::<Vec<_>>());
+    let kinds: Vec<FindingKind> = insight
+        .soundness(&doc, test)
+        .findings
+        .iter()
+        .map(|one| one.kind)
+        .collect();
+    assert_eq!(kinds, [FindingKind::Tray]);
+    assert_eq!(
+        those(&insight.todo(&doc, date(2026, 2, 16)), "one cell off"),
+        [""; 0]
+    );
 }
 
 #[test]
@@ -54,6 +105,12 @@ fn tray_4_of_essel_thaw_is_found_lower_and_a_row_of_tray_5_shifted() {
     let kinds: Vec<FindingKind> = sound.findings.iter().map(|finding| finding.kind).collect();
     assert_eq!(kinds, [FindingKind::Shifted, FindingKind::Tray], "{sound:#?}");
     assert!(sound.findings[0].sentence.starts_with("Tray 5 row C: "));
+    assert_eq!(sound.findings[0].kind.name(), "shifted row");
+    let evidence = &sound.findings[0].evidence;
+    assert!(
+        evidence.contains("In cells C2 and C4 more had emerged early"),
+        "{evidence}"
+    );
     let finding = &sound.findings[1];
     assert!(
         finding.sentence.starts_with("Tray 4 was lower by about "),

@@ -14,6 +14,7 @@ mod find;
 mod harvest;
 mod laying;
 mod memo;
+mod misread;
 mod planting;
 mod price;
 mod progress;
@@ -53,6 +54,7 @@ use crate::model::{Area, Cutoffs, Document, EarId, ListId, Repair, Revisions, Se
 use before::Spread;
 use choice::{Facts, Given};
 use jiff::civil::Date;
+use misread::Misread;
 use soundness::Judged;
 use std::cell::Cell;
 use std::collections::BTreeMap;
@@ -92,6 +94,7 @@ pub struct Insight {
     calendar: Memo<(TestId, [u64; 5]), TestCalendar>,
     repair: Memo<(Repair, [u64; 6]), RepairPreview>,
     trays: Memo<(TrayId, [u64; 6]), Option<TrayView>>,
+    misread: Memo<(TestId, [u64; 4]), Vec<Misread>>,
     soundness: Memo<(TestId, [u64; 5], Judged), Soundness>,
     sound_now: Memo<(TestId, [u64; 5], u64), Arc<Soundness>>,
     todo: Memo<(Date, Revisions), Vec<Todo>>,
@@ -303,7 +306,18 @@ impl Insight {
             Area::Count,
         ];
         self.trays.get((tray, doc.revision_key(areas)), || {
-            progress::tray_view(doc.project(), tray)
+            let test = doc.project().trays.get(tray).map(|tray| tray.test);
+            let misread = test.map(|test| self.misread(doc, test));
+            let misread = misread.as_deref().map_or(&[][..], Vec::as_slice);
+            progress::tray_view(doc.project(), tray, misread)
+        })
+    }
+
+    /// Gives the trays of a test that look misread.
+    fn misread(&self, doc: &Document, test: TestId) -> Arc<Vec<Misread>> {
+        let areas = [Area::Test, Area::Tray, Area::Cell, Area::Count];
+        self.misread.get((test, doc.revision_key(areas)), || {
+            misread::compute(doc.project(), test)
         })
     }
 
@@ -313,7 +327,8 @@ impl Insight {
         let areas = doc.revision_key([Area::About, Area::Ear, Area::Test, Area::Tray, Area::Cell]);
         let counts = doc.revisions().of(Area::Count);
         let found = self.sound_now.get((test, areas, counts), || {
-            let judged = soundness::judged(doc.project(), test, &self.progress(doc, test));
+            let misread = self.misread(doc, test);
+            let judged = soundness::judged(doc.project(), test, &self.progress(doc, test), &misread);
             self.soundness.get_by((test, areas, judged), |(_, _, judged)| {
                 soundness::compute(doc.project(), test, judged)
             })
@@ -338,7 +353,11 @@ impl Insight {
             let calendars: Vec<Arc<TestCalendar>> =
                 progress.iter().map(|one| self.calendar(doc, one.test)).collect();
             found.extend(todo::calendar(project, season.id, &progress, &calendars, today));
-            found.extend(todo::scoring(project, &progress));
+            let misread: Vec<Misread> = progress
+                .iter()
+                .flat_map(|test| self.misread(doc, test.test).to_vec())
+                .collect();
+            found.extend(todo::scoring(project, &progress, &misread));
             if project.list_in_force(season.id).is_none() {
                 for one in &progress {
                     let sound = self.soundness(doc, one.test);

@@ -1,5 +1,6 @@
 //! How far the scoring of a test has come, and a tray as it lies.
 
+use super::misread::Misread;
 use super::words::{capital, plural};
 use crate::model::{
     Cell, CellContent, CellId, Count, CountId, EarId, Pass, Project, Tally, TestId, Tray, TrayId, cell_name,
@@ -24,8 +25,6 @@ pub struct TrayProgress {
     pub next_last: Option<CellId>,
     /// Cells in which more kernels had emerged early than are seedlings in the end, in reading order.
     pub more_early: Vec<MoreEarly>,
-    /// Rows, from 1, with several such cells. One is a slip; several suggest that the row was read one cell off.
-    pub shifted_rows: Vec<u16>,
     /// Cells in which the first and the second scorer disagree.
     pub disagreeing: Vec<CellId>,
 }
@@ -35,8 +34,6 @@ pub struct TrayProgress {
 pub struct MoreEarly {
     /// The cell.
     pub cell: CellId,
-    /// Its row, from 1.
-    pub row: u16,
     /// Kernels that had emerged early.
     pub early: u32,
     /// Seedlings of the final count: strong, weak and abnormal.
@@ -153,7 +150,6 @@ impl<'a> InForce<'a> {
         let last = self.last?.tally;
         let found = MoreEarly {
             cell: cell.id,
-            row: cell.row,
             early: self.early?.tally.emerged(),
             last: last.emerged(),
             dead: u32::from(last.dead),
@@ -195,7 +191,6 @@ fn tray_progress(project: &Project, tray: &Tray) -> TrayProgress {
         next_early: None,
         next_last: None,
         more_early: Vec::new(),
-        shifted_rows: Vec::new(),
         disagreeing: Vec::new(),
     };
     for cell in project.cells_of(tray.id).filter(|cell| cell.content.is_counted()) {
@@ -212,12 +207,6 @@ fn tray_progress(project: &Project, tray: &Tray) -> TrayProgress {
             found.next_last = found.next_last.or(Some(cell.id));
         }
         if let Some(more) = counts.more_early(cell) {
-            let before = found.more_early.last();
-            if before.is_some_and(|before| before.row == cell.row)
-                && found.shifted_rows.last() != Some(&cell.row)
-            {
-                found.shifted_rows.push(cell.row);
-            }
             found.more_early.push(more);
         }
         if counts.disagreements().next().is_some() {
@@ -332,16 +321,16 @@ impl TrayView {
 }
 
 /// Builds the view of a tray; `None` when there is no such tray.
-pub(super) fn tray_view(project: &Project, tray: TrayId) -> Option<TrayView> {
+pub(super) fn tray_view(project: &Project, tray: TrayId, misread: &[Misread]) -> Option<TrayView> {
     let tray = project.trays.get(tray)?;
     let cells = project
         .cells_of(tray.id)
         .map(|cell| cell_view(project, cell))
         .collect();
-    let problems = tray_progress(project, tray)
-        .shifted_rows
-        .into_iter()
-        .map(|row| format!("Row {} {SHIFTED}", row_letters(row)))
+    let problems = misread
+        .iter()
+        .filter(|one| one.tray == tray.id)
+        .map(|one| capital(one.what.trim_start()))
         .collect();
     Some(TrayView {
         tray: tray.id,
@@ -353,10 +342,6 @@ pub(super) fn tray_view(project: &Project, tray: TrayId) -> Option<TrayView> {
         problems,
     })
 }
-
-/// What is said of a row in which several cells had more seedlings early than in the end.
-const SHIFTED: &str =
-    "looks as if it was read one cell off: several cells had more seedlings early than in the end.";
 
 /// Gives the letters of a row of cells.
 pub(super) fn row_letters(row: u16) -> String {

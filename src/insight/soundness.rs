@@ -4,15 +4,16 @@
 
 use super::design::{self, Counted, Sown};
 use super::estimates::{self, PercentRange, TrayEffect, Z_95, mean_rate_at, tray_effects};
+use super::misread::Misread;
 use super::progress::Progress;
-use super::todo::{Urgency, shifted};
+use super::todo::Urgency;
 use super::words::{ears, percent, plural, whole};
-use crate::model::{CellId, EarId, Pass, Place, Project, TestId, TrayId};
+use crate::model::{EarId, Place, Project, Repair, TestId, TrayId};
 use crate::stats::Counts;
 use crate::stats::beta_binomial::FEWEST_UNITS;
 use crate::stats::consistency::{Neighbours, Placed, false_discovery, fisher, neighbours, replicate_test};
 use crate::stats::mixed::{self, Model, Options, RatioTest};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 /// Shuffles of a tray in the test of neighbours.
 const SHUFFLES: u32 = 999;
@@ -22,17 +23,16 @@ const FALSE_ALARMS: f64 = 0.05;
 const SLOPE_AT: f64 = 0.01;
 /// Mean germination in percent outside of which a test cannot tell ears apart. Common practice, no source.
 const TELLING: [u64; 2] = [30, 90];
-/// A tray counts as turned where the final counts fit the early ones better by so many standard errors when it is
-/// turned. Common practice, no source.
-const TURNED_AT: f64 = 3.0;
 
 /// What kind of thing was found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum FindingKind {
-    /// A row that looks as if it was read one cell off.
+    /// Cells that look as if they were read one cell off.
     Shifted,
     /// A tray that looks as if it stood the other way round in one of the counts.
     Turned,
+    /// Two cells that look as if they were taken for each other.
+    Swapped,
     /// A tray that differs from the others.
     Tray,
     /// A check lot that differs in one tray.
@@ -57,6 +57,7 @@ impl FindingKind {
         match self {
             Self::Shifted => "shifted row",
             Self::Turned => "turned tray",
+            Self::Swapped => "swapped cells",
             Self::Tray => "tray differs",
             Self::Check => "check lot differs",
             Self::Slope => "slope",
@@ -84,6 +85,8 @@ pub struct Finding {
     pub remedy: String,
     /// Where to look.
     pub place: Place,
+    /// What mends it in one step, if anything does.
+    pub suggested: Option<Repair>,
 }
 
 /// Kernels of many cells together.
@@ -171,43 +174,29 @@ pub struct Soundness {
     pub findings: Vec<Finding>,
 }
 
-/// A row that looks shifted: its first suspicious cell, and what is said of it.
-type ShiftedRow = (CellId, String);
-
 /// Everything that a judgement reads of the counts.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Judged {
     trays: Vec<(TrayId, Vec<Counted>)>,
-    /// Seedlings of the early and the final count of the cells that have both.
-    early: HashMap<CellId, (u32, u32)>,
-    shifted: Vec<ShiftedRow>,
+    misread: Vec<Misread>,
     /// Whether the season has other tests, so that trays are named with theirs.
     is_named: bool,
 }
 
 /// Collects what a test is judged by.
-pub(super) fn judged(project: &Project, test: TestId, progress: &Progress) -> Judged {
+pub(super) fn judged(project: &Project, test: TestId, progress: &Progress, misread: &[Misread]) -> Judged {
     let season = project.tests.get(test).map(|test| test.season);
     let is_named = season.is_some_and(|season| project.tests_of(season).count() > 1);
     let mut found = Judged {
         trays: Vec::new(),
-        early: HashMap::new(),
-        shifted: Vec::new(),
+        misread: misread.to_vec(),
         is_named,
     };
     for tray in &progress.trays {
-        let title = title(project, test, tray.number, is_named);
-        found.shifted.extend(shifted(project, &title, tray));
         if tray.cells == 0 || tray.last < tray.cells {
             continue;
         }
         let cells = design::of_tray(project, test, tray.tray);
-        for cell in &cells {
-            let emerged = |pass| Some(project.count_in_force(cell.cell, pass)?.tally.emerged());
-            if let (Some(early), Some(last)) = (emerged(Pass::Early), emerged(Pass::Final)) {
-                found.early.insert(cell.cell, (early, last));
-            }
-        }
         found.trays.push((tray.tray, cells));
     }
     found
@@ -268,7 +257,14 @@ pub(super) fn compute(project: &Project, test: TestId, judged: &Judged) -> Sound
         tray_test: None,
         by_row: None,
         by_column: None,
-        findings: judged.shifted.iter().map(shifted_finding).collect(),
+        findings: judged
+            .misread
+            .iter()
+            .map(|misread| {
+                let title = title(project, test, misread.number, judged.is_named);
+                misread_finding(misread, &title)
+            })
+            .collect(),
     };
     let scored = cells
         .iter()
@@ -277,9 +273,6 @@ pub(super) fn compute(project: &Project, test: TestId, judged: &Judged) -> Sound
         return found;
     }
     let name = |tray: &TraySound| title(project, test, tray.number, judged.is_named);
-    found
-        .findings
-        .extend(turned(project, judged, &found.trays, &name));
     let arranged = design::arrange(project, &cells);
     if let Ok(model) = design::fit(&arranged.design) {
         by_model(project, &cells, &arranged, &model, judged, &mut found);
@@ -291,6 +284,7 @@ pub(super) fn compute(project: &Project, test: TestId, judged: &Judged) -> Sound
                 evidence: "The layout of the test says so.".to_owned(),
                 remedy: "Read the likely percents with care; spread each mother row and the check lot over all trays next time.".to_owned(),
                 place: Place::Test(test),
+                suggested: None,
             });
         }
     }
@@ -375,84 +369,16 @@ fn slope(model: &Model, covariate: usize, places: f64) -> Option<Slope> {
     })
 }
 
-fn shifted_finding((cell, sentence): &ShiftedRow) -> Finding {
+fn misread_finding(misread: &Misread, title: &str) -> Finding {
     Finding {
-        kind: FindingKind::Shifted,
+        kind: misread.kind,
         urgency: Urgency::Wrong,
-        sentence: sentence.clone(),
-        evidence: "Seedlings that had emerged do not vanish, and here several cells side by side lost some."
-            .to_owned(),
-        remedy: "Look at the row again and correct its counts.".to_owned(),
-        place: Place::Cell(*cell),
+        sentence: format!("{title}{}", misread.what),
+        evidence: misread.evidence.clone(),
+        remedy: misread.remedy.clone(),
+        place: misread.place,
+        suggested: Some(misread.repair),
     }
-}
-
-/// Pearson's correlation; `None` where one side does not vary.
-fn correlation(pairs: &[(f64, f64)]) -> Option<f64> {
-    let count = pairs.len() as f64;
-    let mean = |of: fn(&(f64, f64)) -> f64| pairs.iter().map(of).sum::<f64>() / count;
-    let (x, y) = (mean(|pair| pair.0), mean(|pair| pair.1));
-    let (mut xx, mut yy, mut xy) = (0.0, 0.0, 0.0);
-    for pair in pairs {
-        xx += (pair.0 - x).powi(2);
-        yy += (pair.1 - y).powi(2);
-        xy += (pair.0 - x) * (pair.1 - y);
-    }
-    (xx > 0.0 && yy > 0.0).then(|| xy / (xx * yy).sqrt())
-}
-
-/// Finds trays whose final counts fit the early ones much better when one of the two is turned by half a circle.
-///
-/// Fisher's z of both correlations, whose difference has a variance of about `2 / (n - 3)`: Fisher 1921, Metron 1:3.
-fn turned(
-    project: &Project,
-    judged: &Judged,
-    trays: &[TraySound],
-    name: &impl Fn(&TraySound) -> String,
-) -> Vec<Finding> {
-    let mut found = Vec::new();
-    for ((id, cells), tray) in judged.trays.iter().zip(trays) {
-        let Some(record) = project.trays.get(*id) else {
-            continue;
-        };
-        let at: BTreeMap<(u16, u16), (u32, u32)> = cells
-            .iter()
-            .filter_map(|cell| Some(((cell.row, cell.column), *judged.early.get(&cell.cell)?)))
-            .collect();
-        let pair = |early: u32, last: u32| (f64::from(early), f64::from(last));
-        let both: Vec<((f64, f64), (f64, f64))> = at
-            .iter()
-            .filter_map(|((row, column), (early, last))| {
-                let other = (record.rows + 1 - row, record.columns + 1 - column);
-                Some((pair(*early, *last), pair(*early, at.get(&other)?.1)))
-            })
-            .collect();
-        if both.len() < FEWEST_UNITS {
-            continue;
-        }
-        let (straight, turned): (Vec<_>, Vec<_>) = both.into_iter().unzip();
-        let (Some(as_read), Some(as_turned)) = (correlation(&straight), correlation(&turned)) else {
-            continue;
-        };
-        let z = |r: f64| r.clamp(-0.999, 0.999).atanh();
-        let errors = (z(as_turned) - z(as_read)) / (2.0 / (straight.len() as f64 - 3.0)).sqrt();
-        if errors > TURNED_AT && as_turned > 0.5 {
-            found.push(Finding {
-                kind: FindingKind::Turned,
-                urgency: Urgency::Wrong,
-                sentence: format!(
-                    "{} looks as if it stood the other way round in one of its two counts.",
-                    name(tray)
-                ),
-                evidence: format!(
-                    "Early and final counts of the same cell have a correlation of {as_read:.2}, and of {as_turned:.2} with the tray turned."
-                ),
-                remedy: "Look for the landmark, find out which count is turned, and enter that one again.".to_owned(),
-                place: Place::Tray(*id),
-            });
-        }
-    }
-    found
 }
 
 fn tray_findings(sound: &Soundness, name: &impl Fn(&TraySound) -> String) -> Vec<Finding> {
@@ -495,6 +421,7 @@ fn tray_findings(sound: &Soundness, name: &impl Fn(&TraySound) -> String) -> Vec
                 lower_first(&name(tray))
             ),
             place: Place::Tray(tray.tray),
+            suggested: None,
         });
     }
     found
@@ -542,6 +469,7 @@ fn check_findings(sound: &Soundness, name: &impl Fn(&TraySound) -> String) -> Ve
         remedy: "Look at the check cells again. If they were counted right, be careful with the ears of this tray."
             .to_owned(),
         place: Place::Tray(tray.tray),
+        suggested: None,
     })
     .collect()
 }
@@ -574,6 +502,7 @@ fn slope_findings(sound: &Soundness) -> Vec<Finding> {
                 "Warmth or water comes from one side. The likely percents do not allow for {what}; turn the trays half way through the next test."
             ),
             place: Place::Test(sound.test),
+            suggested: None,
         })
         .collect()
 }
@@ -604,6 +533,7 @@ fn neighbour_findings(sound: &Soundness, name: &impl Fn(&TraySound) -> String) -
             remedy: "Look for a dry, cold or mouldy part of the tray, and for a row that was counted one cell off."
                 .to_owned(),
             place: Place::Tray(tray.tray),
+            suggested: None,
         })
         .collect()
 }
@@ -650,6 +580,7 @@ fn replicate_findings(project: &Project, cells: &[Counted], has_trays: bool) -> 
                 ),
                 remedy: "Look at the cells again: a slip in counting, or two ears mixed up.".to_owned(),
                 place: Place::Cell(cells[0].cell),
+                suggested: None,
             }
         })
         .collect()
@@ -685,5 +616,6 @@ fn telling(sound: &Soundness) -> Option<Finding> {
         ),
         remedy: remedy.to_owned(),
         place: Place::Test(sound.test),
+        suggested: None,
     })
 }

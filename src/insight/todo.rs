@@ -2,10 +2,11 @@
 
 use super::calendar::{Chore, Standing, TestCalendar, trays_text};
 use super::harvest::{Stock, stock};
-use super::progress::{Progress, TrayProgress, row_letters};
-use super::soundness::{FindingKind, Soundness, title};
+use super::misread::Misread;
+use super::progress::{Progress, TrayProgress};
+use super::soundness::{Soundness, title};
 use super::words::{ears, plural, some_of};
-use crate::model::{Cell, CellId, Ear, EarId, Pass, Place, Project, Season, SeasonId};
+use crate::model::{Cell, CellId, Ear, EarId, Pass, Place, Project, Repair, Season, SeasonId};
 use jiff::civil::Date;
 use std::sync::Arc;
 
@@ -90,6 +91,8 @@ pub struct Todo {
     pub ears: Vec<EarId>,
     /// What it is, in a sentence.
     pub sentence: String,
+    /// What mends it in one step, if anything does.
+    pub suggested: Option<Repair>,
 }
 
 impl Todo {
@@ -100,6 +103,7 @@ impl Todo {
             pane,
             ears: Vec::new(),
             sentence,
+            suggested: None,
         }
     }
 }
@@ -280,13 +284,13 @@ pub(super) fn first_step() -> Todo {
 // ---- scoring -------------------------------------------------------------------------------------------
 
 /// Names what looks wrong in the counts of tests, and the cells left out in trays that were begun.
-pub(super) fn scoring(project: &Project, progress: &[Progress]) -> Vec<Todo> {
+pub(super) fn scoring(project: &Project, progress: &[Progress], misread: &[Misread]) -> Vec<Todo> {
     let mut found = Vec::new();
     for test in progress {
         for tray in &test.trays {
             // Tray numbers begin anew in each test.
             let title = title(project, test.test, tray.number, progress.len() > 1);
-            suspicious(project, &title, tray, &mut found);
+            suspicious(project, &title, tray, misread, &mut found);
             found.extend(begun(&title, tray));
         }
     }
@@ -309,30 +313,10 @@ fn begun(title: &str, tray: &TrayProgress) -> Option<Todo> {
     Some(Todo::new(Urgency::Open, Pane::Scoring, place, sentence))
 }
 
-/// Names the rows of a tray that look as if they were read one cell off, each by its first suspicious cell.
-pub(super) fn shifted(project: &Project, title: &str, tray: &TrayProgress) -> Vec<(CellId, String)> {
-    let name = |id: &CellId| project.cells.get(*id).map_or_else(String::new, Cell::name);
-    let rows = tray.shifted_rows.iter().filter_map(|row| {
-        let cells = tray.more_early.iter().filter(|more| more.row == *row);
-        let cells: Vec<CellId> = cells.map(|more| more.cell).collect();
-        let names: Vec<String> = cells.iter().map(name).collect();
-        let sentence = format!(
-            "{title} row {}: cells {} had more seedlings early than in the end. The row looks as if it was read one cell off.",
-            row_letters(*row),
-            some_of(&names)
-        );
-        Some((*cells.first()?, sentence))
-    });
-    rows.collect()
-}
-
-/// Names what was found out about a test itself, with what to do about it. Rows that look shifted are among the
+/// Names what was found out about a test itself, with what to do about it. Trays that look misread are among the
 /// suspicious counts.
 pub(super) fn soundness(project: &Project, sound: &Soundness, is_named: bool) -> Vec<Todo> {
-    let found = sound
-        .findings
-        .iter()
-        .filter(|one| one.kind != FindingKind::Shifted);
+    let found = sound.findings.iter().filter(|one| one.suggested.is_none());
     found
         .map(|finding| {
             let about_all = matches!(finding.place, Place::Test(_));
@@ -346,16 +330,29 @@ pub(super) fn soundness(project: &Project, sound: &Soundness, is_named: bool) ->
         .collect()
 }
 
-fn suspicious(project: &Project, title: &str, tray: &TrayProgress, found: &mut Vec<Todo>) {
+fn suspicious(
+    project: &Project,
+    title: &str,
+    tray: &TrayProgress,
+    misread: &[Misread],
+    found: &mut Vec<Todo>,
+) {
+    let misread: Vec<&Misread> = misread.iter().filter(|one| one.tray == tray.tray).collect();
+    found.extend(misread.iter().map(|one| Todo {
+        suggested: Some(one.repair),
+        ..Todo::new(
+            Urgency::Wrong,
+            Pane::Scoring,
+            one.place,
+            format!("{title}{} {}", one.what, one.remedy),
+        )
+    }));
     let name = |id: CellId| project.cells.get(id).map_or_else(String::new, Cell::name);
     let mut wrong = |urgency, cell: CellId, sentence: String| {
         found.push(Todo::new(urgency, Pane::Scoring, Place::Cell(cell), sentence));
     };
-    for (cell, sentence) in shifted(project, title, tray) {
-        wrong(Urgency::Wrong, cell, sentence);
-    }
     for more in &tray.more_early {
-        if tray.shifted_rows.contains(&more.row) {
+        if misread.iter().any(|one| one.cells.contains(&more.cell)) {
             continue;
         }
         let urgency = if more.is_impossible() {

@@ -3,6 +3,7 @@
 //! Impossible input is refused once, where [`Counts`], [`Confidence`], [`Cutoff`] and [`Prior`] are made;
 //! everything that takes them is total: no panic, no NaN.
 
+pub mod alignment;
 mod beta;
 pub mod beta_binomial;
 pub mod choosing;
