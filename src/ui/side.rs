@@ -134,7 +134,7 @@ fn todo(ui: &mut Ui, document: &Document, insight: &Insight, today: Date, action
                         "Moves the final counts as said above, in one step that can be undone. Look first.";
                     if ui.add(mend).on_hover_text(hint).clicked() {
                         actions.push(Action::Run {
-                            command: Command::Repair(repair),
+                            command: Box::new(Command::Repair(repair)),
                             ticket: None,
                         });
                     }
