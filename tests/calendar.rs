@@ -844,3 +844,68 @@ fn the_calendar_is_looked_at_in_both_themes_and_all_sizes() {
         common::shot(&mut harness, &format!("calendar-800-{theme:?}").to_lowercase());
     }
 }
+
+/// Types a text in place of what stands in a field.
+fn fill(harness: &mut Harness<'_, App>, field: &str, text: &str) {
+    harness.get_by_role_and_label(Role::TextInput, field).focus();
+    harness.run();
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
+    harness.run();
+    harness
+        .get_by_role_and_label(Role::TextInput, field)
+        .type_text(text);
+    harness.run();
+}
+
+#[test]
+fn warm_days_water_and_band_are_typed_in_the_form() {
+    let mut harness = window(harvest(24), Pane::Trays, Theme::Light, [1280.0, 1000.0], 1.0);
+    harness
+        .get_by_role_and_label(Role::RadioButton, "Cold, then warm")
+        .click();
+    harness.run();
+    // The usual cold test: 10 °C for 7 days, then 25 °C; the project shows Fahrenheit.
+    for (field, text) in [
+        ("Temperature", "50"),
+        ("Temperature of the warm days", "77"),
+        ("First warm day", "7"),
+        ("Day of the final count", "14"),
+    ] {
+        let node = harness.get_by_role_and_label(Role::TextInput, field);
+        assert_eq!(node.value().unwrap(), text, "{field}");
+    }
+    fill(&mut harness, "Days between two looks at the water", "3");
+    fill(&mut harness, "Band around the temperature", "1.8");
+    fill(&mut harness, "Day of the early count", "9");
+    fill(&mut harness, "First warm day", "20");
+    assert!(says(
+        &harness,
+        "'20' cannot be the first warm day; type a whole number from 1 to 14."
+    ));
+    fill(&mut harness, "First warm day", "6");
+    common::shot(&mut harness, "recipe-form");
+    harness
+        .get_by_role_and_label(Role::Button, "Design the test")
+        .click();
+    harness.run();
+    let project = harness.state().document().project();
+    let recipe = project.tests.get(TestId(1)).unwrap().recipe.clone();
+    assert_eq!(
+        (recipe.early_day, recipe.final_day, recipe.water_every),
+        (Some(9), 14, Some(3))
+    );
+    assert_eq!(recipe.warm, Some(WarmDays { c: 25.0, from_day: 6 }));
+    assert!((recipe.cold_c - 10.0).abs() < 1e-9 && (recipe.band_c.unwrap() - 1.0).abs() < 1e-9);
+    // A warm test has no warm days after cold ones.
+    harness.get_by_role_and_label(Role::RadioButton, "Warm").click();
+    harness.run();
+    assert!(harness.query_by_label("First warm day").is_none());
+    harness
+        .get_by_role_and_label(Role::Button, "Keep name and recipe")
+        .click();
+    harness.run();
+    let project = harness.state().document().project();
+    let recipe = project.tests.get(TestId(1)).unwrap().recipe.clone();
+    assert_eq!((recipe.warm, recipe.final_day), (None, 7));
+    assert!((recipe.cold_c - 25.0).abs() < 1e-9);
+}

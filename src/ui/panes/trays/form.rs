@@ -1,9 +1,13 @@
 //! The design of a test as it is being typed.
 
-use super::measure::{Measured, read_length, read_temperature, write_length, write_temperature};
+use super::measure::{
+    Measured, read_difference, read_length, read_temperature, write_difference, write_length,
+    write_temperature,
+};
 use crate::insight::next_seed;
 use crate::model::{
-    LengthUnit, MOST_KERNELS_PER_CELL, Recipe, TemperatureUnit, Test, TrayPlan, Units, read_whole,
+    LengthUnit, MOST_KERNELS_PER_CELL, Recipe, TemperatureUnit, Test, TrayPlan, USUAL_BAND_C, Units,
+    WarmDays, read_whole,
 };
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::segmented::segmented;
@@ -24,8 +28,72 @@ pub(super) enum Field {
     Landmarks,
     Seed,
     Temperature,
+    Warm,
+    WarmFrom,
+    Band,
     Early,
     Final,
+    Water,
+}
+
+/// What kind of test it is, by its temperatures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Cold,
+    Warm,
+    ColdThenWarm,
+}
+
+impl Kind {
+    const ALL: [Self; 3] = [Self::Cold, Self::Warm, Self::ColdThenWarm];
+    const NAMES: [&str; 3] = ["Cold", "Warm", "Cold, then warm"];
+
+    /// The kind of a recipe. From 20 °C on a test is warm: the lower of the temperatures of the standard warm test of
+    /// corn (7 CFR 201.58).
+    fn of(recipe: &Recipe) -> Self {
+        match recipe.warm {
+            Some(_) => Self::ColdThenWarm,
+            None if recipe.cold_c >= 20.0 => Self::Warm,
+            None => Self::Cold,
+        }
+    }
+
+    /// Temperatures and days to begin with.
+    fn usual(self) -> Recipe {
+        match self {
+            // The early count on day 6 at 13 °C follows published trials; the final day is common practice, no source.
+            Self::Cold => Recipe::default(),
+            // The standard warm test of corn: 25 °C, first count on day 4, final count on day 7 (7 CFR 201.58).
+            Self::Warm => Recipe {
+                cold_c: 25.0,
+                early_day: Some(4),
+                final_day: 7,
+                ..Recipe::default()
+            },
+            // The usual cold test of corn: 10 °C for 7 days, then 25 °C for up to 7 (Iowa State University Seed Laboratory).
+            Self::ColdThenWarm => Recipe {
+                cold_c: 10.0,
+                early_day: None,
+                final_day: 14,
+                warm: Some(WarmDays { c: 25.0, from_day: 7 }),
+                ..Recipe::default()
+            },
+        }
+    }
+
+    fn hint(self) -> &'static str {
+        match self {
+            Self::Cold => {
+                "One cold place throughout; usual here: 13 °C, early count on day 6, final count on day 12."
+            }
+            Self::Warm => {
+                "One warm place throughout; the standard warm test of corn: 25 °C, counts on days 4 and 7 (7 CFR 201.58)."
+            }
+            Self::ColdThenWarm => {
+                "First cold, then warm; a usual cold test of corn: 10 °C for 7 days, then 25 °C for 7 (Iowa State University Seed Laboratory)."
+            }
+        }
+    }
 }
 
 /// What stands in the form.
@@ -44,8 +112,12 @@ pub(super) struct Draft {
     landmarks: String,
     seed: String,
     temperature: Measured,
+    warm: Measured,
+    warm_from: String,
+    band: Measured,
     early: String,
     last: String,
+    water: String,
     medium: String,
     /// What the form was filled with: what it does not show stays as it was.
     base: Design,
@@ -101,7 +173,7 @@ impl Draft {
     pub fn new(design: &Design, units: Units) -> Self {
         let Design { plan, recipe, .. } = design;
         let length = |millimetres| Measured::new(write_length(millimetres, units.length), millimetres);
-        Self {
+        let mut draft = Self {
             name: design.name.clone(),
             width: length(plan.width_mm),
             depth: length(plan.height_mm),
@@ -114,13 +186,49 @@ impl Draft {
             checks: plan.checks.to_string(),
             landmarks: plan.landmarks.to_string(),
             seed: design.seed.to_string(),
-            temperature: Measured::new(write_temperature(recipe.cold_c, units.temperature), recipe.cold_c),
-            early: recipe.early_day.map_or_else(String::new, |day| day.to_string()),
-            last: recipe.final_day.to_string(),
+            temperature: Measured::default(),
+            warm: Measured::default(),
+            warm_from: String::new(),
+            band: Measured::default(),
+            early: String::new(),
+            last: String::new(),
+            water: number(recipe.water_every),
             medium: recipe.medium.clone(),
             base: design.clone(),
             units,
+        };
+        draft.fill_in(recipe);
+        draft.band = recipe.band_c.map_or_else(Measured::default, |band| {
+            Measured::new(write_difference(band, units.temperature), band)
+        });
+        draft
+    }
+
+    /// Writes temperatures and count days into their fields.
+    fn fill_in(&mut self, recipe: &Recipe) {
+        let unit = self.units.temperature;
+        let temperature = |c: f64| Measured::new(write_temperature(c, unit), c);
+        self.temperature = temperature(recipe.cold_c);
+        self.warm = recipe
+            .warm
+            .map_or_else(Measured::default, |warm| temperature(warm.c));
+        self.warm_from = number(recipe.warm.map(|warm| warm.from_day));
+        self.early = number(recipe.early_day);
+        self.last = recipe.final_day.to_string();
+    }
+
+    /// What kind of test the form describes; one with a temperature that cannot be read is taken for a cold one.
+    fn kind(&self) -> Kind {
+        if !self.warm.text.trim().is_empty() || !self.warm_from.trim().is_empty() {
+            return Kind::ColdThenWarm;
         }
+        let unit = self.units.temperature;
+        let celsius = self.temperature.read(|text| read_temperature(text, unit));
+        Kind::of(&Recipe {
+            cold_c: celsius.unwrap_or_default(),
+            warm: None,
+            ..Recipe::default()
+        })
     }
 
     /// Writes all lengths and temperatures in other units; what cannot be read stays as it was typed.
@@ -139,12 +247,16 @@ impl Draft {
                 }
             }
         }
-        if before.temperature != units.temperature
-            && let Some(value) = self
-                .temperature
-                .read(|text| read_temperature(text, before.temperature))
-        {
-            self.temperature = Measured::new(write_temperature(value, units.temperature), value);
+        if before.temperature != units.temperature {
+            for field in [&mut self.temperature, &mut self.warm] {
+                if let Some(value) = field.read_typed(|text| read_temperature(text, before.temperature)) {
+                    *field = Measured::new(write_temperature(value, units.temperature), value);
+                }
+            }
+            let band = &mut self.band;
+            if let Some(value) = band.read_typed(|text| read_difference(text, before.temperature)) {
+                *band = Measured::new(write_difference(value, units.temperature), value);
+            }
         }
     }
 
@@ -202,7 +314,7 @@ impl Draft {
             );
             reader.fault(Field::Seed, text);
         }
-        let cold_c = reader.temperature(&self.temperature);
+        let cold_c = reader.temperature(Field::Temperature, &self.temperature, "the temperature");
         let final_day = reader.whole(Field::Final, &self.last, "the day of the final count", 1, 90);
         let early_day = if self.early.trim().is_empty() {
             Some(None)
@@ -210,6 +322,27 @@ impl Draft {
             let most = final_day.map_or(90, u32::from);
             let what = "the day of the early count";
             reader.whole(Field::Early, &self.early, what, 1, most).map(Some)
+        };
+        let last_day = final_day.map_or(90, u32::from);
+        let warm = if self.kind() == Kind::ColdThenWarm {
+            let c = reader.temperature(Field::Warm, &self.warm, "the temperature of the warm days");
+            let what = "the first warm day";
+            let from_day = reader.whole(Field::WarmFrom, &self.warm_from, what, 1, last_day);
+            c.zip(from_day)
+                .map(|(c, from_day)| Some(WarmDays { c, from_day }))
+        } else {
+            Some(None)
+        };
+        let band_c = if self.band.text.trim().is_empty() {
+            Some(None)
+        } else {
+            reader.band(&self.band).map(Some)
+        };
+        let water_every = if self.water.trim().is_empty() {
+            Some(None)
+        } else {
+            let what = "the days between two looks at the water";
+            reader.whole(Field::Water, &self.water, what, 1, 90).map(Some)
         };
         let plan = TrayPlan {
             width_mm: width?,
@@ -232,7 +365,9 @@ impl Draft {
                 early_day: early_day?,
                 final_day: final_day?,
                 medium: self.medium.trim().to_owned(),
-                ..self.base.recipe.clone()
+                warm: warm?,
+                band_c: band_c?,
+                water_every: water_every?,
             },
             check_lot: self.check_lot.trim().to_owned(),
             seed: seed?,
@@ -298,11 +433,63 @@ impl Draft {
             }
         });
         said(ui, faults, &[Field::Seed]);
-        row(ui, "Cold", |ui| {
+        self.recipe_ui(ui, faults);
+        row(ui, "Medium", |ui| {
+            field(ui, "Medium", &mut self.medium, 176.0)
+                .on_hover_text("What the kernels lie on, such as two wet cloths.");
+        });
+        asked
+    }
+
+    fn recipe_ui(&mut self, ui: &mut Ui, faults: &[(Field, String)]) {
+        let kind = self.kind();
+        let now = Kind::ALL.iter().position(|one| *one == kind).unwrap_or_default();
+        let id = Id::unique("trays kind of test");
+        let switch = ui.scope(|ui| segmented(ui, id, "Kind of test", &Kind::NAMES, now));
+        let hint = "Choosing another kind fills in temperatures and days to begin with.";
+        switch.response.on_hover_text(format!("{} {hint}", kind.hint()));
+        if let Some(new) = switch.inner {
+            self.fill_in(&Kind::ALL[new].usual());
+        }
+        let kind = self.kind();
+        let degrees = self.units.temperature.sign();
+        row(ui, if kind == Kind::Warm { "Warm" } else { "Cold" }, |ui| {
             field(ui, "Temperature", &mut self.temperature.text, 60.0);
-            quiet(ui, self.units.temperature.sign());
+            quiet(ui, degrees);
         });
         said(ui, faults, &[Field::Temperature]);
+        if kind == Kind::ColdThenWarm {
+            row(ui, "Then warm", |ui| {
+                field(ui, "Temperature of the warm days", &mut self.warm.text, 60.0);
+                quiet(ui, degrees);
+                quiet(ui, "from day");
+                field(ui, "First warm day", &mut self.warm_from, 44.0);
+            });
+            said(ui, faults, &[Field::Warm, Field::WarmFrom]);
+        }
+        row(ui, "Band", |ui| {
+            let usual = write_difference(USUAL_BAND_C, self.units.temperature);
+            let hint = format!(
+                "How far the temperature may be from the wanted one before a log counts it as outside. Empty for {usual} {degrees}."
+            );
+            quiet(ui, "±");
+            let edit = TextEdit::singleline(&mut self.band.text)
+                .id(Id::unique(("trays form", "Band")))
+                .hint_text(&usual)
+                .desired_width(56.0);
+            ui.add(edit)
+                .accessible_name("Band around the temperature")
+                .on_hover_text(hint);
+            quiet(ui, degrees);
+        });
+        said(ui, faults, &[Field::Band]);
+        row(ui, "Water", |ui| {
+            let hint = "The calendar reminds you to look at the water. Leave it empty for no reminder.";
+            quiet(ui, "every");
+            field(ui, "Days between two looks at the water", &mut self.water, 44.0).on_hover_text(hint);
+            quiet(ui, "days");
+        });
+        said(ui, faults, &[Field::Water]);
         row(ui, "Count days", |ui| {
             let hint = "Days after laying. Leave it empty for a test without an early count.";
             field(ui, "Day of the early count", &mut self.early, 52.0).on_hover_text(hint);
@@ -311,12 +498,12 @@ impl Draft {
             quiet(ui, "final");
         });
         said(ui, faults, &[Field::Early, Field::Final]);
-        row(ui, "Medium", |ui| {
-            field(ui, "Medium", &mut self.medium, 176.0)
-                .on_hover_text("What the kernels lie on, such as two wet cloths.");
-        });
-        asked
     }
+}
+
+/// Writes a number that may be missing.
+fn number(number: Option<u16>) -> String {
+    number.map_or_else(String::new, |number| number.to_string())
 }
 
 struct Reader {
@@ -380,19 +567,37 @@ impl Reader {
         u16::try_from(number).ok()
     }
 
-    fn temperature(&mut self, typed: &Measured) -> Option<f64> {
+    fn temperature(&mut self, field: Field, typed: &Measured, what: &str) -> Option<f64> {
         let unit = self.units.temperature;
         let value = typed.read(|text| read_temperature(text, unit));
         let value = value.filter(|celsius| (-5.0..=45.0).contains(celsius));
         if value.is_none() {
             let sentence = format!(
-                "'{}' cannot be the temperature; type a number from {} to {} {}.",
+                "'{}' cannot be {what}; type a number from {} to {} {}.",
                 typed.text.trim(),
                 write_temperature(-5.0, unit),
                 write_temperature(45.0, unit),
                 unit.sign()
             );
-            self.fault(Field::Temperature, sentence);
+            self.fault(field, sentence);
+        }
+        value
+    }
+
+    /// Reads how far the temperature may be from the wanted one.
+    fn band(&mut self, typed: &Measured) -> Option<f64> {
+        let unit = self.units.temperature;
+        let value = typed.read(|text| read_difference(text, unit));
+        let value = value.filter(|celsius| (0.1..=20.0).contains(celsius));
+        if value.is_none() {
+            let sentence = format!(
+                "'{}' cannot be the band; type a number from {} to {} {}, or nothing for the usual one.",
+                typed.text.trim(),
+                write_difference(0.1, unit),
+                write_difference(20.0, unit),
+                unit.sign()
+            );
+            self.fault(Field::Band, sentence);
         }
         value
     }
@@ -530,6 +735,68 @@ mod tests {
         }
         assert_eq!(before.plan, TrayPlan::default());
         assert_eq!(before.recipe, Recipe::default());
+    }
+
+    #[test]
+    fn a_recipe_with_warm_days_comes_back_in_any_units_and_faults_are_said() {
+        let recipe = Recipe {
+            cold_c: 10.0,
+            early_day: None,
+            final_day: 14,
+            warm: Some(WarmDays { c: 25.0, from_day: 7 }),
+            band_c: Some(1.1),
+            water_every: Some(2),
+            ..Recipe::default()
+        };
+        let design = Design {
+            recipe: recipe.clone(),
+            ..draft().read().design.unwrap()
+        };
+        let mut draft = Draft::new(&design, Units::default());
+        assert_eq!(draft.kind(), Kind::ColdThenWarm);
+        assert_eq!((draft.warm.text.as_str(), draft.band.text.as_str()), ("77", "2"));
+        for temperature in [TemperatureUnit::Celsius, TemperatureUnit::Fahrenheit] {
+            draft.convert(Units {
+                temperature,
+                ..Units::default()
+            });
+            assert_eq!(draft.read().design.unwrap().recipe, recipe);
+        }
+        draft.warm_from = "15".to_owned();
+        draft.warm.text = "boiling".to_owned();
+        draft.band.text = "0".to_owned();
+        draft.water = "0".to_owned();
+        let reading = draft.read();
+        let fields: Vec<Field> = reading.faults.iter().map(|(field, _)| *field).collect();
+        assert_eq!(fields, [Field::Warm, Field::WarmFrom, Field::Band, Field::Water]);
+        assert!(
+            reading.faults[1].1.contains("type a whole number from 1 to 14"),
+            "{reading:?}"
+        );
+        // An empty band and no looks at the water are no faults, and half a warm part is.
+        draft.band.text = " ".to_owned();
+        draft.water = String::new();
+        draft.warm_from = String::new();
+        draft.warm.text = "77".to_owned();
+        let fields: Vec<Field> = draft.read().faults.iter().map(|(field, _)| *field).collect();
+        assert_eq!(fields, [Field::WarmFrom]);
+        draft.warm.text = String::new();
+        let recipe = draft.read().design.unwrap().recipe;
+        assert_eq!(
+            (recipe.warm, recipe.band_c, recipe.water_every),
+            (None, None, None)
+        );
+    }
+
+    #[test]
+    fn each_kind_of_test_is_what_it_fills_in() {
+        let mut draft = draft();
+        for kind in Kind::ALL {
+            draft.fill_in(&kind.usual());
+            assert_eq!(draft.kind(), kind);
+            let recipe = draft.read().design.unwrap().recipe;
+            assert_eq!(recipe, kind.usual());
+        }
     }
 
     #[test]

@@ -29,6 +29,11 @@ impl Measured {
         }
         parse(&self.text)
     }
+
+    /// [`Measured::read`] for a field that may be left empty.
+    pub fn read_typed(&self, parse: impl Fn(&str) -> Option<f64>) -> Option<f64> {
+        (!self.text.trim().is_empty()).then(|| self.read(parse)).flatten()
+    }
 }
 
 /// Reads a length in millimetres: `1 1/4`, `1¼`, `1.25`, `1,25`; in the given unit unless the text names one
@@ -55,6 +60,17 @@ pub(super) fn read_temperature(text: &str, unit: TemperatureUnit) -> Option<f64>
     read_number("the temperature", text)
         .ok()
         .map(|degrees| unit.to_celsius(degrees))
+}
+
+/// Reads how far two temperatures are apart, in degrees Celsius.
+pub(super) fn read_difference(text: &str, unit: TemperatureUnit) -> Option<f64> {
+    let text = text.trim().trim_start_matches('±');
+    read_temperature(text, unit).map(|celsius| celsius - unit.to_celsius(0.0))
+}
+
+/// Writes how far two temperatures are apart, with at most one decimal.
+pub(super) fn write_difference(celsius: f64, unit: TemperatureUnit) -> String {
+    write_decimal(unit.of_celsius(celsius) - unit.of_celsius(0.0), 1)
 }
 
 /// Reads a number that may be, or end in, a fraction.
@@ -194,5 +210,11 @@ mod tests {
         assert_eq!(read_temperature("13 °C", TemperatureUnit::Celsius), Some(13.0));
         assert_eq!(write_temperature(13.0, TemperatureUnit::Fahrenheit), "55.4");
         assert_eq!(read_temperature("cold", TemperatureUnit::Celsius), None);
+        // A degree Celsius is as wide as 1.8 degrees Fahrenheit, by the definition of the scale.
+        let wide = read_difference("±2.7 °F", TemperatureUnit::Fahrenheit).unwrap();
+        assert!((wide - 1.5).abs() < 1e-9, "{wide}");
+        assert_eq!(read_difference("1.5", TemperatureUnit::Celsius), Some(1.5));
+        assert_eq!(write_difference(1.5, TemperatureUnit::Fahrenheit), "2.7");
+        assert_eq!(write_difference(1.5, TemperatureUnit::Celsius), "1.5");
     }
 }
