@@ -109,6 +109,37 @@ fn the_shifted_row_of_the_demo_is_mended_in_one_step() {
 }
 
 #[test]
+fn what_the_program_found_itself_is_mended_from_the_list_of_things_to_do() {
+    let mut harness = open(Theme::Light, [1280.0, 800.0]);
+    let start = harness.state().document().project().clone();
+    harness.key_press(Key::F9);
+    harness.run();
+    let mut repairs = 0;
+    loop {
+        let found = harness
+            .query_all_by_role_and_label(Role::Button, "Look and repair…")
+            .next();
+        let Some(found) = found else { break };
+        found.click();
+        harness.run();
+        harness.run();
+        assert!(says(&harness, "The counts agree better after this repair."));
+        press(&mut harness, "Repair");
+        repairs += 1;
+        assert!(repairs < 5, "what was mended is not found again");
+    }
+    assert!(repairs >= 1, "the shifted row is found");
+    let mended = harness.state().document().project().clone();
+    assert_eq!(impossible(&mended), 0);
+    assert_eq!(mended.validate(), []);
+    for _ in 0..repairs {
+        harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+        harness.run();
+    }
+    assert_eq!(harness.state().document().project(), &start);
+}
+
+#[test]
 fn a_repair_in_the_wrong_direction_says_that_the_counts_agree_worse() {
     let mut harness = open(Theme::Light, [1280.0, 800.0]);
     open_at_the_shift(&mut harness);

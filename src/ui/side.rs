@@ -5,7 +5,7 @@ use super::ear_card;
 use super::tokens::Tokens;
 use super::widgets::notice::Notices;
 use crate::insight::Insight;
-use crate::model::{Command, Document, EarId};
+use crate::model::{Document, EarId};
 use egui::{Align, Button, Layout, RichText, ScrollArea, Ui};
 use jiff::civil::Date;
 
@@ -129,14 +129,10 @@ fn todo(ui: &mut Ui, document: &Document, insight: &Insight, today: Date, action
                     actions.push(Action::Show(pane));
                 }
                 if let Some(repair) = item.suggested {
-                    let mend = Button::new(RichText::new("Repair").font(t.small_font()));
-                    let hint =
-                        "Moves the final counts as said above, in one step that can be undone. Look first.";
+                    let mend = Button::new(RichText::new("Look and repair…").font(t.small_font()));
+                    let hint = "Shows what would become of it; then it is one step, which can be undone.";
                     if ui.add(mend).on_hover_text(hint).clicked() {
-                        actions.push(Action::Run {
-                            command: Box::new(Command::Repair(repair)),
-                            ticket: None,
-                        });
+                        actions.push(Action::ProposeRepair(repair));
                     }
                 }
             });
