@@ -5,8 +5,9 @@ use jiff::civil::{DateTime, date, datetime};
 use proptest::prelude::*;
 use wintercrib::exchange::table_text::Fault;
 use wintercrib::exchange::temperature_csv::{
-    Answers, DateForm, Degrees, Look, Question, Shown, TemperatureFault, TemperatureFile, TimeColumns,
+    Answers, DateForm, Look, Question, Shown, TemperatureFault, TemperatureFile, TimeColumns,
 };
+use wintercrib::model::TemperatureUnit;
 
 fn read(text: &str) -> TemperatureFile {
     TemperatureFile::read(text.as_bytes()).unwrap()
@@ -78,7 +79,7 @@ fn two_encodings_of_old_loggers_are_read() {
         let look = TemperatureFile::read(&bytes).unwrap().look(&Answers::default());
         assert_eq!(
             (look.readings, look.unit),
-            (expected.clone(), Some(Degrees::Celsius))
+            (expected.clone(), Some(TemperatureUnit::Celsius))
         );
     }
 }
@@ -253,8 +254,8 @@ fn a_unit_that_the_file_does_not_prove_is_asked() {
         assert_eq!(asked.questions, [Question::Unit(numbers[1], numbers[0])]);
         assert_eq!(asked.head[0].c, None);
         for (unit, c) in [
-            (Degrees::Celsius, numbers[0]),
-            (Degrees::Fahrenheit, (numbers[0] - 32.0) / 1.8),
+            (TemperatureUnit::Celsius, numbers[0]),
+            (TemperatureUnit::Fahrenheit, (numbers[0] - 32.0) / 1.8),
         ] {
             let answers = Answers {
                 unit: Some(unit),
@@ -266,20 +267,14 @@ fn a_unit_that_the_file_does_not_prove_is_asked() {
     }
     // 68 in °C would be too hot for seed.
     let warm = look(&file(&["68.0", "68.5", "55.0"]));
-    assert_eq!((warm.unit, warm.questions.len()), (Some(Degrees::Fahrenheit), 0));
+    assert_eq!(
+        (warm.unit, warm.questions.len()),
+        (Some(TemperatureUnit::Fahrenheit), 0)
+    );
     assert_eq!(warm.readings[0], (0, 20.0));
     assert!(has_remark(&warm, "beyond 60 °C"));
     // One value that leaps out proves nothing.
     assert_eq!(look(&file(&["13.0", "85.0", "13.1"])).questions.len(), 1);
-}
-
-/// The fixed points of the scales: 32 °F is 0 °C, 212 °F is 100 °C, -40 is the same on both.
-#[test]
-fn fahrenheit_is_converted() {
-    for (f, c) in [(32.0, 0.0), (212.0, 100.0), (-40.0, -40.0), (50.0, 10.0)] {
-        assert!((Degrees::Fahrenheit.to_c(f) - c).abs() < 1e-12);
-        assert!((Degrees::Celsius.to_c(c) - c).abs() < 1e-12);
-    }
 }
 
 #[test]
@@ -531,7 +526,7 @@ proptest! {
     ) {
         if let Ok(file) = TemperatureFile::read(text.as_bytes()) {
             for dates in [None, Some(DateForm::DayFirst), Some(DateForm::MonthFirst), Some(DateForm::YearFirst)] {
-                let answers = Answers { dates, unit: Some(Degrees::Celsius), add_minutes: add, leave_out_bad: true, ..Answers::default() };
+                let answers = Answers { dates, unit: Some(TemperatureUnit::Celsius), add_minutes: add, leave_out_bad: true, ..Answers::default() };
                 let found = file.look(&answers);
                 prop_assert!(found.readings.windows(2).all(|pair| pair[0].0 < pair[1].0));
                 prop_assert!(found.readings.iter().all(|reading| (-40.0..=60.0).contains(&reading.1)));

@@ -13,11 +13,12 @@ use thiserror::Error;
 use super::logger_time::{WrittenClock, WrittenDate, read_stamp, seconds, time_at};
 use super::numbers::{DecimalMark, is_plain_number, read_number};
 use super::table_text::{Fault, LooseText, Row, RowProblem};
+use crate::model::{MOST_READINGS, TemperatureUnit};
 
 pub use super::logger_time::DateForm;
 
-/// The most readings of one file: one a minute for almost two years.
-pub const MOST_READINGS: usize = 1_000_000;
+/// The most lines with readings of one file; several of one minute become one.
+pub const MOST_LINES: usize = 1_000_000;
 /// Temperatures in °C that a seed tray can have; what lies outside is a fault of the logger. Common practice, no source.
 pub const PLAUSIBLE_C: [f64; 2] = [-40.0, 60.0];
 /// So many problems are kept one by one.
@@ -54,42 +55,11 @@ pub enum TemperatureFault {
         "No column of the file holds temperatures beside the times. Export the readings of the logger as CSV"
     )]
     NoTemperatures,
-    /// More than [`MOST_READINGS`].
+    /// More than [`MOST_LINES`].
     #[error(
         "The file has more than 1,000,000 readings. Export fewer days, or a longer interval such as one reading in five minutes"
     )]
     TooMany,
-}
-
-/// A unit of temperature.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Degrees {
-    /// °C.
-    Celsius,
-    /// °F.
-    Fahrenheit,
-}
-
-impl Degrees {
-    /// Gives the sign of the unit.
-    pub fn sign(self) -> &'static str {
-        match self {
-            Self::Celsius => "°C",
-            Self::Fahrenheit => "°F",
-        }
-    }
-
-    /// Converts a value in this unit to °C.
-    pub fn to_c(self, value: f64) -> f64 {
-        match self {
-            Self::Celsius => value,
-            Self::Fahrenheit => (value - 32.0) / 1.8,
-        }
-    }
-
-    fn is_plausible(self, value: f64) -> bool {
-        (PLAUSIBLE_C[0]..=PLAUSIBLE_C[1]).contains(&self.to_c(value))
-    }
 }
 
 /// Which columns hold the times, from 0.
@@ -107,7 +77,7 @@ pub struct Answers {
     /// What stands first in a date.
     pub dates: Option<DateForm>,
     /// The unit of temperatures that do not name theirs.
-    pub unit: Option<Degrees>,
+    pub unit: Option<TemperatureUnit>,
     /// The column of temperatures, from 0.
     pub channel: Option<usize>,
     /// The columns of times.
@@ -160,7 +130,7 @@ pub struct Look {
     /// The form in which dates are read, where it matters.
     pub dates: Option<DateForm>,
     /// The unit of the temperatures that do not name theirs.
-    pub unit: Option<Degrees>,
+    pub unit: Option<TemperatureUnit>,
     /// The column of temperatures.
     pub channel: usize,
 }
@@ -190,7 +160,7 @@ pub struct TemperatureFile {
     times: TimeColumns,
     channels: Vec<usize>,
     /// The unit that the lines before the readings name.
-    named_unit: Option<Degrees>,
+    named_unit: Option<TemperatureUnit>,
     /// The first lines with readings.
     first: Vec<Row>,
 }
@@ -215,7 +185,7 @@ impl TemperatureFile {
         if channels.is_empty() {
             return Err(TemperatureFault::NoTemperatures);
         }
-        if text.lines_with_text() > MOST_READINGS + before.len() {
+        if text.lines_with_text() > MOST_LINES + before.len() {
             return Err(TemperatureFault::TooMany);
         }
         let named = before.iter().filter(|row| Some(row.line) != header_line);
@@ -276,7 +246,7 @@ impl TemperatureFile {
         look
     }
 
-    fn unit_of(&self, channel: usize) -> Option<Degrees> {
+    fn unit_of(&self, channel: usize) -> Option<TemperatureUnit> {
         let header = self.header_line.and(self.header.get(channel));
         header
             .and_then(|header| unit_of_header(header))
@@ -355,7 +325,7 @@ impl TemperatureFile {
 }
 
 /// The unit that stands in the cell to the right of a temperature.
-fn unit_beside(row: &Row, channel: usize) -> Option<Degrees> {
+fn unit_beside(row: &Row, channel: usize) -> Option<TemperatureUnit> {
     unit_word(row.cells.get(channel.checked_add(1)?)?.trim())
 }
 
@@ -366,7 +336,7 @@ impl Look {
         Shown {
             line: raw.line,
             at: moved.and_then(time_at),
-            c: raw.unit.or(self.unit).map(|unit| unit.to_c(raw.value)),
+            c: raw.unit.or(self.unit).map(|unit| unit.to_celsius(raw.value)),
         }
     }
 }
@@ -378,7 +348,7 @@ struct Raw {
     date: WrittenDate,
     clock: WrittenClock,
     value: f64,
-    unit: Option<Degrees>,
+    unit: Option<TemperatureUnit>,
 }
 
 impl Raw {
@@ -585,7 +555,7 @@ fn header_words(header: &str) -> Vec<String> {
 }
 
 /// The unit that a text names by its sign or its name.
-fn unit_in(text: &str) -> Option<Degrees> {
+fn unit_in(text: &str) -> Option<TemperatureUnit> {
     let text = text.to_lowercase();
     let has = |signs: &[&str]| signs.iter().any(|sign| text.contains(sign));
     let celsius = has(&[
@@ -602,25 +572,27 @@ fn unit_in(text: &str) -> Option<Degrees> {
         "deg. f",
     ]);
     match (celsius, fahrenheit) {
-        (true, false) => Some(Degrees::Celsius),
-        (false, true) => Some(Degrees::Fahrenheit),
+        (true, false) => Some(TemperatureUnit::Celsius),
+        (false, true) => Some(TemperatureUnit::Fahrenheit),
         _ => unit_word(text.trim()),
     }
 }
 
 /// A unit that stands alone.
-fn unit_word(text: &str) -> Option<Degrees> {
+fn unit_word(text: &str) -> Option<TemperatureUnit> {
     match text.to_lowercase().as_str() {
-        "c" | "°c" | "° c" | "ºc" | "\u{2103}" | "deg c" | "degc" | "celsius" => Some(Degrees::Celsius),
+        "c" | "°c" | "° c" | "ºc" | "\u{2103}" | "deg c" | "degc" | "celsius" => {
+            Some(TemperatureUnit::Celsius)
+        }
         "f" | "°f" | "° f" | "ºf" | "\u{2109}" | "deg f" | "degf" | "fahrenheit" => {
-            Some(Degrees::Fahrenheit)
+            Some(TemperatureUnit::Fahrenheit)
         }
         _ => None,
     }
 }
 
 /// The unit in a header: by its sign, or by a last word `C` or `F`.
-fn unit_of_header(header: &str) -> Option<Degrees> {
+fn unit_of_header(header: &str) -> Option<TemperatureUnit> {
     unit_in(header).or_else(|| {
         let words = header_words(header);
         let (last, others) = words.split_last()?;
@@ -628,17 +600,17 @@ fn unit_of_header(header: &str) -> Option<Degrees> {
     })
 }
 
-fn one_unit(units: impl Iterator<Item = Degrees>) -> Option<Degrees> {
+fn one_unit(units: impl Iterator<Item = TemperatureUnit>) -> Option<TemperatureUnit> {
     let (mut celsius, mut fahrenheit) = (false, false);
     for unit in units {
         match unit {
-            Degrees::Celsius => celsius = true,
-            Degrees::Fahrenheit => fahrenheit = true,
+            TemperatureUnit::Celsius => celsius = true,
+            TemperatureUnit::Fahrenheit => fahrenheit = true,
         }
     }
     match (celsius, fahrenheit) {
-        (true, false) => Some(Degrees::Celsius),
-        (false, true) => Some(Degrees::Fahrenheit),
+        (true, false) => Some(TemperatureUnit::Celsius),
+        (false, true) => Some(TemperatureUnit::Fahrenheit),
         _ => None,
     }
 }
@@ -648,7 +620,7 @@ fn one_unit(units: impl Iterator<Item = Degrees>) -> Option<Degrees> {
 /// What a cell of temperatures holds.
 #[derive(Debug, Clone, PartialEq)]
 enum Value {
-    Number(f64, Option<Degrees>),
+    Number(f64, Option<TemperatureUnit>),
     Missing,
     Unreadable(String),
 }
@@ -703,7 +675,7 @@ fn read_value(cell: &str) -> Value {
 }
 
 /// A number with whichever decimal mark it has.
-fn number(text: &str, unit: Option<Degrees>) -> Value {
+fn number(text: &str, unit: Option<TemperatureUnit>) -> Value {
     let mark = if text.contains(',') {
         DecimalMark::Comma
     } else {
@@ -858,9 +830,13 @@ impl Raw {
     }
 }
 
+fn is_plausible(unit: TemperatureUnit, value: f64) -> bool {
+    (PLAUSIBLE_C[0]..=PLAUSIBLE_C[1]).contains(&unit.to_celsius(value))
+}
+
 /// Finds the unit of the temperatures that do not name theirs: said or written, otherwise °F where most of them would
 /// be beyond any cold room in °C. What is left open is asked.
-fn settle_unit(raw: &[Raw], known: Option<Degrees>, look: &mut Look) -> Option<Degrees> {
+fn settle_unit(raw: &[Raw], known: Option<TemperatureUnit>, look: &mut Look) -> Option<TemperatureUnit> {
     let mut values: Vec<f64> = raw
         .iter()
         .filter(|raw| raw.unit.is_none())
@@ -871,17 +847,17 @@ fn settle_unit(raw: &[Raw], known: Option<Degrees>, look: &mut Look) -> Option<D
     }
     values.sort_by(f64::total_cmp);
     let middle = values[values.len() / 2];
-    let fits = |unit: &Degrees| unit.is_plausible(middle);
-    match [Degrees::Celsius, Degrees::Fahrenheit].map(|unit| fits(&unit)) {
+    let fits = |unit: &TemperatureUnit| is_plausible(*unit, middle);
+    match [TemperatureUnit::Celsius, TemperatureUnit::Fahrenheit].map(|unit| fits(&unit)) {
         [false, true] => {
             look.remarks
                 .push("Temperatures are read in °F: in °C they would be beyond 60 °C.".to_owned());
-            Some(Degrees::Fahrenheit)
+            Some(TemperatureUnit::Fahrenheit)
         }
         [true, false] => {
             look.remarks
                 .push("Temperatures are read in °C: in °F they would be below -40 °C.".to_owned());
-            Some(Degrees::Celsius)
+            Some(TemperatureUnit::Celsius)
         }
         _ => {
             look.questions
@@ -910,7 +886,7 @@ fn take(raw: &[Raw], answers: &Answers, look: &mut Look) {
     let mut timed = Vec::with_capacity(raw.len());
     let (mut implausible, mut zone) = (Lines::default(), None);
     for reading in raw {
-        let unit = reading.unit.or(look.unit).unwrap_or(Degrees::Celsius);
+        let unit = reading.unit.or(look.unit).unwrap_or(TemperatureUnit::Celsius);
         let Some(mut seconds) = reading.seconds(form) else {
             let what = format!(
                 "the date does not exist when it is read {}. Correct or remove the line",
@@ -922,11 +898,11 @@ fn take(raw: &[Raw], answers: &Answers, look: &mut Look) {
         if let Some(offset) = reading.clock.offset {
             seconds += 60 * (*zone.get_or_insert(offset) - offset);
         }
-        if unit.is_plausible(reading.value) {
+        if is_plausible(unit, reading.value) {
             timed.push(Timed {
                 line: reading.line,
                 seconds,
-                c: unit.to_c(reading.value),
+                c: unit.to_celsius(reading.value),
             });
         } else {
             implausible.add(reading.line);
@@ -1036,6 +1012,14 @@ fn by_minute(timed: &[Timed], answers: &Answers, look: &mut Look) {
         }
     }
     put(sum);
+    if readings.len() > MOST_READINGS {
+        let what = format!(
+            "the file has readings of {} minutes, and a log holds {MOST_READINGS}. Export fewer days, or a longer interval",
+            readings.len()
+        );
+        look.problem(RowProblem::of_line(first.line, what));
+        return;
+    }
     look.readings = readings;
     if shared.count > 0 {
         let (readings, share) = if shared.count == 1 {

@@ -5,7 +5,7 @@
 
 use super::progress::Progress;
 use super::todo::Pane;
-use super::words::{are, capital, plural};
+use super::words::{are, capital, plural, temperature, trays_text};
 use crate::model::{CellId, EventKind, Pass, Place, Project, Recipe, Test, TestId, TrayEvent, TrayId, Units};
 use jiff::civil::{Date, Weekday};
 use jiff::{Span, Unit};
@@ -65,7 +65,7 @@ impl Chore {
             Self::Water(_) => Some((EventKind::Watered { ml: None }, String::new())),
             Self::Warm => {
                 let warm = recipe.warm.map_or(recipe.cold_c, |warm| warm.c);
-                let to = format!("the warm place, {}", temperature(warm, units));
+                let to = format!("the warm place, {}", temperature(warm, units.temperature));
                 Some((EventKind::Moved { to }, String::new()))
             }
             Self::CleanUp => Some((EventKind::Note, CLEANED_UP.to_owned())),
@@ -175,8 +175,8 @@ impl CalendarItem {
                 let warm = recipe.warm.map_or(recipe.cold_c, |warm| warm.c);
                 format!(
                     "Move the trays from {} to {}.",
-                    temperature(recipe.cold_c, units),
-                    temperature(warm, units)
+                    temperature(recipe.cold_c, units.temperature),
+                    temperature(warm, units.temperature)
                 )
             }
             Chore::Final => "Count and grade every cell; this count decides.".to_owned(),
@@ -496,37 +496,6 @@ pub fn weekday_and_date(date: Date) -> String {
         Weekday::Sunday => "Sun",
     };
     format!("{weekday} {date}")
-}
-
-/// Names trays by number: `tray 3`, `trays 1 to 4 and 6`.
-pub(super) fn trays_text(numbers: impl IntoIterator<Item = u16>) -> String {
-    let mut runs: Vec<(u16, u16)> = Vec::new();
-    let mut count = 0;
-    for number in numbers {
-        count += 1;
-        match runs.last_mut() {
-            Some((_, last)) if number == last.saturating_add(1) => *last = number,
-            _ => runs.push((number, number)),
-        }
-    }
-    let parts: Vec<String> = runs
-        .iter()
-        .flat_map(|(first, last)| match last - first {
-            0 => vec![first.to_string()],
-            1 => vec![first.to_string(), last.to_string()],
-            _ => vec![format!("{first} to {last}")],
-        })
-        .collect();
-    let kind = if count == 1 { "tray" } else { "trays" };
-    match parts.as_slice() {
-        [first @ .., last] if !first.is_empty() => format!("{kind} {} and {last}", first.join(", ")),
-        _ => format!("{kind} {}", parts.join("")),
-    }
-}
-
-fn temperature(celsius: f64, units: Units) -> String {
-    let degrees = (units.temperature.of_celsius(celsius) * 10.0).round() / 10.0;
-    format!("{degrees} {}", units.temperature.sign())
 }
 
 fn after(date: Date, days: u16) -> Option<Date> {

@@ -7,6 +7,7 @@
 mod before;
 mod calendar;
 mod choice;
+mod cold_days;
 mod design;
 mod ear_card;
 mod estimates;
@@ -30,6 +31,10 @@ pub use before::{Before, BeforeQuery, CELLS_AN_HOUR, DesignEars, PlanFigures, Te
 pub use calendar::{CalendarItem, Chore, Standing as DayStanding, TestCalendar, days_of, weekday_and_date};
 pub use choice::{
     Alone, Choice, CutoffKind, KeptAndAll, Limit, Point, Points, Reason, Standing, Summary, Vertical,
+};
+pub use cold_days::{
+    ColdDays, ColdFinding, ColdKind, CountDay, EventLine, Gap, HEAT_BASE_C, HEAT_CAP_C, LONGEST_STEP_MINUTES,
+    LogFigures, LogLine, Stage, Temperatures, TrayDays, hours, minute, stands_for,
 };
 pub use ear_card::{
     CellCard, CountCard, DaughterCard, EarCard, LedgerCard, ListCard, MotherCard, PacketCard,
@@ -95,8 +100,11 @@ pub struct Insight {
     repair: Memo<(Repair, [u64; 6]), RepairPreview>,
     trays: Memo<(TrayId, [u64; 6]), Option<TrayView>>,
     misread: Memo<(TestId, [u64; 4]), Vec<Misread>>,
+    log_figures: Memo<(TestId, [u64; 4], Vec<Option<Date>>), LogFigures>,
+    log_figures_now: Memo<(TestId, [u64; 4], u64), Arc<LogFigures>>,
+    cold_days: Memo<(TestId, [u64; 8]), ColdDays>,
     soundness: Memo<(TestId, [u64; 5], Judged), Soundness>,
-    sound_now: Memo<(TestId, [u64; 5], u64), Arc<Soundness>>,
+    sound_now: Memo<(TestId, [u64; 5], [u64; 2]), Arc<Soundness>>,
     todo: Memo<(Date, Revisions), Vec<Todo>>,
     is_sound: Cell<bool>,
     to_harvest: Memo<(SeasonId, [u64; 8]), Vec<Todo>>,
@@ -325,15 +333,49 @@ impl Insight {
     /// nothing of it.
     pub fn soundness(&self, doc: &Document, test: TestId) -> Arc<Soundness> {
         let areas = doc.revision_key([Area::About, Area::Ear, Area::Test, Area::Tray, Area::Cell]);
-        let counts = doc.revisions().of(Area::Count);
-        let found = self.sound_now.get((test, areas, counts), || {
+        let changing = doc.revision_key([Area::Count, Area::Log]);
+        let found = self.sound_now.get((test, areas, changing), || {
             let misread = self.misread(doc, test);
-            let judged = soundness::judged(doc.project(), test, &self.progress(doc, test), &misread);
+            let apart = self.log_figures(doc, test).apart();
+            let progress = self.progress(doc, test);
+            let judged = soundness::judged(doc.project(), test, &progress, &misread, apart);
             self.soundness.get_by((test, areas, judged), |(_, _, judged)| {
                 soundness::compute(doc.project(), test, judged)
             })
         });
         Arc::clone(&found)
+    }
+
+    /// Gives what the temperature logs say of each tray of a test, which only its last final count can change.
+    fn log_figures(&self, doc: &Document, test: TestId) -> Arc<LogFigures> {
+        let areas = doc.revision_key([Area::Test, Area::Tray, Area::Cell, Area::Log]);
+        let counts = doc.revisions().of(Area::Count);
+        let found = self.log_figures_now.get((test, areas, counts), || {
+            let counted = cold_days::last_counts(doc.project(), test);
+            self.log_figures
+                .get_by((test, areas, counted), |(_, _, counted)| {
+                    cold_days::figures(doc.project(), test, counted)
+                })
+        });
+        Arc::clone(&found)
+    }
+
+    /// Gives the days of a test in its trays: temperatures, water, moves and counts.
+    pub fn cold_days(&self, doc: &Document, test: TestId) -> Arc<ColdDays> {
+        let areas = [
+            Area::About,
+            Area::Ear,
+            Area::Test,
+            Area::Tray,
+            Area::Cell,
+            Area::Count,
+            Area::Log,
+            Area::Event,
+        ];
+        self.cold_days.get((test, doc.revision_key(areas)), || {
+            let figures = self.log_figures(doc, test);
+            cold_days::compute(doc.project(), test, figures, &self.soundness(doc, test))
+        })
     }
 
     /// Gives what needs attention on this day, the most urgent first; empty when nothing does, which
@@ -362,6 +404,7 @@ impl Insight {
                 for one in &progress {
                     let sound = self.soundness(doc, one.test);
                     found.extend(todo::soundness(project, &sound, progress.len() > 1));
+                    found.extend(todo::cold_days(&self.cold_days(doc, one.test)));
                 }
             }
             if let Some(list) = project.list_in_force(season.id) {

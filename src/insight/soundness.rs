@@ -2,6 +2,7 @@
 //!
 //! A tray is judged once all its cells are counted, so nothing is computed again while one is being counted.
 
+use super::cold_days;
 use super::design::{self, Counted, Sown};
 use super::estimates::{self, PercentRange, TrayEffect, Z_95, mean_rate_at, tray_effects};
 use super::misread::Misread;
@@ -181,16 +182,25 @@ pub(super) struct Judged {
     misread: Vec<Misread>,
     /// Whether the season has other tests, so that trays are named with theirs.
     is_named: bool,
+    /// Trays that stood clearly warmer or colder than the others by their logs: the mean, and by how much, in °C.
+    apart: Vec<(TrayId, f64, f64)>,
 }
 
-/// Collects what a test is judged by.
-pub(super) fn judged(project: &Project, test: TestId, progress: &Progress, misread: &[Misread]) -> Judged {
+/// Collects what a test is judged by; `apart` comes from the temperature logs.
+pub(super) fn judged(
+    project: &Project,
+    test: TestId,
+    progress: &Progress,
+    misread: &[Misread],
+    apart: Vec<(TrayId, f64, f64)>,
+) -> Judged {
     let season = project.tests.get(test).map(|test| test.season);
     let is_named = season.is_some_and(|season| project.tests_of(season).count() > 1);
     let mut found = Judged {
         trays: Vec::new(),
         misread: misread.to_vec(),
         is_named,
+        apart,
     };
     for tray in &progress.trays {
         if tray.cells == 0 || tray.last < tray.cells {
@@ -288,7 +298,11 @@ pub(super) fn compute(project: &Project, test: TestId, judged: &Judged) -> Sound
             });
         }
     }
-    let mut more = tray_findings(&found, &name);
+    let by_log = |tray: TrayId| {
+        let apart = judged.apart.iter().find(|(apart, ..)| *apart == tray);
+        apart.map(|(_, mean, by)| cold_days::evidence(project, *mean, *by))
+    };
+    let mut more = tray_findings(&found, &name, &by_log);
     more.extend(check_findings(&found, &name));
     more.extend(slope_findings(&found));
     more.extend(neighbour_findings(&found, &name));
@@ -381,7 +395,11 @@ fn misread_finding(misread: &Misread, title: &str) -> Finding {
     }
 }
 
-fn tray_findings(sound: &Soundness, name: &impl Fn(&TraySound) -> String) -> Vec<Finding> {
+fn tray_findings(
+    sound: &Soundness,
+    name: &impl Fn(&TraySound) -> String,
+    by_log: &impl Fn(TrayId) -> Option<String>,
+) -> Vec<Finding> {
     let mut found = Vec::new();
     let all_checks = all_checks(sound);
     for tray in &sound.trays {
@@ -403,6 +421,7 @@ fn tray_findings(sound: &Soundness, name: &impl Fn(&TraySound) -> String) -> Vec
                 all_checks.without(tray.checks).text()
             ));
         }
+        evidence.extend(by_log(tray.tray));
         if let Some(test) = sound.tray_test {
             evidence.push(format!(
                 "If no tray differed, so much would be seen with a probability of {} (likelihood-ratio test: {:.1} with {} degrees of freedom).",

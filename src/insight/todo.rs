@@ -1,11 +1,12 @@
 //! What needs attention.
 
-use super::calendar::{Chore, Standing, TestCalendar, trays_text};
+use super::calendar::{Chore, Standing, TestCalendar};
+use super::cold_days::{ColdDays, ColdFinding};
 use super::harvest::{Stock, stock};
 use super::misread::Misread;
 use super::progress::{Progress, TrayProgress};
 use super::soundness::{Soundness, title};
-use super::words::{ears, plural, some_of};
+use super::words::{ears, plural, some_of, trays_text};
 use crate::model::{Cell, CellId, Ear, EarId, Pass, Place, Project, Repair, Season, SeasonId};
 use jiff::civil::Date;
 use std::sync::Arc;
@@ -328,6 +329,15 @@ pub(super) fn soundness(project: &Project, sound: &Soundness, is_named: bool) ->
             Todo::new(finding.urgency, Pane::of(finding.place), finding.place, sentence)
         })
         .collect()
+}
+
+/// Names what the temperature logs of a test ask for.
+pub(super) fn cold_days(days: &ColdDays) -> Vec<Todo> {
+    let todo = |one: &ColdFinding| {
+        let sentence = format!("{} {}", one.sentence, one.remedy);
+        Todo::new(ColdDays::URGENCY, Pane::of(one.place), one.place, sentence)
+    };
+    days.open().map(todo).collect()
 }
 
 fn suspicious(

@@ -1,6 +1,6 @@
 //! Putting numbers into sentences.
 
-use crate::model::{EarId, Project};
+use crate::model::{EarId, Project, TemperatureUnit};
 pub use crate::model::{capital, plural};
 
 /// How many ears a sentence names one by one.
@@ -48,6 +48,49 @@ pub fn ears(project: &Project, ears: &[EarId]) -> String {
         .collect();
     let kind = if numbers.len() == 1 { "ear" } else { "ears" };
     format!("{kind} {}", some_of(&numbers))
+}
+
+/// Names trays by number: `tray 3`, `trays 1 to 4 and 6`.
+pub fn trays_text(numbers: impl IntoIterator<Item = u16>) -> String {
+    let mut runs: Vec<(u16, u16)> = Vec::new();
+    let mut count = 0;
+    for number in numbers {
+        count += 1;
+        match runs.last_mut() {
+            Some((_, last)) if number == last.saturating_add(1) => *last = number,
+            _ => runs.push((number, number)),
+        }
+    }
+    let parts: Vec<String> = runs
+        .iter()
+        .flat_map(|(first, last)| match last - first {
+            0 => vec![first.to_string()],
+            1 => vec![first.to_string(), last.to_string()],
+            _ => vec![format!("{first} to {last}")],
+        })
+        .collect();
+    let kind = if count == 1 { "tray" } else { "trays" };
+    match parts.as_slice() {
+        [first @ .., last] if !first.is_empty() => format!("{kind} {} and {last}", first.join(", ")),
+        _ => format!("{kind} {}", parts.join("")),
+    }
+}
+
+/// Writes a temperature with its unit.
+pub fn temperature(celsius: f64, unit: TemperatureUnit) -> String {
+    format!("{} {}", tenths(unit.of_celsius(celsius)), unit.sign())
+}
+
+/// Writes how far two temperatures are apart, with the unit.
+pub fn temperature_difference(celsius: f64, unit: TemperatureUnit) -> String {
+    let degrees = unit.of_celsius(celsius) - unit.of_celsius(0.0);
+    format!("{} {}", tenths(degrees), unit.sign())
+}
+
+/// Writes a number with one digit after the point, or with none where it is whole.
+pub fn tenths(value: f64) -> String {
+    // Adding nothing turns a rounded -0 into 0.
+    ((value * 10.0).round() / 10.0 + 0.0).to_string()
 }
 
 /// Compares texts so that numbers inside them count as numbers: 2 before 10, A2 before A10.
@@ -109,6 +152,26 @@ mod tests {
             some_of(&(1..=20).collect::<Vec<_>>()),
             "1, 2, 3, 4, 5, 6, 7, 8 and 12 more"
         );
+    }
+
+    #[test]
+    fn trays_are_named_in_runs() {
+        assert_eq!(trays_text([3]), "tray 3");
+        assert_eq!(trays_text([3, 4]), "trays 3 and 4");
+        assert_eq!(trays_text([1, 2, 3, 4, 6]), "trays 1 to 4 and 6");
+        assert_eq!(trays_text([1, 3, 4, 9]), "trays 1, 3, 4 and 9");
+    }
+
+    /// 0 °C is 32 °F, and one degree of Celsius is 1.8 of Fahrenheit, by the definition of the scales.
+    #[test]
+    fn temperatures_and_what_lies_between_them_have_the_grower_s_unit() {
+        let both = |write: fn(f64, TemperatureUnit) -> String, celsius| {
+            [TemperatureUnit::Celsius, TemperatureUnit::Fahrenheit].map(|unit| write(celsius, unit))
+        };
+        assert_eq!(both(temperature, 0.0), ["0 °C", "32 °F"]);
+        assert_eq!(both(temperature, 13.04), ["13 °C", "55.5 °F"]);
+        assert_eq!(both(temperature_difference, 2.2), ["2.2 °C", "4 °F"]);
+        assert_eq!(temperature(-0.01, TemperatureUnit::Celsius), "0 °C");
     }
 
     #[test]

@@ -40,9 +40,9 @@ pub enum StatsFault {
         /// Second parameter given.
         beta: f64,
     },
-    /// A sample of a series that is not later than the one before it, or not finite.
+    /// A sample of a series that is earlier than the one before it, or not finite.
     #[error(
-        "sample {number} of a series is not later than the one before it, or is not a number. Correct or remove it."
+        "sample {number} of a series is earlier than the one before it, or is not a number. Correct or remove it."
     )]
     Sample {
         /// Which sample, from 1.

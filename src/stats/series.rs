@@ -132,10 +132,10 @@ impl<'a> Series<'a> {
     /// Takes samples (minute, value) and the longest step in minutes over which the value is known between two of them.
     ///
     /// # Errors
-    /// A sample that is not later than the one before it, or whose value is not finite.
+    /// A sample that is earlier than the one before it, or whose value is not finite.
     pub fn new(samples: &'a [(u32, f64)], longest_step: u32) -> Result<Self, StatsFault> {
-        let is_later = |at: usize| at == 0 || samples[at].0 > samples[at - 1].0;
-        match (0..samples.len()).find(|at| !samples[*at].1.is_finite() || !is_later(*at)) {
+        let is_in_order = |at: usize| at == 0 || samples[at].0 >= samples[at - 1].0;
+        match (0..samples.len()).find(|at| !samples[*at].1.is_finite() || !is_in_order(*at)) {
             Some(at) => Err(StatsFault::Sample { number: at + 1 }),
             None => Ok(Self {
                 samples,
@@ -315,12 +315,19 @@ mod tests {
     }
 
     #[test]
+    fn two_samples_of_one_minute_are_a_leap_that_takes_no_time() {
+        let found = over(&[(0, 12.0), (60, 12.0), (60, 14.0), (120, 14.0)], 0, 120);
+        assert!(close(found.mean().unwrap(), 13.0));
+        assert_eq!((found.least, found.most), (Some(12.0), Some(14.0)));
+        assert_eq!(over(&[(0, 12.0), (0, 14.0)], 0, 120).mean(), None);
+    }
+
+    #[test]
     fn samples_out_of_order_or_not_finite_are_refused() {
         let number = |samples: &[(u32, f64)]| match Series::new(samples, 180) {
             Err(StatsFault::Sample { number }) => number,
             other => panic!("{other:?}"),
         };
-        assert_eq!(number(&[(0, 1.0), (0, 1.0)]), 2);
         assert_eq!(number(&[(5, 1.0), (6, 1.0), (4, 1.0)]), 3);
         assert_eq!(number(&[(0, f64::NAN)]), 1);
         assert_eq!(number(&[(0, 1.0), (1, f64::INFINITY)]), 2);
