@@ -298,7 +298,19 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
             cell: pick_id(&ids.cells, a % 12),
             kernels: (b % 3 > 0).then_some(c % 14),
         },
-        17..=19 => Command::RecordCounts {
+        19 => Command::TakeCounts {
+            counts: (0..=b % 3)
+                .map(|index| Taken {
+                    on: (d % 2 == 0).then(|| day(c)),
+                    by: "Helper B".to_owned(),
+                    is_void: (a + index) % 4 == 0,
+                    scheme: (c % 3 == 0).then_some(c % 2),
+                    ..Taken::new(a_count(&ids, project, index, [a, b, c + index, d]))
+                })
+                .collect(),
+            label: "Take counts".to_owned(),
+        },
+        17 | 18 => Command::RecordCounts {
             counts: (0..=b % 3)
                 .map(|index| a_count(&ids, project, index, [a, b, c + index, d]))
                 .collect(),

@@ -17,8 +17,12 @@ use wintercrib::ui::app::App;
 use wintercrib::ui::context::{Pane, PaneCtx};
 use wintercrib::ui::panes::scoring::Scoring;
 
-/// A laid test of so many ears.
+/// A test of so many ears, laid twelve days ago: the final count is due today.
 fn laid(ears: u32) -> Document {
+    laid_on(ears, "2026-11-19")
+}
+
+fn laid_on(ears: u32, day: &str) -> Document {
     let mut document = harvest(ears);
     let design = Command::DesignTest(TestDesign {
         season: SeasonId(1),
@@ -31,11 +35,10 @@ fn laid(ears: u32) -> Document {
         ears: None,
     });
     document.run(&design, &stamp()).unwrap();
-    // Laid twelve days ago: the final count is due today.
     let lay = Command::LayTest {
         trays: Vec::new(),
         test: TestId(1),
-        on: "2026-11-19".parse().unwrap(),
+        on: day.parse().unwrap(),
     };
     document.run(&lay, &stamp()).unwrap();
     document
@@ -50,7 +53,7 @@ fn project<'a>(harness: &'a Harness<'_, App>) -> &'a Project {
 }
 
 /// Presses keys as a keyboard does, one a frame: a key and, for a sign, its text. `E` is Enter, `<` Backspace,
-/// `T` Tab, `^` Page Up, `v` Page Down, `r` the right arrow.
+/// `T` Tab, `D` Delete, `^` Page Up, `_` Page Down, `{` and `}` the left and the right arrow.
 fn keys(harness: &mut Harness<'_, App>, text: &str) {
     for letter in text.chars() {
         let key = match letter {
@@ -58,8 +61,10 @@ fn keys(harness: &mut Harness<'_, App>, text: &str) {
             '<' => Key::Backspace,
             'T' => Key::Tab,
             '^' => Key::PageUp,
-            'v' => Key::PageDown,
-            'r' => Key::ArrowRight,
+            '_' => Key::PageDown,
+            'D' => Key::Delete,
+            '{' => Key::ArrowLeft,
+            '}' => Key::ArrowRight,
             sign => {
                 let key = Key::from_name(&sign.to_string());
                 let change = |pressed| {
@@ -85,6 +90,24 @@ fn keys(harness: &mut Harness<'_, App>, text: &str) {
 
 fn says(harness: &Harness<'_, App>, part: &str) -> bool {
     harness.query_all_by_label_contains(part).next().is_some()
+}
+
+/// Types what is typed for a cell, once landmarks are passed and rows read back; gives the keys pressed.
+fn score(harness: &mut Harness<'_, App>, text: &str) -> usize {
+    let mut pressed = answer(harness);
+    keys(harness, text);
+    pressed += text.chars().count();
+    pressed
+}
+
+/// Says yes to what is asked between cells; gives the keys pressed.
+fn answer(harness: &mut Harness<'_, App>) -> usize {
+    let mut pressed = 0;
+    while says(harness, "Is it blank?") || says(harness, "Read back the last cell") {
+        keys(harness, "E");
+        pressed += 1;
+    }
+    pressed
 }
 
 /// The cells to count of the first test, in reading order.
@@ -146,21 +169,21 @@ fn a_whole_tray_is_scored_by_the_number_keys_with_few_of_them() {
     assert_eq!(all.len(), TRAY.len());
     let mut pressed = 0;
     for (text, _, _) in TRAY {
-        keys(&mut harness, text);
-        pressed += text.chars().count();
+        pressed += score(&mut harness, text);
     }
+    pressed += answer(&mut harness);
     for (cell, (_, [strong, weak, abnormal, dead], vigor)) in all.iter().zip(TRAY) {
         let wanted = (tally(strong, weak, abnormal, dead), vigor);
         assert_eq!(tally_of(project(&harness), cell), Some(wanted), "{}", cell.name());
     }
     let average = f64::from(pressed as u32) / all.len() as f64;
-    eprintln!("{average:.2} keys a cell");
+    eprintln!("{average:.2} keys a cell, with two landmarks and four rows read back");
     assert!(average <= 5.0, "{average} keys a cell");
     assert!(says(
         &harness,
         "Tray 1 is counted. All cells of the final count are counted."
     ));
-    assert!(says(&harness, "Tray 26 of 26, test 26 of 26 (100 %)"));
+    assert!(says(&harness, "26 of 26 here, 26 of 26 in all (100 %)"));
     // Twelve days after laying the final pass is shown without asking; the count bears the day.
     let count = project(&harness).count_in_force(all[0].id, Pass::Final).unwrap();
     assert_eq!(count.on.unwrap().to_string(), "2026-12-01");
@@ -169,21 +192,30 @@ fn a_whole_tray_is_scored_by_the_number_keys_with_few_of_them() {
 #[test]
 fn at_the_end_of_a_tray_the_next_one_is_named() {
     let mut harness = open(laid(240));
-    keys(&mut harness, "v^");
+    keys(&mut harness, "_^");
     let first = project(&harness).trays_of(TestId(1)).next().unwrap().id;
     let counted = project(&harness)
         .cells_of(first)
         .filter(|cell| cell.content.is_counted())
         .count();
     for _ in 0..counted {
-        keys(&mut harness, "8*7");
+        score(&mut harness, "8*7");
     }
+    answer(&mut harness);
     assert!(says(&harness, "Tray 1 is counted. Take tray 2 now."));
     assert!(says(&harness, "Tray 2 of 9"));
+    // Back takes back the key that recorded the last cell: it is open again, and its count stays.
     keys(&mut harness, "-");
     assert!(says(&harness, "Tray 1 of 9"));
+    assert!(says(&harness, "is open again, without its last key"));
+    harness.get_by_label("10 of 10 kernels, ✓ complete");
     keys(&mut harness, "n");
     assert!(says(&harness, "Tray 2 of 9"));
+    keys(&mut harness, "^n");
+    assert!(
+        says(&harness, "Tray 2 of 9"),
+        "what was opened and not changed is closed again"
+    );
 }
 
 #[test]
@@ -231,7 +263,7 @@ fn a_sum_that_is_not_the_kernels_laid_is_refused_with_the_cell_open() {
 fn a_new_entry_is_a_correction_and_the_old_count_stays() {
     let mut harness = open(laid(24));
     let first = cells(project(&harness))[0].clone();
-    keys(&mut harness, "8*7-");
+    keys(&mut harness, "8*7{");
     assert!(says(
         &harness,
         "Final count on 2026-12-01: 8 strong, 2 dead, vigor 7. A new entry is a correction of it."
@@ -294,8 +326,8 @@ fn a_first_count_passes_over_counted_cells_and_a_correction_does_not() {
     let found: Vec<_> = (0..4).map(|place| strong(&harness, place)).collect();
     assert_eq!(found, [Some(8), Some(5), Some(5), Some(9)]);
     // Back to the second cell: a correction goes on to the third.
-    keys(&mut harness, "----");
-    keys(&mut harness, "r");
+    keys(&mut harness, "{{{{");
+    keys(&mut harness, "}");
     keys(&mut harness, "6*7");
     keys(&mut harness, "7*7");
     let found: Vec<_> = (0..4).map(|place| strong(&harness, place)).collect();
@@ -412,7 +444,7 @@ fn a_link_leads_to_its_cell_and_to_the_pass_of_its_count() {
 }
 
 #[test]
-fn landmarks_are_skipped_and_hold_nothing_to_count() {
+fn landmarks_hold_nothing_to_count() {
     let mut harness = open(laid(24));
     let tray = project(&harness).trays_of(TestId(1)).next().unwrap().id;
     let landmark = project(&harness)
@@ -423,7 +455,10 @@ fn landmarks_are_skipped_and_hold_nothing_to_count() {
     keys(&mut harness, &format!("{name}E"));
     assert!(says(&harness, "Landmark"));
     keys(&mut harness, "8");
-    assert!(says(&harness, "there is nothing to count"));
+    assert!(says(
+        &harness,
+        "Then the tray is turned, or it is read one cell off."
+    ));
     assert_eq!(project(&harness).counts.len(), 0);
 }
 
@@ -452,11 +487,351 @@ fn an_early_count_takes_the_emerged_kernels_and_the_rest_is_fresh() {
     harness.run();
     keys(&mut harness, "g");
     keys(&mut harness, &format!("{}E", all[0].name()));
-    keys(&mut harness, "5*");
+    keys(&mut harness, "5*E");
     assert!(says(
         &harness,
-        "7 had emerged at the early count, more than now: is this the right cell?"
+        "Then 2 of the 5 dead had sprouted before. Is it so?"
     ));
+}
+
+/// A laid test in which all cells had so many kernels emerged early.
+fn counted_early(emerged: u16) -> Document {
+    let mut document = laid(24);
+    let counts = cells(document.project())
+        .iter()
+        .map(|cell| {
+            let tally = Tally {
+                strong: emerged,
+                fresh: 10 - emerged,
+                ..Tally::default()
+            };
+            Seen::new(cell.id, Pass::Early, tally)
+        })
+        .collect();
+    let record = Command::RecordCounts {
+        counts,
+        on: Some("2026-11-25".parse().unwrap()),
+        by: "I.T.".to_owned(),
+    };
+    document.run(&record, &stamp()).unwrap();
+    document
+}
+
+#[test]
+fn fewer_seedlings_than_had_emerged_are_asked_about_and_kept_with_the_reason() {
+    let mut harness = open(counted_early(7));
+    let all = cells(project(&harness));
+    // The others may have died: one key says so, and that is kept.
+    keys(&mut harness, "5*7");
+    assert!(says(&harness, "7 had emerged at the early count"));
+    assert!(says(
+        &harness,
+        "Then 2 of the 5 dead had sprouted before. Is it so?"
+    ));
+    assert!(project(&harness).count_in_force(all[0].id, Pass::Final).is_none());
+    keys(&mut harness, "8");
+    assert!(says(
+        &harness,
+        "That is no answer: Enter they died after sprouting"
+    ));
+    keys(&mut harness, "E");
+    let count = project(&harness).count_in_force(all[0].id, Pass::Final).unwrap();
+    assert_eq!((count.tally, count.vigor), (tally(5, 0, 0, 5), Some(7)));
+    assert_eq!(count.overruled, "died after sprouting");
+
+    // Not even the dead make up for it: a reason has to be typed, and digits are none.
+    keys(&mut harness, "5/7");
+    assert!(says(
+        &harness,
+        "only 5 are seedlings or dead. Both cannot be right."
+    ));
+    keys(&mut harness, "E");
+    keys(&mut harness, "812E");
+    assert!(project(&harness).count_in_force(all[1].id, Pass::Final).is_none());
+    harness
+        .input_mut()
+        .events
+        .push(Event::Text("mice took two".to_owned()));
+    harness.run();
+    keys(&mut harness, "E");
+    let count = project(&harness).count_in_force(all[1].id, Pass::Final).unwrap();
+    assert_eq!(count.overruled, "812mice took two");
+    assert!(says(&harness, "Recorded tray 1"));
+
+    // A slip is mended by taking keys back.
+    keys(&mut harness, "4/7");
+    assert!(says(&harness, "Both cannot be right"));
+    keys(&mut harness, "---8*7");
+    let count = project(&harness).count_in_force(all[2].id, Pass::Final).unwrap();
+    assert_eq!((count.tally, count.overruled.as_str()), (tally(8, 0, 0, 2), ""));
+    // What has a reason is not asked for again.
+    let todo = Insight::default().todo(harness.state().document(), stamp().at.date());
+    let told = todo
+        .iter()
+        .filter(|item| item.sentence.contains("had emerged early"));
+    assert_eq!(told.count(), 0);
+}
+
+#[test]
+fn a_first_key_that_was_not_pressed_home_is_noticed() {
+    let mut harness = open(laid(24));
+    let first = cells(project(&harness))[0].clone();
+    // Meant was 8*7.
+    keys(&mut harness, "*7");
+    assert!(says(
+        &harness,
+        "No seedling is strong, weak or abnormal, but the vigor is 7."
+    ));
+    keys(&mut harness, "<<8*7");
+    assert_eq!(
+        tally_of(project(&harness), &first),
+        Some((tally(8, 0, 0, 2), Some(7)))
+    );
+}
+
+#[test]
+fn the_walk_asks_whether_landmarks_are_blank() {
+    let mut harness = open(laid(24));
+    let tray = project(&harness).trays_of(TestId(1)).next().unwrap().id;
+    let landmarks: Vec<Cell> = project(&harness)
+        .cells_of(tray)
+        .filter(|cell| cell.content == CellContent::Landmark)
+        .cloned()
+        .collect();
+    let before = |landmark: &Cell, cell: &Cell| (cell.row, cell.column) < (landmark.row, landmark.column);
+    let all = cells(project(&harness));
+    let to_first = all.iter().filter(|cell| before(&landmarks[0], cell)).count();
+    for _ in 0..to_first {
+        keys(&mut harness, "8*7");
+    }
+    if says(&harness, "Read back") {
+        keys(&mut harness, "E");
+    }
+    let name = landmarks[0].name();
+    assert!(says(
+        &harness,
+        &format!("{name} is a landmark, left empty on purpose. Is it blank?")
+    ));
+    // Something grows here: the tray is not what the screen shows.
+    keys(&mut harness, "8");
+    assert!(says(
+        &harness,
+        "Then the tray is turned, or it is read one cell off. Tray 1 must be blank at"
+    ));
+    keys(&mut harness, "E");
+    assert!(says(&harness, "Is it blank?"));
+    keys(&mut harness, "E");
+    assert!(!says(&harness, "Is it blank?"));
+    keys(&mut harness, "9*8");
+    let next = &all[to_first];
+    assert_eq!(
+        tally_of(project(&harness), next),
+        Some((tally(9, 0, 0, 1), Some(8)))
+    );
+    assert_eq!(project(&harness).counts.len(), to_first + 1);
+    // What was seen to be blank is not asked again.
+    keys(&mut harness, "g");
+    keys(&mut harness, &format!("{name}E"));
+    assert!(!says(&harness, "Is it blank?"));
+}
+
+#[test]
+fn the_last_cell_of_a_row_is_read_back() {
+    let mut harness = open(laid(24));
+    let all = cells(project(&harness));
+    let row: Vec<Cell> = all.iter().filter(|cell| cell.row == 1).cloned().collect();
+    for _ in &row {
+        keys(&mut harness, "8*7");
+    }
+    let last = row.last().unwrap();
+    let CellContent::Ear(ear) = last.content else {
+        panic!("the sample ends its first row with an ear")
+    };
+    let ear = project(&harness).ears.get(ear).unwrap();
+    let check = ear.code.to_string().chars().next_back().unwrap();
+    let wanted = format!(
+        "Read back the last cell of row A: {} holds ear {}, check character {check}. Is it so?",
+        last.name(),
+        ear.number
+    );
+    assert!(says(&harness, &wanted));
+    harness.get_by_label(&last.name());
+    harness.get_by_label("10 of 10 kernels, ✓ complete");
+    // Nothing that is typed now is taken for the next cell.
+    keys(&mut harness, "9*8");
+    assert_eq!(project(&harness).counts.len(), row.len());
+    assert!(
+        says(&harness, "Then the tray is turned"),
+        "* says that it is not so"
+    );
+    keys(&mut harness, "<");
+    harness.get_by_role_and_label(Role::Grid, "Cells of the tray");
+    keys(&mut harness, "n9*8");
+    assert_eq!(project(&harness).counts.len(), row.len() + 1);
+}
+
+#[test]
+fn a_count_outside_of_its_days_shows_its_age() {
+    let mut harness = open(laid_on(24, "2026-11-11"));
+    assert!(says(
+        &harness,
+        "Today is day 20, outside of days 11 to 13 of the final count (common practice, no source)."
+    ));
+    keys(&mut harness, "8*7{");
+    assert!(says(
+        &harness,
+        "Final count on 2026-12-01 (day 20, outside of days 11 to 13): 8 strong"
+    ));
+    let in_time = open(laid(24));
+    assert!(!says(&in_time, "outside of days"));
+}
+
+#[test]
+fn the_key_that_recorded_is_taken_back_like_any_other() {
+    let mut harness = open(laid(24));
+    let first = cells(project(&harness))[0].clone();
+    keys(&mut harness, "8*8-7");
+    assert_eq!(
+        tally_of(project(&harness), &first),
+        Some((tally(8, 0, 0, 2), Some(7)))
+    );
+    let counts: Vec<_> = project(&harness).counts_of(first.id).collect();
+    assert_eq!(counts.len(), 2, "the first count stays");
+    assert_eq!(
+        (counts[0].vigor, counts[1].corrects),
+        (Some(8), Some(counts[0].id))
+    );
+    // Recording the same again changes nothing.
+    keys(&mut harness, "-7");
+    assert_eq!(project(&harness).counts_of(first.id).count(), 2);
+}
+
+#[test]
+fn the_cell_before_comes_again_by_one_key() {
+    let mut harness = open(laid(24));
+    let all = cells(project(&harness));
+    keys(&mut harness, "+");
+    assert!(says(&harness, "there is nothing to repeat"));
+    keys(&mut harness, "81*6");
+    keys(&mut harness, "+E");
+    keys(&mut harness, "++9");
+    keys(&mut harness, "+9*5");
+    for (at, wanted) in [
+        (1, (tally(8, 1, 0, 1), Some(6))),
+        (2, (tally(8, 1, 0, 1), Some(9))),
+        (3, (tally(9, 0, 0, 1), Some(5))),
+    ] {
+        assert_eq!(tally_of(project(&harness), &all[at]), Some(wanted), "cell {at}");
+    }
+}
+
+#[test]
+fn mould_and_a_note_have_keys_on_the_number_pad() {
+    let mut harness = open(laid(24));
+    let all = cells(project(&harness));
+    keys(&mut harness, "8**7");
+    let count = project(&harness).count_in_force(all[0].id, Pass::Final).unwrap();
+    assert_eq!(
+        (count.tally, count.mould, count.vigor),
+        (tally(8, 0, 0, 2), true, Some(7))
+    );
+    keys(&mut harness, "8*/");
+    harness
+        .input_mut()
+        .events
+        .push(Event::Text("white leaves".to_owned()));
+    harness.run();
+    keys(&mut harness, "E");
+    assert!(says(
+        &harness,
+        "Note, to be recorded with the count: white leaves"
+    ));
+    keys(&mut harness, "6");
+    let count = project(&harness).count_in_force(all[1].id, Pass::Final).unwrap();
+    assert_eq!((count.note.as_str(), count.mould), ("white leaves", false));
+    // A note of its own corrects what is recorded, and nothing else of it.
+    keys(&mut harness, "{w");
+    harness
+        .input_mut()
+        .events
+        .push(Event::Text(" and roots".to_owned()));
+    harness.run();
+    keys(&mut harness, "E");
+    let count = project(&harness).count_in_force(all[1].id, Pass::Final).unwrap();
+    assert_eq!(
+        (count.note.as_str(), count.vigor),
+        ("white leaves and roots", Some(6))
+    );
+    assert_eq!(project(&harness).counts_of(all[1].id).count(), 2);
+}
+
+#[test]
+fn a_void_cell_has_its_kernels_missing_and_a_count_can_be_withdrawn() {
+    let mut harness = open(laid(24));
+    let all = cells(project(&harness));
+    keys(&mut harness, "vE");
+    let count = project(&harness).count_in_force(all[0].id, Pass::Final).unwrap();
+    assert_eq!((count.tally.missing, count.tally.counted()), (10, 0));
+    keys(&mut harness, "8*7{D");
+    assert!(says(&harness, "is withdrawn; it stays in the history. Type why."));
+    keys(&mut harness, "E");
+    assert!(
+        project(&harness).count_in_force(all[1].id, Pass::Final).is_some(),
+        "without a reason"
+    );
+    harness
+        .input_mut()
+        .events
+        .push(Event::Text("the cell was tipped".to_owned()));
+    harness.run();
+    keys(&mut harness, "E");
+    assert!(project(&harness).count_in_force(all[1].id, Pass::Final).is_none());
+    let counts: Vec<_> = project(&harness).counts_of(all[1].id).collect();
+    assert_eq!(counts.len(), 2);
+    assert_eq!(
+        (counts[1].void, counts[1].note.as_str()),
+        (true, "the cell was tipped")
+    );
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::Z);
+    harness.run();
+    assert!(project(&harness).count_in_force(all[1].id, Pass::Final).is_some());
+    keys(&mut harness, "D");
+    assert!(says(&harness, "Type why"));
+    harness.key_press(Key::Escape);
+    harness.run();
+    assert!(!says(&harness, "Type why"));
+}
+
+#[test]
+fn the_categories_and_their_order_are_a_setting_that_counts_remember() {
+    let mut harness = open(laid(24));
+    let all = cells(project(&harness));
+    keys(&mut harness, "8*7");
+    for button in ["Options", "Categories…"] {
+        harness.get_by_role_and_label(Role::Button, button).click();
+        harness.run();
+    }
+    for _ in 0..3 {
+        harness
+            .get_by_role_and_label(Role::Button, "dead earlier")
+            .click();
+        harness.run();
+    }
+    harness.get_by_role_and_label(Role::CheckBox, "fresh").click();
+    harness.run();
+    harness.get_by_role_and_label(Role::Button, "Keep").click();
+    harness.run();
+    harness.run();
+    assert_eq!(project(&harness).about.scheme.version, 1);
+    keys(&mut harness, "286");
+    keys(&mut harness, "8/");
+    assert!(says(&harness, "'fresh' is not counted here"));
+    let counts: Vec<_> = project(&harness).counts.iter().collect();
+    assert_eq!((counts[0].scheme, counts[1].scheme), (0, 1));
+    assert_eq!(
+        tally_of(project(&harness), &all[1]),
+        Some((tally(8, 0, 0, 2), Some(6)))
+    );
 }
 
 #[test]
@@ -553,8 +928,10 @@ fn pictures() {
         let theme_name = if theme == Theme::Light { "light" } else { "dark" };
         for (name, size, scale) in LOOKS {
             let mut harness = window(laid(240), Pane::Scoring, theme, size, scale);
-            keys(&mut harness, "8*781*610891");
-            keys(&mut harness, "773E10791E8*7");
+            for text in ["8*7", "81*6", "108", "91E", "73E", "107", "91E", "8*7"] {
+                score(&mut harness, text);
+            }
+            keys(&mut harness, "EE");
             keys(&mut harness, "81");
             common::shot(&mut harness, &format!("scoring-{name}-{theme_name}"));
         }
@@ -563,13 +940,13 @@ fn pictures() {
     keys(&mut harness, "9+3+");
     common::shot(&mut harness, "scoring-refused");
     let mut harness = open(laid(24));
-    keys(&mut harness, "8*7-");
+    keys(&mut harness, "8*7{");
     common::shot(&mut harness, "scoring-correction");
     harness
         .get_by_role_and_label(Role::RadioButton, "Early, day 6")
         .click();
     harness.run();
-    keys(&mut harness, "9Ev7E8E7");
+    keys(&mut harness, "9E_7E8E7");
     common::shot(&mut harness, "scoring-early");
     let tray = project(&harness).trays_of(TestId(1)).next().unwrap().id;
     let landmark = project(&harness)
@@ -579,6 +956,21 @@ fn pictures() {
     keys(&mut harness, "g");
     keys(&mut harness, &format!("{name}E"));
     common::shot(&mut harness, "scoring-landmark");
+    keys(&mut harness, "8");
+    common::shot(&mut harness, "scoring-astray");
+    let mut harness = open(counted_early(7));
+    keys(&mut harness, "5/7");
+    common::shot(&mut harness, "scoring-guard");
+    for button in ["Options", "Categories…"] {
+        harness.get_by_role_and_label(Role::Button, button).click();
+        harness.run();
+    }
+    common::shot(&mut harness, "scoring-categories");
+    let mut harness = window(laid(240), Pane::Scoring, Theme::Dark, [1280.0, 800.0], 1.5);
+    for _ in 0..8 {
+        keys(&mut harness, "8*7");
+    }
+    common::shot(&mut harness, "scoring-read-back");
     let mut harness = open(harvest(24));
     common::shot(&mut harness, "scoring-no-test");
 }

@@ -2,6 +2,7 @@
 
 use super::choice::Choice;
 use super::estimates::Estimate;
+use super::guards::{Age, age};
 use super::harvest::EarColumn;
 use crate::model::{
     Cell, CellId, Count, CountId, Ear, EarCode, EarId, LedgerReason, ListId, Packet, PacketId, Pass, Project,
@@ -155,6 +156,8 @@ pub struct CountCard {
     pub shoot_mm: Option<f64>,
     /// Why a guard was overruled; empty when none was.
     pub overruled: String,
+    /// How old the kernels were, where that is known.
+    pub age: Option<Age>,
 }
 
 /// A frozen planting list that an ear is on.
@@ -334,12 +337,12 @@ fn cell_card(project: &Project, cell: &Cell) -> Option<CellCard> {
         sown: project.sown(cell),
         counts: project
             .counts_of(cell.id)
-            .map(|count| count_card(project, count))
+            .map(|count| count_card(project, cell, count))
             .collect(),
     })
 }
 
-fn count_card(project: &Project, count: &Count) -> CountCard {
+fn count_card(project: &Project, cell: &Cell, count: &Count) -> CountCard {
     CountCard {
         count: count.id,
         pass: count.pass,
@@ -358,6 +361,7 @@ fn count_card(project: &Project, count: &Count) -> CountCard {
         root_mm: count.root_mm,
         shoot_mm: count.shoot_mm,
         overruled: count.overruled.clone(),
+        age: count.on.and_then(|on| age(project, cell, count.pass, on)),
     }
 }
 

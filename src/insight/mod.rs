@@ -12,6 +12,7 @@ mod design;
 mod ear_card;
 mod estimates;
 mod find;
+mod guards;
 mod harvest;
 mod laying;
 mod memo;
@@ -41,6 +42,7 @@ pub use ear_card::{
 };
 pub use estimates::{Basis, Belief, Estimate, Estimates, PercentRange, Population, TrayEffect};
 pub use find::{Finds, Found, MOST_FOUND};
+pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
 pub use laying::{Laying, LayingStep, ReadBack};
 pub use memo::Memo;

@@ -1,5 +1,6 @@
 //! How far the scoring of a test has come, and a tray as it lies.
 
+use super::guards::{Age, age};
 use super::misread::Misread;
 use super::words::{capital, plural};
 use crate::model::{
@@ -146,15 +147,17 @@ impl<'a> InForce<'a> {
         found
     }
 
+    /// Says nothing where the grower has said why it is so.
     fn more_early(&self, cell: &Cell) -> Option<MoreEarly> {
-        let last = self.last?.tally;
+        let (early, last) = (self.early?, self.last?);
         let found = MoreEarly {
             cell: cell.id,
-            early: self.early?.tally.emerged(),
-            last: last.emerged(),
-            dead: u32::from(last.dead),
+            early: early.tally.emerged(),
+            last: last.tally.emerged(),
+            dead: u32::from(last.tally.dead),
         };
-        (found.early > found.last).then_some(found)
+        let is_explained = !early.overruled.is_empty() || !last.overruled.is_empty();
+        (found.early > found.last && !is_explained).then_some(found)
     }
 
     /// Gives the counts of a pass by the first and the second scorer where they differ.
@@ -233,10 +236,12 @@ pub struct CountView {
     pub mould: bool,
     /// Whether it corrects an earlier count.
     pub is_correction: bool,
+    /// How old the kernels were, where that is known.
+    pub age: Option<Age>,
 }
 
 impl CountView {
-    fn of(project: &Project, count: &Count) -> Self {
+    fn of(project: &Project, cell: &Cell, count: &Count) -> Self {
         Self {
             count: count.id,
             tally: count.tally,
@@ -245,6 +250,7 @@ impl CountView {
             vigor: count.vigor,
             mould: count.mould,
             is_correction: count.corrects.is_some(),
+            age: count.on.and_then(|on| age(project, cell, count.pass, on)),
         }
     }
 }
@@ -362,7 +368,7 @@ pub(super) fn label(project: &Project, content: CellContent) -> String {
 }
 
 fn cell_view(project: &Project, cell: &Cell) -> CellView {
-    let view = |count: Option<&Count>| count.map(|count| CountView::of(project, count));
+    let view = |count: Option<&Count>| count.map(|count| CountView::of(project, cell, count));
     let counts = InForce::of(project, cell.id);
     let mut problems: Vec<String> = counts
         .more_early(cell)

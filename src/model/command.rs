@@ -165,6 +165,14 @@ pub enum Command {
         /// Who counted; empty when nobody said.
         by: String,
     },
+    /// Takes counts over from elsewhere, each with its own day and scorer, or withdraws counts. A cell that already has a
+    /// count of that pass and scorer gets a correction of it.
+    TakeCounts {
+        /// The counts.
+        counts: Vec<Taken>,
+        /// What is done, in the grower's words.
+        label: String,
+    },
     /// Sets the cutoffs of a season.
     SetCutoffs {
         /// The season.
@@ -368,6 +376,35 @@ impl Seen {
             root_mm: None,
             shoot_mm: None,
             overruled: String::new(),
+        }
+    }
+}
+
+/// A count that is taken over from elsewhere: a sheet of paper, a table, another copy of the project.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Taken {
+    /// What was seen.
+    pub seen: Seen,
+    /// The day, if known.
+    pub on: Option<Date>,
+    /// Who counted; empty when nobody said.
+    pub by: String,
+    /// Whether it withdraws the count that stands: nothing is known of this cell in this pass any more. Then only the
+    /// note of what was seen is kept.
+    pub is_void: bool,
+    /// The version of the scheme by which it was counted; none for the one in force.
+    pub scheme: Option<u16>,
+}
+
+impl Taken {
+    /// What was seen on a day that is not known by somebody who is not known.
+    pub fn new(seen: Seen) -> Self {
+        Self {
+            seen,
+            on: None,
+            by: String::new(),
+            is_void: false,
+            scheme: None,
         }
     }
 }
@@ -583,6 +620,9 @@ impl Command {
                 Ok(Transaction::new(label, vec![Change::remove(photo)]))
             }
             Self::RecordCounts { counts, on, by } => record_counts(project, counts, *on, by),
+            Self::TakeCounts { counts, label } => {
+                Ok(Transaction::new(label.as_str(), new_counts(project, counts)?))
+            }
             Self::SetCutoffs { season, cutoffs } => {
                 find(&project.seasons, *season)?;
                 let change = change_selection(project, *season, |selection| {
@@ -1124,50 +1164,75 @@ pub fn lay_out(plan: &TrayPlan, seed: u64, ears: &[&Ear]) -> Result<layout::Layo
     .map_err(|fault| Fault::Layout(fault.to_string()))
 }
 
+/// Works out the counts that are new. One that says again what stands is none.
+fn new_counts(project: &Project, taken: &[Taken]) -> Result<Vec<Change>, Problem> {
+    let mut changes = Vec::new();
+    let mut next = project.counts.next_number();
+    for one in taken {
+        let Taken { seen, is_void, .. } = one;
+        let cell = find(&project.cells, seen.cell)?;
+        let before = project.standing_count(cell.id, seen.pass, seen.second);
+        let stands = before.is_some_and(|count| !count.void);
+        let same = before.is_some_and(|count| {
+            !count.void
+                && count.tally == seen.tally
+                && count.mould == seen.mould
+                && count.vigor == seen.vigor
+                && count.note == seen.note
+                && count.root_mm == seen.root_mm
+                && count.shoot_mm == seen.shoot_mm
+                && count.overruled == seen.overruled
+        });
+        if (*is_void && !stands) || (!is_void && same) {
+            continue;
+        }
+        let seen = if *is_void {
+            Seen {
+                second: seen.second,
+                note: seen.note.clone(),
+                ..Seen::new(cell.id, seen.pass, Tally::default())
+            }
+        } else {
+            seen.clone()
+        };
+        changes.push(Change::add(Count {
+            id: CountId(next),
+            cell: cell.id,
+            pass: seen.pass,
+            on: one.on,
+            by: one.by.trim().to_owned(),
+            second: seen.second,
+            tally: seen.tally,
+            mould: seen.mould,
+            vigor: seen.vigor,
+            note: seen.note,
+            corrects: before.map(|count| count.id),
+            void: *is_void,
+            root_mm: seen.root_mm,
+            shoot_mm: seen.shoot_mm,
+            overruled: seen.overruled,
+            scheme: one.scheme.unwrap_or(project.about.scheme.version),
+        }));
+        next += 1;
+    }
+    Ok(changes)
+}
+
 fn record_counts(
     project: &Project,
     seen: &[Seen],
     on: Option<Date>,
     by: &str,
 ) -> Result<Transaction, Problem> {
-    let mut changes = Vec::new();
-    let mut next = project.counts.next_number();
-    for one in seen {
-        let cell = find(&project.cells, one.cell)?;
-        let before = project.standing_count(cell.id, one.pass, one.second);
-        let same = before.is_some_and(|count| {
-            !count.void
-                && count.tally == one.tally
-                && count.mould == one.mould
-                && count.vigor == one.vigor
-                && count.note == one.note
-                && count.root_mm == one.root_mm
-                && count.shoot_mm == one.shoot_mm
-                && count.overruled == one.overruled
-        });
-        if same {
-            continue;
-        }
-        changes.push(Change::add(Count {
-            id: CountId(next),
-            cell: cell.id,
-            pass: one.pass,
+    let taken: Vec<Taken> = seen
+        .iter()
+        .map(|seen| Taken {
             on,
-            by: by.trim().to_owned(),
-            second: one.second,
-            tally: one.tally,
-            mould: one.mould,
-            vigor: one.vigor,
-            note: one.note.clone(),
-            corrects: before.map(|count| count.id),
-            void: false,
-            root_mm: one.root_mm,
-            shoot_mm: one.shoot_mm,
-            overruled: one.overruled.clone(),
-            scheme: project.about.scheme.version,
-        }));
-        next += 1;
-    }
+            by: by.to_owned(),
+            ..Taken::new(seen.clone())
+        })
+        .collect();
+    let changes = new_counts(project, &taken)?;
     let label = match seen {
         [one] => {
             let tray = project

@@ -24,7 +24,9 @@ mod tray_event;
 mod words;
 
 pub use change::{Area, Change, Revisions, Stamp, Swap, Transaction};
-pub use command::{Command, EarDraft, EarEdit, Existing, ListDraft, Seen, TestDesign, grid_of, lay_out};
+pub use command::{
+    Command, EarDraft, EarEdit, Existing, ListDraft, Seen, Taken, TestDesign, grid_of, lay_out,
+};
 pub use count::{Category, Count, Germinated, Pass, Scheme, Tally};
 pub use document::{Committed, Document, Event};
 pub use ear::{Better, Ear, MOST_EAR_NUMBER, MOST_MATURITY_DAYS, Trait};

@@ -2,7 +2,7 @@
 
 use super::context::Action;
 use super::tokens::Tokens;
-use crate::insight::{CellCard, CountCard, EarCard, Insight, PacketCard};
+use crate::insight::{Age, CellCard, CountCard, EarCard, Insight, PacketCard};
 use crate::model::{Document, EarId, Place, Stand};
 use egui::{Button, CollapsingHeader, Grid, Label, RichText, Ui};
 
@@ -192,6 +192,10 @@ fn count_text(count: &CountCard) -> String {
         parts.push(format!("by {}", count.by));
     }
     parts.extend(count.on.map(|day| day.to_string()));
+    parts.extend(count.age.and_then(Age::remark));
+    if !count.overruled.is_empty() {
+        parts.push(format!("overruled because: {}", count.overruled));
+    }
     if !count.note.is_empty() {
         parts.push(count.note.clone());
     }

@@ -1,28 +1,30 @@
 //! Counting what grows, cell by cell.
 
+mod ask;
+mod cell;
 mod entry;
+mod head;
+mod keys;
+mod scheme;
 mod strip;
+mod tray;
 mod walk;
 
 use super::repair::RepairDialog;
-use super::tray_drawing::{CellState, Drawing, DrawnTray, Pointed, paint_tray};
-use crate::insight::{Memo, TrayView};
+use super::tray_drawing::Drawing;
+use crate::insight::{Memo, guards};
 use crate::model::{
-    Area, Cell, CellContent, CellId, Command, Count, Document, Fault, Pass, Place, Project, Repair, SeasonId,
-    Seen, Test, TestId, TrayId, sentence,
+    Area, Category, Cell, CellId, Command, Count, Document, Fault, Pass, Place, Project, Repair, Seen, Test,
+    TestId, TrayId, sentence,
 };
 use crate::ui::context::{Action, Pane, PaneCtx, Ticket, Tone};
-use crate::ui::fonts;
-use crate::ui::tokens::Tokens;
-use crate::ui::widgets::number_field::NumberField;
 use crate::ui::widgets::parts::empty_state;
-use crate::ui::widgets::segmented::segmented;
-use egui::{
-    Event, EventFilter, FocusDirection, FontId, Frame, Id, Key, Label, Margin, Modifiers, Panel, RichText,
-    Role, ScrollArea, Sense, TextEdit, TextWrapMode, Ui, WidgetInfo, vec2,
-};
-use entry::{Entry, Outcome, Slot, Stroke};
-use std::collections::BTreeMap;
+use ask::Asking;
+use egui::{EventFilter, FocusDirection, Frame, Id, Key, Margin, Panel, ScrollArea, Ui};
+use entry::{Entry, Form, Outcome, Pattern, Refusal, Stroke};
+use keys::{Pressed, take_keys};
+use scheme::SchemeDialog;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use walk::{Walk, find_place};
 
@@ -30,25 +32,51 @@ use walk::{Walk, find_place};
 #[derive(Debug, Default)]
 pub struct Scoring {
     wanted: Option<Place>,
-    season: Option<SeasonId>,
     test: Option<TestId>,
     pass: Option<Pass>,
     cell: Option<CellId>,
     /// What was typed and not recorded, cell by cell.
-    entries: BTreeMap<(CellId, Pass), Entry>,
+    entries: BTreeMap<(CellId, Reading), Entry>,
+    /// Notes that were written and not recorded.
+    notes: BTreeMap<(CellId, Reading), String>,
     pending: Vec<Pending>,
     /// Cells where another number of kernels was asked for.
     laying: Option<Ticket>,
     message: Option<(Tone, String)>,
+    /// What is asked of a cell before it goes on.
+    asking: Option<(CellId, Asking)>,
+    /// Landmarks that were seen to be blank.
+    blank: BTreeSet<(CellId, Reading)>,
+    /// The count recorded last.
+    last: Option<Recorded>,
+    /// A recorded cell that was opened again, as it was then.
+    reopened: Option<((CellId, Reading), Entry)>,
     go_to: String,
+    /// The dialog that mends trays, while it is open.
+    repair: Option<RepairDialog>,
+    /// The categories while they are being chosen.
+    scheme: Option<SchemeDialog>,
     /// The cell that was last scrolled to.
     revealed: Option<CellId>,
     walk: Memo<(TestId, [u64; 3]), Walk>,
     drawing: Memo<(TestId, [u64; 4]), Drawing>,
-    /// The dialog that mends trays, while it is open.
-    repair: Option<RepairDialog>,
     /// The frame in which the pane was last drawn.
     last_frame: u64,
+}
+
+/// What is being counted: in which pass, and by which scorer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Reading {
+    pass: Pass,
+    second: bool,
+}
+
+impl Reading {
+    /// Gives the count in force of a cell.
+    fn count(self, project: &Project, cell: CellId) -> Option<&Count> {
+        let count = project.standing_count(cell, self.pass, self.second);
+        count.filter(|count| !count.void)
+    }
 }
 
 /// A count that was asked for and is not answered yet.
@@ -56,13 +84,21 @@ pub struct Scoring {
 struct Pending {
     ticket: Ticket,
     cell: CellId,
-    pass: Pass,
+    reading: Reading,
     entry: Entry,
     said: String,
 }
 
-/// Below this height, in points, the cell's name and what lies in it share a line.
-const LOW: f32 = 240.0;
+/// The count recorded last.
+#[derive(Debug)]
+struct Recorded {
+    cell: CellId,
+    reading: Reading,
+    entry: Entry,
+    pattern: Pattern,
+    /// The cell to which it led.
+    next: CellId,
+}
 
 /// The widget that has the keyboard.
 fn keyboard() -> Id {
@@ -80,26 +116,7 @@ impl Scoring {
         let project = document.project();
         self.pick(project, ctx);
         let Some(test) = self.test.and_then(|test| project.tests.get(test)) else {
-            let (title, what) = if ctx.season.is_none() {
-                (
-                    "There is no season yet",
-                    "Begin a season and enter its ears; then design a test of them.",
-                )
-            } else {
-                (
-                    "There is no test to count",
-                    "Design a test and lay its trays; then they are counted here.",
-                )
-            };
-            let (button, pane) = if ctx.season.is_none() {
-                ("Go to Harvest", Pane::Harvest)
-            } else {
-                ("Go to Trays", Pane::Trays)
-            };
-            if empty_state(ui, title, what, Some(button)) {
-                ctx.act(Action::Show(pane));
-            }
-            return;
+            return no_test(ui, ctx);
         };
         let walk = self.walk_of(document, test);
         if walk.is_empty() {
@@ -110,22 +127,22 @@ impl Scoring {
             return;
         }
         self.follow_outcomes(ctx);
-        let pass = self.pass_of(test, ctx);
-        self.land(project, &walk, pass);
+        let reading = self.reading(test, ctx);
+        self.land(project, &walk, reading);
         self.take_keyboard(ui);
         if ui.memory(|m| m.has_focus(keyboard())) {
-            self.keys(ui, ctx, &walk, pass);
+            self.keys(ui, ctx, &walk, reading);
         }
         let Some(cell) = self.cell.and_then(|cell| project.cells.get(cell)) else {
             return;
         };
-        self.switches(ui, ctx, test, &walk, pass, cell);
+        self.head_ui(ui, ctx, test, &walk, reading, cell);
         Panel::bottom("scoring entry")
             .frame(Frame::new().inner_margin(Margin {
                 top: 6,
                 ..Margin::ZERO
             }))
-            .show(ui, |ui| self.entry_ui(ui, ctx, &walk, pass, cell));
+            .show(ui, |ui| self.entry_ui(ui, ctx, &walk, reading, cell));
         let width = (ui.available_width() * 0.36).clamp(250.0, 520.0);
         Panel::right("scoring cell")
             .resizable(false)
@@ -138,9 +155,10 @@ impl Scoring {
                 ScrollArea::vertical()
                     .id_salt("scoring cell")
                     .auto_shrink(false)
-                    .show(ui, |ui| self.cell_ui(ui, ctx, test, pass, cell));
+                    .show(ui, |ui| self.cell_ui(ui, ctx, test, reading, cell));
             });
-        self.tray_ui(ui, ctx, test, pass, cell);
+        self.tray_ui(ui, ctx, test, reading, cell);
+        self.scheme_ui(ui, ctx);
         if self.repair.as_mut().is_some_and(|repair| !repair.ui(ui, ctx)) {
             self.repair = None;
         }
@@ -185,7 +203,7 @@ impl Scoring {
                 self.pass = None;
             }
             self.test = Some(test.id);
-            self.cell = Some(cell);
+            self.to(cell);
             self.pass = pass.or(self.pass);
         }
         let is_here = |test: TestId| {
@@ -198,7 +216,6 @@ impl Scoring {
             self.pass = None;
             self.cell = None;
         }
-        self.season = ctx.season;
     }
 
     fn walk_of(&self, document: &Document, test: &Test) -> Arc<Walk> {
@@ -213,9 +230,9 @@ impl Scoring {
         self.drawing.get((test.id, document.revision_key(areas)), drawing)
     }
 
-    /// Gives the pass: the chosen one, else the one whose day is nearer.
-    fn pass_of(&mut self, test: &Test, ctx: &PaneCtx<'_>) -> Pass {
-        *self.pass.get_or_insert_with(|| {
+    /// Gives what is being counted: the chosen pass, else the one whose day is nearer.
+    fn reading(&mut self, test: &Test, ctx: &PaneCtx<'_>) -> Reading {
+        let pass = *self.pass.get_or_insert_with(|| {
             let days = test.laid.map(|laid| i64::from((ctx.today - laid).get_days()));
             match (test.recipe.early_day, days) {
                 (Some(early), Some(days)) if days * 2 < i64::from(early + test.recipe.final_day) => {
@@ -223,11 +240,12 @@ impl Scoring {
                 }
                 _ => Pass::Final,
             }
-        })
+        });
+        Reading { pass, second: false }
     }
 
     /// Makes sure that there is a current cell: at first the first one without a count.
-    fn land(&mut self, project: &Project, walk: &Walk, pass: Pass) {
+    fn land(&mut self, project: &Project, walk: &Walk, reading: Reading) {
         let is_here = |cell: CellId| {
             let tray = project
                 .cells
@@ -238,8 +256,12 @@ impl Scoring {
         if self.cell.is_some_and(is_here) {
             return;
         }
-        let open = walk.find_from(0, |cell| project.count_in_force(cell, pass).is_none());
-        self.cell = open.or_else(|| walk.first());
+        let open = walk.find_round(None, |cell| reading.count(project, cell).is_none());
+        let tray = open
+            .and_then(|cell| project.cells.get(cell))
+            .map(|cell| cell.tray);
+        let begin = tray.and_then(|tray| self.beginning(project, walk, tray, reading));
+        self.cell = begin.or(open).or_else(|| walk.first());
     }
 
     fn follow_outcomes(&mut self, ctx: &mut PaneCtx<'_>) {
@@ -248,8 +270,10 @@ impl Scoring {
                 Some(Ok(_)) => {}
                 Some(Err(problem)) => {
                     self.cell = Some(pending.cell);
-                    self.pass = Some(pending.pass);
-                    self.entries.insert((pending.cell, pending.pass), pending.entry);
+                    self.pass = Some(pending.reading.pass);
+                    self.asking = None;
+                    self.entries
+                        .insert((pending.cell, pending.reading), pending.entry);
                     let text = format!(
                         "{} was not recorded. {}",
                         pending.said,
@@ -289,48 +313,68 @@ impl Scoring {
         ui.memory_mut(|m| m.set_focus_lock_filter(keyboard(), filter));
     }
 
-    fn keys(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, walk: &Walk, pass: Pass) {
+    fn keys(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, walk: &Walk, reading: Reading) {
         let events = ui.input_mut(|i| take_keys(&mut i.events));
-        for key in events {
-            match key {
-                Pressed::Sign(sign) => self.sign(ui, ctx, walk, pass, sign),
-                Pressed::Key(key, shift) => self.key(ui, ctx, walk, pass, key, shift),
+        for pressed in events {
+            if self.answer(ui, ctx, walk, reading, pressed) {
+                continue;
+            }
+            match pressed {
+                Pressed::Sign(sign) => self.sign(ui, ctx, walk, reading, sign),
+                Pressed::Key(key, shift) => self.key(ui, ctx, walk, reading, key, shift),
             }
         }
     }
 
-    fn sign(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, walk: &Walk, pass: Pass, sign: char) {
+    fn sign(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, walk: &Walk, reading: Reading, sign: char) {
+        let project = ctx.document.project();
+        let has_typed = self
+            .cell
+            .is_some_and(|cell| self.entries.contains_key(&(cell, reading)));
         let stroke = match sign {
             '0'..='9' => Stroke::Digit(sign as u8 - b'0'),
-            '+' | ' ' => Stroke::Next,
+            '+' if has_typed => Stroke::Next,
+            '+' | 'r' | 'R' => return self.repeat(ctx, walk, reading),
+            ' ' => Stroke::Next,
             '.' | ',' => Stroke::Rest,
-            '*' => Stroke::RestInto(Slot::Dead),
-            '/' => Stroke::RestInto(Slot::Fresh),
+            '*' if self.is_all_told(project, reading) => Stroke::Mould,
+            '*' => Stroke::RestInto(Category::Dead),
+            '/' if self.is_all_told(project, reading) => return self.write_note(ui, project, reading),
+            '/' => Stroke::RestInto(Category::Fresh),
             'm' | 'M' => Stroke::Mould,
-            '-' => return self.step(walk, false),
-            'n' | 'N' => return self.next_open(ctx.document.project(), walk, pass),
+            'v' | 'V' => Stroke::RestInto(Category::Missing),
+            'w' | 'W' => return self.write_note(ui, project, reading),
+            '-' => return self.take_back(project, walk, reading),
+            'n' | 'N' => return self.next_open(project, walk, reading),
+            'k' | 'K' => {
+                if let Some(cell) = self.cell {
+                    ui.memory_mut(|m| m.request_focus(cell::kernels_field(cell)));
+                }
+                return;
+            }
             'g' | 'G' => {
                 self.go_to.clear();
                 return ui.memory_mut(|m| m.request_focus(go_to_field()));
             }
             _ => return,
         };
-        self.press(ctx, walk, pass, stroke);
+        self.press(ctx, walk, reading, stroke);
     }
 
-    fn key(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, walk: &Walk, pass: Pass, key: Key, shift: bool) {
+    fn key(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, walk: &Walk, reading: Reading, key: Key, shift: bool) {
         let project = ctx.document.project();
         match key {
-            Key::Enter => self.press(ctx, walk, pass, Stroke::Enter),
-            Key::Tab if shift => self.press(ctx, walk, pass, Stroke::Before),
-            Key::Tab => self.press(ctx, walk, pass, Stroke::Next),
-            Key::Backspace => self.take_back(pass),
+            Key::Enter => self.press(ctx, walk, reading, Stroke::Enter),
+            Key::Tab if shift => self.press(ctx, walk, reading, Stroke::Before),
+            Key::Tab => self.press(ctx, walk, reading, Stroke::Next),
+            Key::Backspace => self.take_back(project, walk, reading),
+            Key::Delete => self.ask_withdraw(ui, project, reading),
             Key::ArrowLeft => self.arrow(project, 0, -1),
             Key::ArrowRight => self.arrow(project, 0, 1),
             Key::ArrowUp => self.arrow(project, -1, 0),
             Key::ArrowDown => self.arrow(project, 1, 0),
-            Key::PageUp => self.turn_tray(project, walk, pass, false),
-            Key::PageDown => self.turn_tray(project, walk, pass, true),
+            Key::PageUp => self.turn_tray(project, walk, reading, false),
+            Key::PageDown => self.turn_tray(project, walk, reading, true),
             Key::F6 => {
                 let way = if shift {
                     FocusDirection::Previous
@@ -343,7 +387,33 @@ impl Scoring {
         }
     }
 
-    fn press(&mut self, ctx: &mut PaneCtx<'_>, walk: &Walk, pass: Pass, stroke: Stroke) {
+    fn form(project: &Project, cell: &Cell, reading: Reading) -> Form {
+        let kernels = if cell.content.is_counted() {
+            project.sown(cell)
+        } else {
+            0
+        };
+        Form::new(&project.about.scheme, reading.pass, kernels)
+    }
+
+    fn is_all_told(&self, project: &Project, reading: Reading) -> bool {
+        let Some(cell) = self.cell.and_then(|cell| project.cells.get(cell)) else {
+            return false;
+        };
+        let form = Self::form(project, cell, reading);
+        let entry = self.entries.get(&(cell.id, reading));
+        entry.is_some_and(|entry| entry.look(&form).is_all_told())
+    }
+
+    fn repeat(&mut self, ctx: &mut PaneCtx<'_>, walk: &Walk, reading: Reading) {
+        if let Some(last) = self.last.as_ref().filter(|last| last.reading == reading) {
+            return self.press(ctx, walk, reading, Stroke::Repeat(last.pattern));
+        }
+        let text = "No cell was counted before this one, so there is nothing to repeat. Type its numbers.";
+        self.message = Some((Tone::Warning, text.to_owned()));
+    }
+
+    fn press(&mut self, ctx: &mut PaneCtx<'_>, walk: &Walk, reading: Reading, stroke: Stroke) {
         let project = ctx.document.project();
         let Some(cell) = self.cell.and_then(|cell| project.cells.get(cell)) else {
             return;
@@ -357,57 +427,97 @@ impl Scoring {
             return;
         }
         self.message = None;
-        let kernels = project.sown(cell);
-        let entry = self.entries.entry((cell.id, pass)).or_default();
-        match entry.press(stroke, kernels, pass) {
+        let form = Self::form(project, cell, reading);
+        let entry = self.entries.entry((cell.id, reading)).or_default();
+        match entry.press(stroke, &form) {
             Outcome::Taken => {}
-            Outcome::Refused => {
-                let sum = entry.look(kernels, pass).sum();
-                let fault = Fault::SumNotSown { sum, sown: kernels };
-                self.message = Some((Tone::Error, sentence(&fault.to_string())));
+            Outcome::Refused(refusal) => {
+                let sum = entry.look(&form).sum();
+                self.message = Some(refused(refusal, sum, project.sown(cell)));
             }
-            Outcome::Record => self.record(ctx, walk, pass, cell),
+            Outcome::Record => self.finish(ctx, walk, reading, cell),
         }
         self.entries.retain(|_, entry| !entry.is_empty());
     }
 
-    fn take_back(&mut self, pass: Pass) {
+    /// Takes back the last key, also one that recorded a count; where there is none, goes to the cell before.
+    fn take_back(&mut self, project: &Project, walk: &Walk, reading: Reading) {
         self.message = None;
         let Some(cell) = self.cell else { return };
-        let entry = self.entries.entry((cell, pass)).or_default();
-        if !entry.take_back() {
-            let text = "Nothing is typed in this cell. '-' goes to the cell before; Undo takes back a recorded count.";
-            self.message = Some((Tone::Warning, text.to_owned()));
+        if let Some(entry) = self.entries.get_mut(&(cell, reading)) {
+            entry.take_back();
+            self.entries.retain(|_, entry| !entry.is_empty());
+            return;
         }
+        let is_last = |last: &mut Recorded| last.reading == reading && last.next == cell;
+        let Some(Recorded { cell, mut entry, .. }) = self.last.take_if(is_last) else {
+            return self.step_back(walk);
+        };
+        entry.take_back();
+        self.to(cell);
+        if let Some(record) = project.cells.get(cell) {
+            let text = format!(
+                "{} is open again, without its last key. What was recorded stays until another count is.",
+                sentence(&place_name(project, record)).trim_end_matches('.')
+            );
+            self.message = Some((Tone::Well, text));
+        }
+        self.reopened = Some(((cell, reading), entry.clone()));
+        self.entries.insert((cell, reading), entry);
         self.entries.retain(|_, entry| !entry.is_empty());
     }
 
-    fn record(&mut self, ctx: &mut PaneCtx<'_>, walk: &Walk, pass: Pass, cell: &Cell) {
-        let project = ctx.document.project();
-        let Some(entry) = self.entries.remove(&(cell.id, pass)) else {
-            return;
-        };
-        let look = entry.look(project.sown(cell), pass);
-        let before = project.count_in_force(cell.id, pass);
-        let seen = Seen {
+    // ---- recording ---------------------------------------------------------------------------------------
+
+    /// What was seen in a cell, by the keys.
+    fn seen(&self, project: &Project, cell: &Cell, reading: Reading) -> Option<Seen> {
+        let entry = self.entries.get(&(cell.id, reading))?;
+        let form = Self::form(project, cell, reading);
+        let look = entry.look(&form);
+        let before = reading.count(project, cell.id);
+        let note = self.notes.get(&(cell.id, reading)).cloned();
+        Some(Seen {
+            second: reading.second,
             mould: look.mould,
             vigor: look.vigor,
-            note: before.map_or_else(String::new, |count| count.note.clone()),
+            note: note.unwrap_or_else(|| before.map_or_else(String::new, |count| count.note.clone())),
             root_mm: before.and_then(|count| count.root_mm),
             shoot_mm: before.and_then(|count| count.shoot_mm),
-            ..Seen::new(cell.id, pass, look.tally())
+            ..Seen::new(cell.id, reading.pass, look.tally())
+        })
+    }
+
+    /// Records a complete count, unless something in it does not fit together.
+    fn finish(&mut self, ctx: &mut PaneCtx<'_>, walk: &Walk, reading: Reading, cell: &Cell) {
+        let project = ctx.document.project();
+        let Some(seen) = self.seen(project, cell, reading) else {
+            return;
         };
+        let found = guards(project, &seen);
+        if found.is_empty() {
+            return self.record(ctx, walk, reading, cell, seen);
+        }
+        let reason = String::new();
+        self.asking = Some((
+            cell.id,
+            Asking::Guard {
+                guards: found,
+                reason,
+            },
+        ));
+    }
+
+    fn record(&mut self, ctx: &mut PaneCtx<'_>, walk: &Walk, reading: Reading, cell: &Cell, seen: Seen) {
+        let project = ctx.document.project();
+        let Some(entry) = self.entries.remove(&(cell.id, reading)) else {
+            return;
+        };
+        let form = Self::form(project, cell, reading);
+        let pattern = entry.look(&form).pattern();
+        let is_correction = reading.count(project, cell.id).is_some();
         let said = place_name(project, cell);
-        let mut text = format!("{said}: {}", tally_text(&seen.tally, pass));
-        if let Some(vigor) = look.vigor {
-            text.push_str(", vigor ");
-            text.push_str(&vigor.to_string());
-        }
-        if look.mould {
-            text += ", mould";
-        }
-        let verb = if before.is_some() { "Corrected" } else { "Recorded" };
-        self.message = Some((Tone::Well, format!("{verb} {text}.")));
+        let verb = if is_correction { "Corrected" } else { "Recorded" };
+        self.message = Some((Tone::Well, format!("{verb} {said}: {}.", seen_text(&seen, &form))));
         ctx.act(Action::CloseStep);
         let ticket = ctx.run_for(Command::RecordCounts {
             counts: vec![seen],
@@ -417,82 +527,155 @@ impl Scoring {
         self.pending.push(Pending {
             ticket,
             cell: cell.id,
-            pass,
-            entry,
+            reading,
+            entry: entry.clone(),
             said: sentence(&said).trim_end_matches('.').to_owned(),
         });
-        let is_correction = before.is_some();
-        self.advance(project, walk, pass, cell, is_correction);
+        self.notes.remove(&(cell.id, reading));
+        self.advance(project, walk, reading, cell, is_correction);
+        self.last = Some(Recorded {
+            cell: cell.id,
+            reading,
+            entry,
+            pattern,
+            next: self.cell.unwrap_or(cell.id),
+        });
     }
 
-    /// Goes to the next cell, and says so when that is in another tray. After a first count it passes over cells
-    /// that are counted already; after a correction it does not, as a whole row may have to be read again.
-    fn advance(&mut self, project: &Project, walk: &Walk, pass: Pass, cell: &Cell, is_correction: bool) {
-        let tray = project.trays.get(cell.tray);
-        let number = tray.map_or(0, |tray| tray.number);
-        let is_open = |id: CellId| {
-            let is_asked = self
-                .pending
-                .iter()
-                .any(|pending| pending.cell == id && pending.pass == pass);
-            !is_asked && project.count_in_force(id, pass).is_none()
-        };
-        let neighbour = walk.step(cell.id, true);
-        let next = if is_correction {
-            neighbour
+    fn is_open(&self, project: &Project, cell: CellId, reading: Reading) -> bool {
+        let is_asked = self
+            .pending
+            .iter()
+            .any(|pending| pending.cell == cell && pending.reading == reading);
+        !is_asked && reading.count(project, cell).is_none()
+    }
+
+    /// Gives where counting goes on after a cell. After a first count it passes over cells that are counted already;
+    /// after a correction it does not, as a whole row may have to be read again. It stops at landmarks that were not
+    /// looked at, in trays that are being counted.
+    fn stop_after(
+        &self,
+        project: &Project,
+        walk: &Walk,
+        reading: Reading,
+        cell: &Cell,
+        is_correction: bool,
+    ) -> Option<CellId> {
+        let is_open = |id: CellId| self.is_open(project, id, reading);
+        let next = walk.find_after(cell.id, |stop| {
+            if !stop.is_landmark {
+                return is_correction || is_open(stop.cell);
+            }
+            let is_counting = || {
+                let mut counted = walk.of_tray(stop.tray).iter().filter(|stop| !stop.is_landmark);
+                stop.tray == cell.tray || counted.any(|stop| is_open(stop.cell))
+            };
+            !self.blank.contains(&(stop.cell, reading)) && is_counting()
+        });
+        next.or_else(|| walk.step(cell.id, true))
+    }
+
+    /// Goes to the next cell; has the last one of a row read back first.
+    fn advance(
+        &mut self,
+        project: &Project,
+        walk: &Walk,
+        reading: Reading,
+        cell: &Cell,
+        is_correction: bool,
+    ) {
+        let next = self.stop_after(project, walk, reading, cell, is_correction);
+        let record = next.and_then(|next| project.cells.get(next));
+        let is_same_row = record.is_some_and(|next| (next.tray, next.row) == (cell.tray, cell.row));
+        if is_same_row {
+            self.to(next.unwrap_or(cell.id));
         } else {
-            walk.find_after(cell.id, is_open).or(neighbour)
-        };
-        let next_tray = next
-            .and_then(|next| project.cells.get(next))
-            .map(|next| next.tray);
-        if next_tray != Some(cell.tray) {
-            let open: Vec<String> = project
-                .cells_of(cell.tray)
-                .filter(|cell| cell.content.is_counted() && is_open(cell.id))
-                .map(Cell::name)
-                .collect();
-            let ended = match open.as_slice() {
-                [] => format!("Tray {number} is counted."),
-                [one] => format!("Tray {number} ends here; {one} is not counted yet."),
-                [first, ..] => format!(
-                    "Tray {number} ends here; {} cells are not counted yet, the first is {first}.",
-                    open.len()
-                ),
-            };
-            let next_number = next_tray
-                .and_then(|tray| project.trays.get(tray))
-                .map(|tray| tray.number);
-            let then = match next_number {
-                Some(next) => format!("Take tray {next} now."),
-                None if walk.find_from(0, is_open).is_none() => {
-                    format!("All cells of the {pass} count are counted.")
-                }
-                None => "This was the last tray; press N for the next cell that is not counted.".to_owned(),
-            };
-            let recorded = self
-                .message
-                .take()
-                .map_or_else(String::new, |(_, text)| text + " ");
-            self.message = Some((Tone::Well, format!("{recorded}{ended} {then}")));
+            self.asking = Some((cell.id, Asking::ReadBack { next }));
         }
-        self.cell = next.or(Some(cell.id));
     }
 
-    fn step(&mut self, walk: &Walk, forward: bool) {
-        self.message = None;
-        let Some(cell) = self.cell else { return };
-        self.cell = walk.step(cell, forward).or(Some(cell));
+    /// Goes on after the last cell of a row, and says so when that is in another tray.
+    fn leave_row(
+        &mut self,
+        project: &Project,
+        walk: &Walk,
+        reading: Reading,
+        cell: &Cell,
+        next: Option<CellId>,
+    ) {
+        let record = next.and_then(|next| project.cells.get(next));
+        if record.map(|next| next.tray) != Some(cell.tray) {
+            let text = self.end_of_tray(project, walk, reading, cell, record);
+            self.message = Some((Tone::Well, text));
+        }
+        let next = next.unwrap_or(cell.id);
+        self.to(next);
+        if let Some(last) = self.last.as_mut().filter(|last| last.cell == cell.id) {
+            last.next = next;
+        }
     }
 
-    fn next_open(&mut self, project: &Project, walk: &Walk, pass: Pass) {
-        let from = self.cell.map_or(0, |cell| walk.after(cell));
-        let is_open = |cell: CellId| project.count_in_force(cell, pass).is_none();
-        if let Some(cell) = walk.find_from(from, is_open) {
+    fn end_of_tray(
+        &self,
+        project: &Project,
+        walk: &Walk,
+        reading: Reading,
+        cell: &Cell,
+        next: Option<&Cell>,
+    ) -> String {
+        let number = |tray: TrayId| project.trays.get(tray).map_or(0, |tray| tray.number);
+        let is_open = |id: CellId| self.is_open(project, id, reading);
+        let tray = number(cell.tray);
+        let open: Vec<String> = project
+            .cells_of(cell.tray)
+            .filter(|cell| cell.content.is_counted() && is_open(cell.id))
+            .map(Cell::name)
+            .collect();
+        let ended = match open.as_slice() {
+            [] => format!("Tray {tray} is counted."),
+            [one] => format!("Tray {tray} ends here; {one} is not counted yet."),
+            [first, ..] => format!(
+                "Tray {tray} ends here; {} cells are not counted yet, the first is {first}.",
+                open.len()
+            ),
+        };
+        let then = match next {
+            Some(next) => format!("Take tray {} now.", number(next.tray)),
+            None if walk.find_round(None, is_open).is_none() => {
+                format!("All cells of the {} count are counted.", reading.pass)
+            }
+            None => "This was the last tray; press N for the next cell that is not counted.".to_owned(),
+        };
+        format!("{ended} {then}")
+    }
+
+    // ---- going about -------------------------------------------------------------------------------------
+
+    /// Goes to a cell. What was opened again and not touched is closed, and no question stays behind.
+    fn to(&mut self, cell: CellId) {
+        if self.cell != Some(cell)
+            && let Some((key, entry)) = self.reopened.take()
+            && self.entries.get(&key) == Some(&entry)
+        {
+            self.entries.remove(&key);
+        }
+        self.asking = None;
+        self.cell = Some(cell);
+    }
+
+    fn step_back(&mut self, walk: &Walk) {
+        if let Some(cell) = self.cell.and_then(|cell| walk.step(cell, false)) {
+            self.to(cell);
+        }
+    }
+
+    fn next_open(&mut self, project: &Project, walk: &Walk, reading: Reading) {
+        let is_open = |cell: CellId| reading.count(project, cell).is_none();
+        if let Some(cell) = walk.find_round(self.cell, is_open) {
             self.message = None;
-            self.cell = Some(cell);
+            self.to(cell);
         } else {
-            let text = format!("All cells of the {pass} count are counted.");
+            let text = format!("All cells of the {} count are counted.", reading.pass);
             self.message = Some((Tone::Well, text));
         }
     }
@@ -507,12 +690,23 @@ impl Scoring {
         if let (Ok(row), Ok(column)) = (u16::try_from(row), u16::try_from(column))
             && let Some(next) = project.cell_at(cell.tray, row, column)
         {
-            self.cell = Some(next.id);
+            self.to(next.id);
         }
     }
 
-    /// Goes to the tray before or after: to its first cell without a count.
-    fn turn_tray(&mut self, project: &Project, walk: &Walk, pass: Pass, forward: bool) {
+    /// Gives where a tray is begun: at its first cell without a count, or at a landmark that comes before all others.
+    fn beginning(&self, project: &Project, walk: &Walk, tray: TrayId, reading: Reading) -> Option<CellId> {
+        let first = walk.of_tray(tray).first()?;
+        let is_asked = first.is_landmark && !self.blank.contains(&(first.cell, reading));
+        let mut counted = walk.of_tray(tray).iter().filter(|stop| !stop.is_landmark);
+        if is_asked && counted.all(|stop| self.is_open(project, stop.cell, reading)) {
+            return Some(first.cell);
+        }
+        first_open(project, tray, reading)
+    }
+
+    /// Goes to the tray before or after.
+    fn turn_tray(&mut self, project: &Project, walk: &Walk, reading: Reading, forward: bool) {
         self.message = None;
         let Some(cell) = self.cell.and_then(|cell| project.cells.get(cell)) else {
             return;
@@ -526,18 +720,20 @@ impl Scoring {
             self.message = Some((Tone::Warning, text.to_owned()));
             return;
         };
-        self.cell = first_open(project, tray, pass);
+        if let Some(cell) = self.beginning(project, walk, tray, reading) {
+            self.to(cell);
+        }
     }
 
-    fn jump(&mut self, project: &Project, test: &Test, pass: Pass) -> bool {
+    fn jump(&mut self, project: &Project, test: &Test, reading: Reading) -> bool {
         let from = self
             .cell
             .and_then(|cell| project.cells.get(cell))
             .map(|cell| cell.tray);
-        match find_place(project, test, from, pass, &self.go_to) {
+        match find_place(project, test, from, reading, &self.go_to) {
             Ok(cell) => {
                 self.message = None;
-                self.cell = Some(cell);
+                self.to(cell);
                 self.go_to.clear();
                 true
             }
@@ -547,363 +743,61 @@ impl Scoring {
             }
         }
     }
+}
 
-    // ---- drawing -----------------------------------------------------------------------------------------
-
-    fn switches(
-        &mut self,
-        ui: &mut Ui,
-        ctx: &mut PaneCtx<'_>,
-        test: &Test,
-        walk: &Walk,
-        pass: Pass,
-        cell: &Cell,
-    ) {
-        let t = Tokens::of(ui);
-        let project = ctx.document.project();
-        let by_pointer = ui.input(|i| i.pointer.any_released());
-        let mut changed = false;
-        ui.add_space(3.0);
-        ui.horizontal_wrapped(|ui| {
-            ui.add_space(3.0);
-            let tests: Vec<&Test> = project.tests_of(test.season).collect();
-            if tests.len() > 1 {
-                let names: Vec<&str> = tests.iter().map(|test| test.name.as_str()).collect();
-                let chosen = tests.iter().position(|other| other.id == test.id).unwrap_or(0);
-                if let Some(new) = segmented(ui, Id::unique("scoring test"), "Test", &names, chosen) {
-                    (self.test, self.cell, self.pass) = (Some(tests[new].id), None, None);
-                    changed = true;
-                }
-            }
-            let early = test.recipe.early_day;
-            let early = early.map_or_else(|| "Early".to_owned(), |day| format!("Early, day {day}"));
-            let names = [early.as_str(), &format!("Final, day {}", test.recipe.final_day)];
-            let chosen = usize::from(pass == Pass::Final);
-            if let Some(new) = segmented(ui, Id::unique("scoring pass"), "Pass", &names, chosen) {
-                self.pass = Some([Pass::Early, Pass::Final][new]);
-                changed = true;
-            }
-            let tray = project.trays.get(cell.tray).map_or(0, |tray| tray.number);
-            if ui.button("◀").accessible_name("Previous tray").clicked() {
-                self.turn_tray(project, walk, pass, false);
-                changed = true;
-            }
-            let trays = walk.trays();
-            ui.label(RichText::new(format!("Tray {tray} of {trays}")).font(t.strong_font()));
-            if ui.button("▶").accessible_name("Next tray").clicked() {
-                self.turn_tray(project, walk, pass, true);
-                changed = true;
-            }
-            let label = ui.label("Go to");
-            let edit = TextEdit::singleline(&mut self.go_to)
-                .id(go_to_field())
-                .hint_text("3 B4")
-                .desired_width(100.0);
-            let field = ui.add(edit).labelled_by(label.id);
-            if field.lost_focus() {
-                let enter = ui.input(|i| i.key_pressed(Key::Enter));
-                if enter && !self.jump(project, test, pass) {
-                    field.request_focus();
-                } else {
-                    changed = true;
-                }
-            }
-            let progress = ctx.insight.progress(ctx.document, test.id);
-            let here = progress
-                .of(cell.tray)
-                .map_or((0, 0), |tray| (tray.counted(pass), tray.cells));
-            let counted: usize = progress.trays.iter().map(|tray| tray.counted(pass)).sum();
-            let percent = counted * 100 / progress.cells.max(1);
-            let repair = ui.button("Repair…");
-            let hint = "Shift a row by one, swap cells or trays, turn a tray: what was laid or read in the wrong place";
-            if repair.on_hover_text(hint).clicked() {
-                self.repair = Some(RepairDialog::at(project, test.id, cell, pass));
-            }
-            let text = format!(
-                "Tray {} of {}, test {counted} of {} ({percent} %)",
-                here.0, here.1, progress.cells
-            );
-            let label = Label::new(RichText::new(&text).font(t.small_font()));
-            let label = ui.add(label.wrap_mode(TextWrapMode::Extend));
-            let said = format!("Cells counted: {text}");
-            label.widget_info(|| WidgetInfo::labeled(Role::Label, true, &said));
-        });
-        ui.add_space(3.0);
-        if test.laid.is_none() {
-            ui.horizontal_wrapped(|ui| {
-                ui.add_space(3.0);
-                let text = "⚠ This test is not noted as laid, so its kernels are still in their packets.";
-                ui.label(RichText::new(text).color(t.warn));
-                if ui.button("Go to Trays").clicked() {
-                    ctx.act(Action::Go(Place::Test(test.id)));
-                }
-            });
-        }
-        let is_field = ui.memory(|m| m.has_focus(go_to_field()));
-        if changed && !is_field && (by_pointer || ui.input(|i| i.key_pressed(Key::Enter))) {
-            ui.memory_mut(|m| m.request_focus(keyboard()));
-        }
+fn no_test(ui: &mut Ui, ctx: &mut PaneCtx<'_>) {
+    let (title, what, button, pane) = if ctx.season.is_none() {
+        (
+            "There is no season yet",
+            "Begin a season and enter its ears; then design a test of them.",
+            "Go to Harvest",
+            Pane::Harvest,
+        )
+    } else {
+        (
+            "There is no test to count",
+            "Design a test and lay its trays; then they are counted here.",
+            "Go to Trays",
+            Pane::Trays,
+        )
+    };
+    if empty_state(ui, title, what, Some(button)) {
+        ctx.act(Action::Show(pane));
     }
+}
 
-    fn entry_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, walk: &Walk, pass: Pass, cell: &Cell) {
-        let t = Tokens::of(ui);
-        let project = ctx.document.project();
-        let kernels = if cell.content.is_counted() {
-            project.sown(cell)
-        } else {
-            0
-        };
-        let look = self
-            .entries
-            .get(&(cell.id, pass))
-            .cloned()
-            .unwrap_or_default()
-            .look(kernels, pass);
-        if let Some(stroke) = strip::boxes(ui, &look, pass, cell.content.is_counted()) {
-            self.press(ctx, walk, pass, stroke);
-            ui.memory_mut(|m| m.request_focus(keyboard()));
+/// Says why a key was refused.
+fn refused(refusal: Refusal, sum: u32, sown: u16) -> (Tone, String) {
+    let (tone, text) = match refusal {
+        Refusal::Sum => {
+            let mut text = sentence(&Fault::SumNotSown { sum, sown }.to_string());
+            if sum > u32::from(sown) {
+                text += " If so many really lie here, press K and change the kernels laid.";
+            }
+            (Tone::Error, text)
         }
-        let early = project.count_in_force(cell.id, Pass::Early);
-        let fell = look.is_complete()
-            && pass == Pass::Final
-            && early.is_some_and(|early| early.tally.emerged() > look.tally().emerged());
-        let (tone, text) = match &self.message {
-            Some((tone, text)) => (*tone, text.clone()),
-            None if fell => (
-                Tone::Warning,
-                format!(
-                    "{} had emerged at the early count, more than now: is this the right cell?",
-                    early.map_or(0, |count| count.tally.emerged())
-                ),
+        Refusal::Nothing => (
+            Tone::Warning,
+            "Nothing is typed in this cell yet. Begin with a number; 0 is a number too.".to_owned(),
+        ),
+        Refusal::NotCounted(category) => (
+            Tone::Error,
+            format!(
+                "'{}' is not counted here. Choose another category, or change the categories.",
+                category.name()
             ),
-            None => (Tone::Well, strip::hint(&look, pass, cell.content.is_counted())),
-        };
-        let (sign, colour) = match tone {
-            Tone::Well => ("", t.text),
-            Tone::Warning => ("⚠ ", t.warn),
-            Tone::Error => ("✗ ", t.bad),
-        };
-        let said = ui.label(
-            RichText::new(format!("{sign}{text}"))
-                .font(t.strong_font())
-                .color(colour),
-        );
-        let role = if tone == Tone::Well {
-            Role::Status
-        } else {
-            Role::Alert
-        };
-        said.widget_info(|| WidgetInfo::labeled(role, true, &text));
-        strip::legend(ui, pass);
-    }
-
-    fn cell_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: &Test, pass: Pass, cell: &Cell) {
-        let t = Tokens::of(ui);
-        let project = ctx.document.project();
-        let room = ui.available_size();
-        let names = Names::of(project, test, cell);
-        if room.y < LOW {
-            ui.horizontal(|ui| {
-                let name = huge(ui, &cell.name(), vec2(room.x * 0.4, 76.0));
-                name.on_hover_text(&names.below);
-                ui.vertical(|ui| {
-                    ui.spacing_mut().item_spacing.y = 0.0;
-                    huge(ui, &names.content, vec2(ui.available_width(), 26.0));
-                    ui.label(RichText::new(&names.below).font(t.small_font()));
-                });
-            });
-        } else {
-            ui.scope(|ui| {
-                ui.spacing_mut().item_spacing.y = 0.0;
-                huge(ui, &cell.name(), vec2(room.x, (room.y * 0.34).min(190.0)));
-                huge(ui, &names.content, vec2(room.x, (room.y * 0.15).min(84.0)));
-                let size = (room.y * 0.05).clamp(15.0, 26.0);
-                ui.label(RichText::new(&names.below).font(FontId::proportional(size)));
-            });
-            ui.add_space(t.space.small);
-        }
-        if !cell.content.is_counted() {
-            ui.label("Nothing lies here, so there is nothing to count. If something grows here, the tray is turned or read one cell off.");
-            return;
-        }
-        let kernels = NumberField::new(Id::unique(("kernels laid", cell.id.0)), "Kernels laid here")
-            .range(1.0..=f64::from(crate::model::MOST_KERNELS_PER_CELL))
-            .width(56.0);
-        let shown = f64::from(project.sown(cell));
-        if let Some(new) = kernels.show(ui, shown) {
-            let new = new as u16;
-            let kernels = (new != test.plan.kernels).then_some(new);
-            self.laying = Some(ctx.run_for(Command::SetLaid {
-                cell: cell.id,
-                kernels,
-            }));
-            ui.memory_mut(|m| m.request_focus(keyboard()));
-        }
-        let view = ctx.insight.tray_view(ctx.document, cell.tray);
-        let view = view
-            .as_ref()
-            .as_ref()
-            .and_then(|tray| tray.at(cell.row, cell.column));
-        for problem in view.iter().flat_map(|cell| &cell.problems) {
-            ui.label(RichText::new(format!("⚠ {problem}")).color(t.bad));
-        }
-        let counts = [Pass::Early, Pass::Final].map(|pass| project.count_in_force(cell.id, pass));
-        for count in counts.into_iter().flatten() {
-            let is_this = count.pass == pass;
-            let text = count_text(count, is_this);
-            ui.label(RichText::new(text).color(if is_this { t.text } else { t.quiet }));
-        }
-    }
-
-    fn tray_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: &Test, pass: Pass, cell: &Cell) {
-        let t = Tokens::of(ui);
-        let drawing = self.drawing_of(ctx.document, test);
-        let at = drawing
-            .trays
-            .iter()
-            .position(|tray| tray.id == Some(cell.tray))
-            .unwrap_or(0);
-        let mut drawing = drawing.only(at);
-        let view = ctx.insight.tray_view(ctx.document, cell.tray);
-        if let (Some(tray), Some(view)) = (drawing.trays.first_mut(), view.as_ref()) {
-            self.mark_states(view, tray, pass);
-            for problem in &view.problems {
-                ui.label(RichText::new(format!("⚠ {problem}")).color(t.warn));
-            }
-        }
-        ScrollArea::both()
-            .id_salt("scoring tray")
-            .auto_shrink(false)
-            .show(ui, |ui| self.tray_cells(ui, ctx, test, cell, &drawing));
-    }
-
-    /// The tray as large as fits, and at least so large that it can be read.
-    fn tray_cells(
-        &mut self,
-        ui: &mut Ui,
-        ctx: &mut PaneCtx<'_>,
-        test: &Test,
-        cell: &Cell,
-        drawing: &Drawing,
-    ) {
-        let t = Tokens::of(ui);
-        let project = ctx.document.project();
-        let room = ui.available_size() - vec2(6.0, 6.0);
-        let scale = drawing.shape.scale_for(room).max(drawing.least_scale());
-        let size = (drawing.shape.outer(scale) + vec2(4.0, 4.0)).max(room);
-        let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
-        let response = ui.interact(rect, keyboard(), Sense::click());
-        let corner = rect.min;
-        let under = response
-            .hover_pos()
-            .and_then(|point| drawing.shape.cell_under(corner, scale, point));
-        let columns = drawing.shape.columns;
-        if response.clicked() {
-            response.request_focus();
-            let place = under.map(|at| ((at / columns) as u16 + 1, (at % columns) as u16 + 1));
-            if let Some((row, column)) = place
-                && let Some(clicked) = project.cell_at(cell.tray, row, column)
-            {
-                self.message = None;
-                self.cell = Some(clicked.id);
-                if let CellContent::Ear(ear) = clicked.content {
-                    ctx.choose(vec![ear]);
-                }
-            }
-        }
-        let cursor = usize::from(cell.row - 1) * columns + usize::from(cell.column - 1);
-        if self.revealed != Some(cell.id) {
-            self.revealed = Some(cell.id);
-            let current = drawing.shape.cell(corner, scale, cursor);
-            ui.scroll_to_rect(current.expand2(vec2(40.0, 20.0)), None);
-        }
-        let pointed = Pointed {
-            chosen: ctx.chosen,
-            cursor: Some(cursor),
-            hovered: under,
-        };
-        if !drawing.trays.is_empty() {
-            paint_tray(ui.painter(), t, drawing, 0, (corner, scale), pointed);
-        }
-        if response.has_focus() {
-            let container = drawing.shape.container(corner, scale).expand(3.0);
-            let ring = egui::Stroke::new(2.0, t.accent);
-            ui.painter()
-                .rect_stroke(container, 4.0, ring, egui::StrokeKind::Middle);
-        }
-        let text = drawing.sentence(project, &test.check_lot, 0, cursor);
-        response.widget_info(|| {
-            let mut info = WidgetInfo::labeled(Role::Grid, true, "Cells of the tray");
-            info.current_text_value = Some(text.clone());
-            info
-        });
-    }
-
-    fn mark_states(&self, view: &TrayView, tray: &mut DrawnTray, pass: Pass) {
-        for drawn in &mut tray.cells {
-            let Some(id) = drawn.id.filter(|_| drawn.content.is_counted()) else {
-                continue;
-            };
-            let Some(cell) = view.cells.iter().find(|cell| cell.cell == id) else {
-                continue;
-            };
-            if let Some(count) = cell.count(pass) {
-                let grown = match pass {
-                    Pass::Early => count.tally.emerged(),
-                    Pass::Between(_) | Pass::Final => count.germinated,
-                };
-                drawn.note = format!("{grown}/{}", count.counted);
-                drawn.state = if cell.problems.is_empty() {
-                    CellState::Counted
-                } else {
-                    CellState::Problem
-                };
-            }
-            if self.entries.contains_key(&(id, pass)) {
-                drawn.state = CellState::Begun;
-                drawn.note = String::from("begun");
-            }
-        }
-    }
+        ),
+        Refusal::OtherKernels => (
+            Tone::Error,
+            format!("The cell before had another number of kernels than the {sown} here. Type the numbers."),
+        ),
+    };
+    (tone, text)
 }
 
-/// What lies in a cell, for the large type.
-struct Names {
-    content: String,
-    below: String,
-}
-
-impl Names {
-    fn of(project: &Project, test: &Test, cell: &Cell) -> Self {
-        let (content, below) = match cell.content {
-            CellContent::Ear(ear) => project.ears.get(ear).map_or_else(Default::default, |ear| {
-                let mother = project.mother_label(ear);
-                let mother = if mother.is_empty() {
-                    "mother row not known".to_owned()
-                } else {
-                    format!("row {mother}")
-                };
-                (format!("Ear {}", ear.number), format!("{}, {mother}", ear.code))
-            }),
-            CellContent::Check(number) => (format!("Check {number}"), test.check_lot.clone()),
-            CellContent::Landmark => ("Landmark".to_owned(), String::new()),
-            CellContent::Spare => ("Spare".to_owned(), String::new()),
-        };
-        Self { content, below }
-    }
-}
-
-/// Writes a word as large as fits into a room.
-fn huge(ui: &mut Ui, text: &str, room: egui::Vec2) -> egui::Response {
-    let by_width = room.x / (text.chars().count().max(2) as f32 * 0.66);
-    let size = room.y.min(by_width).max(16.0);
-    let text = RichText::new(text).font(FontId::new(size, fonts::bold()));
-    ui.add(Label::new(text).wrap_mode(TextWrapMode::Extend))
-}
-
-fn first_open(project: &Project, tray: TrayId, pass: Pass) -> Option<CellId> {
+fn first_open(project: &Project, tray: TrayId, reading: Reading) -> Option<CellId> {
     let counted = || project.cells_of(tray).filter(|cell| cell.content.is_counted());
-    let open = counted().find(|cell| project.count_in_force(cell.id, pass).is_none());
+    let open = counted().find(|cell| reading.count(project, cell.id).is_none());
     open.or_else(|| counted().next()).map(|cell| cell.id)
 }
 
@@ -912,148 +806,24 @@ fn place_name(project: &Project, cell: &Cell) -> String {
     format!("tray {tray} {}", cell.name())
 }
 
-/// Says a tally without the categories that are none.
-fn tally_text(tally: &crate::model::Tally, pass: Pass) -> String {
-    let parts = [
-        (tally.strong, Slot::Strong),
-        (tally.weak, Slot::Weak),
-        (tally.abnormal, Slot::Abnormal),
-        (tally.dead, Slot::Dead),
-        (tally.fresh, Slot::Fresh),
-        (tally.missing, Slot::Missing),
-    ];
-    let parts: Vec<String> = parts
+/// Says what was seen without the categories that are none.
+fn seen_text(seen: &Seen, form: &Form) -> String {
+    let mut text = tally_text(&seen.tally, form);
+    if let Some(vigor) = seen.vigor {
+        text.push_str(", vigor ");
+        text.push_str(&vigor.to_string());
+    }
+    if seen.mould {
+        text += ", mould";
+    }
+    text
+}
+
+fn tally_text(tally: &crate::model::Tally, form: &Form) -> String {
+    let parts: Vec<String> = Category::ALL
         .into_iter()
-        .filter(|(number, _)| *number > 0)
-        .map(|(number, slot)| format!("{number} {}", slot.name(pass)))
+        .filter(|category| tally.of(*category) > 0)
+        .map(|category| format!("{} {}", tally.of(category), form.category_name(category)))
         .collect();
     parts.join(", ")
-}
-
-fn count_text(count: &Count, is_this: bool) -> String {
-    let on = count.on.map_or_else(String::new, |day| format!(" on {day}"));
-    let by = if count.by.is_empty() {
-        String::new()
-    } else {
-        format!(" by {}", count.by)
-    };
-    let vigor = count
-        .vigor
-        .map_or_else(String::new, |vigor| format!(", vigor {vigor}"));
-    let mould = if count.mould { ", mould" } else { "" };
-    let pass = if count.pass == Pass::Early {
-        "Early"
-    } else {
-        "Final"
-    };
-    let then = if is_this {
-        " A new entry is a correction of it."
-    } else {
-        ""
-    };
-    format!(
-        "{pass} count{on}{by}: {}{vigor}{mould}.{then}",
-        tally_text(&count.tally, count.pass)
-    )
-}
-
-/// A key of the pane.
-enum Pressed {
-    /// A sign that was typed.
-    Sign(char),
-    /// Any other key, and whether Shift was held.
-    Key(Key, bool),
-}
-
-/// Takes the pane's keys out of the input, in order. A held key counts once.
-fn take_keys(events: &mut Vec<Event>) -> Vec<Pressed> {
-    let mut taken = Vec::new();
-    let mut rest = Vec::new();
-    // The sign of the last key: the text that follows it is the same press.
-    let mut pressed: Option<(char, bool)> = None;
-    for event in events.drain(..) {
-        match event {
-            Event::Key {
-                key,
-                pressed: true,
-                repeat,
-                modifiers,
-                ..
-            } if is_free(modifiers) => {
-                if let Some(sign) = sign_of(key) {
-                    pressed = Some((sign, repeat));
-                    if !repeat {
-                        taken.push(Pressed::Sign(sign));
-                    }
-                } else if is_ours(key) {
-                    if !repeat || !matches!(key, Key::Enter | Key::Tab) {
-                        taken.push(Pressed::Key(key, modifiers.shift));
-                    }
-                } else {
-                    rest.push(event);
-                }
-            }
-            Event::Text(text) => {
-                for sign in text.chars() {
-                    match pressed.take() {
-                        // A shifted key gives another sign than its own: the text is right.
-                        Some((before, false)) if before != sign.to_ascii_lowercase() => {
-                            taken.pop();
-                            taken.push(Pressed::Sign(sign));
-                        }
-                        Some(_) => {}
-                        None => taken.push(Pressed::Sign(sign)),
-                    }
-                }
-            }
-            other => rest.push(other),
-        }
-    }
-    *events = rest;
-    taken
-}
-
-fn is_free(modifiers: Modifiers) -> bool {
-    !modifiers.command && !modifiers.ctrl && !modifiers.alt
-}
-
-fn is_ours(key: Key) -> bool {
-    matches!(
-        key,
-        Key::Enter
-            | Key::Tab
-            | Key::Backspace
-            | Key::ArrowLeft
-            | Key::ArrowRight
-            | Key::ArrowUp
-            | Key::ArrowDown
-            | Key::PageUp
-            | Key::PageDown
-            | Key::F6
-    )
-}
-
-fn sign_of(key: Key) -> Option<char> {
-    Some(match key {
-        Key::Num0 => '0',
-        Key::Num1 => '1',
-        Key::Num2 => '2',
-        Key::Num3 => '3',
-        Key::Num4 => '4',
-        Key::Num5 => '5',
-        Key::Num6 => '6',
-        Key::Num7 => '7',
-        Key::Num8 => '8',
-        Key::Num9 => '9',
-        Key::Plus => '+',
-        Key::Minus => '-',
-        Key::Period => '.',
-        Key::Comma => ',',
-        Key::Slash => '/',
-        Key::Space => ' ',
-        Key::M => 'm',
-        Key::N => 'n',
-        Key::G => 'g',
-        _ => return None,
-    })
 }

@@ -1,7 +1,6 @@
 //! The boxes of the entry, large enough to be read from across the table, and the keys.
 
-use super::entry::{Look, Slot, Stroke};
-use crate::model::Pass;
+use super::entry::{Form, Look, Slot, Stroke};
 use crate::ui::fonts;
 use crate::ui::tokens::Tokens;
 use egui::text::{LayoutJob, TextFormat};
@@ -10,30 +9,24 @@ use egui::{
 };
 
 /// Draws the sum and the boxes; returns what a click means.
-pub(super) fn boxes(ui: &mut Ui, look: &Look, pass: Pass, is_counted: bool) -> Option<Stroke> {
+pub(super) fn boxes(ui: &mut Ui, look: &Look<'_>, form: &Form, is_counted: bool) -> Option<Stroke> {
     let t = Tokens::of(ui);
-    let slots = Slot::of(pass);
     let gap = t.space.small;
-    let parts = slots.len() as f32 + 1.0;
+    let parts = form.slots().len() as f32 + 1.0;
     let sum_width = 116.0;
     let each = ((ui.available_width() - sum_width - gap * (parts + 1.0)) / parts).clamp(60.0, 150.0);
-    let height = if ui.ctx().content_rect().height() < 640.0 {
-        66.0
-    } else {
-        96.0
-    };
+    let height = if is_low(ui) { 66.0 } else { 96.0 };
     let mut asked = None;
     ui.horizontal(|ui| {
         sum(ui, t, look, vec2(sum_width, height), is_counted);
-        for slot in slots {
-            let name = slot.name(pass);
+        for slot in form.slots() {
             let value = match slot {
                 Slot::Vigor => look.vigor.map(u16::from),
-                _ => look.values[*slot as usize],
+                Slot::Kernels(category) => look.value(*category),
             };
             let text = value.map_or_else(|| "–".to_owned(), |value| value.to_string());
             let is_current = is_counted && look.slot == *slot;
-            if one(ui, t, name, &text, is_current, vec2(each, height)) {
+            if one(ui, t, form.name(*slot), &text, is_current, vec2(each, height)) {
                 asked = Some(Stroke::To(*slot));
             }
         }
@@ -46,7 +39,7 @@ pub(super) fn boxes(ui: &mut Ui, look: &Look, pass: Pass, is_counted: bool) -> O
 }
 
 /// How many kernels are accounted for.
-fn sum(ui: &mut Ui, t: &Tokens, look: &Look, size: egui::Vec2, is_counted: bool) {
+fn sum(ui: &mut Ui, t: &Tokens, look: &Look<'_>, size: egui::Vec2, is_counted: bool) {
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
     if !is_counted {
         return;
@@ -106,11 +99,15 @@ fn figure_and_caption(ui: &Ui, t: &Tokens, rect: Rect, figure: &str, caption: &s
 }
 
 /// Says what is expected next.
-pub(super) fn hint(look: &Look, pass: Pass, is_counted: bool) -> String {
+pub(super) fn hint(look: &Look<'_>, form: &Form, is_counted: bool) -> String {
     if !is_counted {
         return "Nothing is counted here. Go on with the arrow keys, '-' or N.".to_owned();
     }
-    if pass == Pass::Early {
+    if look.is_repeated() {
+        return "As in the cell before: Enter records it; + asks for another vigor; a digit begins anew."
+            .to_owned();
+    }
+    if !form.is_final() {
         return if look.is_complete() {
             "Enter records; what is left is fresh.".to_owned()
         } else {
@@ -120,37 +117,52 @@ pub(super) fn hint(look: &Look, pass: Pass, is_counted: bool) -> String {
     match (look.slot, look.rest()) {
         (_, rest) if rest < 0 => "Too many: Backspace takes back the last key.".to_owned(),
         (Slot::Vigor, _) => "Type the vigor from 0 to 9; it records. Enter records without it.".to_owned(),
-        (slot, _) => format!("How many {}?", slot.name(pass)),
+        (slot, _) => format!("How many {}?", form.name(slot)),
     }
 }
 
-/// The keys.
-pub(super) fn legend(ui: &mut Ui, pass: Pass) {
+/// Says whether the window is so low that little room is left for words.
+pub(super) fn is_low(ui: &Ui) -> bool {
+    ui.ctx().content_rect().height() < 640.0
+}
+
+/// The keys. Those of the number pad come first; one hand does with them. A low window shows no others.
+pub(super) fn legend(ui: &mut Ui, is_final: bool) {
     let t = Tokens::of(ui);
-    let mut keys = vec![("0–9", "number"), ("+ Tab Space Enter", "next")];
-    if pass == Pass::Early {
-        keys = vec![
+    let mut keys = if is_final {
+        vec![
+            ("0–9", "number, vigor"),
+            ("+", "next, or as before"),
+            (".", "rest into the next"),
+            ("*", "rest dead, then mould"),
+            ("/", "rest fresh, then a note"),
+            ("Enter", "records"),
+            ("−", "takes back"),
+        ]
+    } else {
+        vec![
             ("0–9", "emerged"),
             ("Enter", "records, the rest is fresh"),
-            ("+ Tab Space", "next box"),
-        ];
-    } else {
+            ("+", "next, or as before"),
+            ("*", "rest dead, then mould"),
+            ("−", "takes back"),
+        ]
+    };
+    if !is_low(ui) {
         keys.extend([
-            (".", "rest into the next"),
-            ("*", "rest dead"),
-            ("/", "rest fresh"),
+            ("R", "as the cell before"),
+            ("M", "mould"),
+            ("V", "rest missing"),
+            ("W", "note"),
+            ("K", "kernels laid"),
+            ("Delete", "withdraws"),
+            ("N", "next not counted"),
+            ("G", "go to"),
+            ("Arrows", "any cell"),
+            ("Page Up/Down", "tray"),
+            ("F6", "leave"),
         ]);
     }
-    keys.extend([
-        ("Backspace", "takes back"),
-        ("-", "cell before"),
-        ("M", "mould"),
-        ("N", "next not counted"),
-        ("G", "go to"),
-        ("Arrows", "any cell"),
-        ("Page Up/Down", "tray"),
-        ("F6", "leave"),
-    ]);
     let mut job = LayoutJob::default();
     for (at, (key, what)) in keys.into_iter().enumerate() {
         let bold = FontId::new(t.type_size.small, fonts::bold());

@@ -1,16 +1,30 @@
 //! The order in which the cells of a test are counted, and finding a cell by what a person calls it.
 
-use crate::model::{CellId, EarCode, EarId, Pass, Project, Test, TestId, TrayId};
+use super::Reading;
+use crate::model::{CellContent, CellId, EarCode, EarId, Project, Test, TestId, TrayId};
 use std::collections::BTreeMap;
 
-/// The cells of a test that hold something to count, tray by tray in reading order.
+/// A cell at which the walk stops.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Stop {
+    /// The cell.
+    pub cell: CellId,
+    /// Its tray.
+    pub tray: TrayId,
+    /// Whether it is a landmark, at which nothing is counted: it is looked at whether it is blank.
+    pub is_landmark: bool,
+}
+
+/// The cells of a test at which the walk stops, tray by tray in reading order.
 #[derive(Debug, Default)]
 pub(super) struct Walk {
-    cells: Vec<CellId>,
-    /// For every cell of the test, how many cells to count come before it.
+    stops: Vec<Stop>,
+    /// For every cell of the test, how many stops come before it.
     before: BTreeMap<CellId, usize>,
-    /// The trays by number.
-    trays: Vec<TrayId>,
+    /// The trays by number, each with the place of its first stop.
+    trays: Vec<(TrayId, usize)>,
+    /// Whether there is anything to count.
+    has_counted: bool,
 }
 
 impl Walk {
@@ -18,11 +32,17 @@ impl Walk {
     pub fn of(project: &Project, test: TestId) -> Self {
         let mut walk = Self::default();
         for tray in project.trays_of(test) {
-            walk.trays.push(tray.id);
+            walk.trays.push((tray.id, walk.stops.len()));
             for cell in project.cells_of(tray.id) {
-                walk.before.insert(cell.id, walk.cells.len());
-                if cell.content.is_counted() {
-                    walk.cells.push(cell.id);
+                walk.before.insert(cell.id, walk.stops.len());
+                let is_landmark = cell.content == CellContent::Landmark;
+                walk.has_counted |= cell.content.is_counted();
+                if is_landmark || cell.content.is_counted() {
+                    walk.stops.push(Stop {
+                        cell: cell.id,
+                        tray: tray.id,
+                        is_landmark,
+                    });
                 }
             }
         }
@@ -31,7 +51,7 @@ impl Walk {
 
     /// Says whether there is nothing to count.
     pub fn is_empty(&self) -> bool {
-        self.cells.is_empty()
+        !self.has_counted
     }
 
     /// Gives the number of trays.
@@ -39,46 +59,63 @@ impl Walk {
         self.trays.len()
     }
 
-    /// Gives the first cell.
+    /// Gives the first cell to count.
     pub fn first(&self) -> Option<CellId> {
-        self.cells.first().copied()
+        self.stops
+            .iter()
+            .find(|stop| !stop.is_landmark)
+            .map(|stop| stop.cell)
     }
 
-    /// Gives how many cells to count come before the next one after a cell.
-    pub fn after(&self, cell: CellId) -> usize {
+    /// The place of the first stop after a cell.
+    fn after(&self, cell: CellId) -> usize {
         let at = self.before.get(&cell).copied().unwrap_or(0);
-        at + usize::from(self.cells.get(at) == Some(&cell))
+        at + usize::from(self.stops.get(at).is_some_and(|stop| stop.cell == cell))
     }
 
     /// Gives the cell to count before or after a cell.
     pub fn step(&self, cell: CellId, forward: bool) -> Option<CellId> {
         if forward {
-            return self.cells.get(self.after(cell)).copied();
+            return self.find_after(cell, |stop| !stop.is_landmark);
         }
         let at = self.before.get(&cell).copied()?;
-        self.cells.get(at.checked_sub(1)?).copied()
+        let before = self.stops.get(..at)?.iter().rev();
+        before
+            .filter(|stop| !stop.is_landmark)
+            .map(|stop| stop.cell)
+            .next()
     }
 
-    /// Finds the first fitting cell after a cell, up to the end.
-    pub fn find_after(&self, cell: CellId, fits: impl Fn(CellId) -> bool) -> Option<CellId> {
-        self.cells
-            .get(self.after(cell)..)?
-            .iter()
-            .copied()
-            .find(|cell| fits(*cell))
+    /// Finds the first fitting stop after a cell, up to the end.
+    pub fn find_after(&self, cell: CellId, fits: impl Fn(&Stop) -> bool) -> Option<CellId> {
+        let after = self.stops.get(self.after(cell)..)?;
+        after.iter().find(|stop| fits(stop)).map(|stop| stop.cell)
     }
 
-    /// Finds the first fitting cell from a place in the order on, then from the beginning.
-    pub fn find_from(&self, from: usize, fits: impl Fn(CellId) -> bool) -> Option<CellId> {
-        let (before, after) = self.cells.split_at(from.min(self.cells.len()));
-        after.iter().chain(before).copied().find(|cell| fits(*cell))
+    /// Finds the first fitting cell to count behind a cell, then from the beginning.
+    pub fn find_round(&self, behind: Option<CellId>, fits: impl Fn(CellId) -> bool) -> Option<CellId> {
+        let from = behind.map_or(0, |cell| self.after(cell));
+        let (before, after) = self.stops.split_at(from.min(self.stops.len()));
+        let mut counted = after.iter().chain(before).filter(|stop| !stop.is_landmark);
+        counted.find(|stop| fits(stop.cell)).map(|stop| stop.cell)
+    }
+
+    /// Gives the stops of a tray.
+    pub fn of_tray(&self, tray: TrayId) -> &[Stop] {
+        let Some(at) = self.place(tray) else { return &[] };
+        let end = self.trays.get(at + 1).map_or(self.stops.len(), |next| next.1);
+        self.stops.get(self.trays[at].1..end).unwrap_or_default()
+    }
+
+    fn place(&self, tray: TrayId) -> Option<usize> {
+        self.trays.iter().position(|(known, _)| *known == tray)
     }
 
     /// Gives the tray before or after a tray.
     pub fn neighbour_tray(&self, tray: TrayId, forward: bool) -> Option<TrayId> {
-        let at = self.trays.iter().position(|known| *known == tray)?;
+        let at = self.place(tray)?;
         let at = if forward { at + 1 } else { at.checked_sub(1)? };
-        self.trays.get(at).copied()
+        self.trays.get(at).map(|(tray, _)| *tray)
     }
 }
 
@@ -87,7 +124,7 @@ pub(super) fn find_place(
     project: &Project,
     test: &Test,
     tray: Option<TrayId>,
-    pass: Pass,
+    reading: Reading,
     text: &str,
 ) -> Result<CellId, String> {
     let typed = text.trim();
@@ -99,7 +136,7 @@ pub(super) fn find_place(
     match words.as_slice() {
         [word, number] if word.eq_ignore_ascii_case("tray") => {
             let tray = numbered(number).ok_or_else(|| format!("There is no tray {number} in this test."))?;
-            super::first_open(project, tray.id, pass)
+            super::first_open(project, tray.id, reading)
                 .ok_or_else(|| format!("Tray {number} holds nothing to count."))
         }
         [number, name] if cell_place(name).is_some() => {
@@ -110,9 +147,9 @@ pub(super) fn find_place(
             let cell = tray.and_then(|tray| at(project, tray, name));
             cell.ok_or_else(|| format!("This tray has no cell {name}."))
         }
-        [word] => ear_called(project, test, word).and_then(|ear| in_test(project, test, ear, pass, word)),
+        [word] => ear_called(project, test, word).and_then(|ear| in_test(project, test, ear, reading, word)),
         [word, number] if word.eq_ignore_ascii_case("ear") => {
-            ear_called(project, test, number).and_then(|ear| in_test(project, test, ear, pass, number))
+            ear_called(project, test, number).and_then(|ear| in_test(project, test, ear, reading, number))
         }
         _ => Err(format!(
             "'{typed}' is no place; type a cell such as B4, a tray and a cell such as 3 B4, or an ear number."
@@ -135,14 +172,20 @@ fn ear_called(project: &Project, test: &Test, word: &str) -> Result<EarId, Strin
         .ok_or_else(|| format!("There is no ear {word} in this project."))
 }
 
-fn in_test(project: &Project, test: &Test, ear: EarId, pass: Pass, word: &str) -> Result<CellId, String> {
+fn in_test(
+    project: &Project,
+    test: &Test,
+    ear: EarId,
+    reading: Reading,
+    word: &str,
+) -> Result<CellId, String> {
     let here = || {
         project.cells_of_ear(ear).filter(|cell| {
             let tray = project.trays.get(cell.tray);
             tray.is_some_and(|tray| tray.test == test.id)
         })
     };
-    let open = here().find(|cell| project.count_in_force(cell.id, pass).is_none());
+    let open = here().find(|cell| reading.count(project, cell.id).is_none());
     open.or_else(|| here().next())
         .map(|cell| cell.id)
         .ok_or_else(|| format!("Ear {word} lies in no tray of {}.", test.name))
