@@ -115,6 +115,24 @@ fn essel_thaw_has_its_ears_trays_and_cells() {
         (10, Some(6), 12)
     );
     assert!(test.laid.is_some());
+    let evenings: Vec<String> = project
+        .trays_of(test.id)
+        .map(|tray| project.tray_laid_on(tray.id).unwrap().to_string())
+        .collect();
+    assert_eq!(
+        evenings,
+        [
+            "2026-02-03",
+            "2026-02-03",
+            "2026-02-03",
+            "2026-02-04",
+            "2026-02-04",
+            "2026-02-04",
+            "2026-02-05",
+            "2026-02-05",
+            "2026-02-05"
+        ]
+    );
     assert!(
         project
             .ears
@@ -157,7 +175,8 @@ fn essel_thaw_hides_the_faults_that_it_promises() {
     let others = (ears(trays[0]) + ears(trays[1]) + ears(trays[2]) + ears(trays[4])) / 4.0;
     let lower = others - ears(trays[3]);
     assert!((0.09..0.21).contains(&lower), "{lower}");
-    // More had emerged early than in the end, in two cells of row C of tray 5 and nowhere else.
+    // More had emerged early than in the end, in one of two swapped cells of tray 1, in two cells of row C of tray 5,
+    // and nowhere else.
     let lost: Vec<(u16, u16)> = project
         .cells
         .iter()
@@ -168,10 +187,19 @@ fn essel_thaw_hides_the_faults_that_it_promises() {
             (germinated(&early.tally) > last.tally.emerged()).then_some((tray.number, cell.row))
         })
         .collect();
-    assert_eq!(lost, [(5, 3), (5, 3)]);
+    assert_eq!(lost.len(), 3, "{lost:?}");
+    assert_eq!(lost[0].0, 1);
+    assert_eq!(lost[1..], [(5, 3), (5, 3)]);
     let laid: Vec<u16> = project.cells.iter().filter_map(|cell| cell.laid).collect();
     assert_eq!(laid, [11]);
-    assert_eq!(project.counts.iter().filter(|count| count.mould).count(), 4);
+    assert_eq!(
+        project
+            .counts
+            .iter()
+            .filter(|count| count.mould && !count.second)
+            .count(),
+        4
+    );
     let without = project
         .ears
         .iter()

@@ -18,8 +18,8 @@ fn those(todo: &[Todo], part: &str) -> Vec<String> {
 
 #[test]
 fn the_planted_faults_of_essel_thaw_are_found() {
-    // Laid on 3 February 2026 with the final count on day 12.
-    let todo = todo("essel-thaw", date(2026, 2, 15));
+    // The trays up to 6 were laid until 4 February 2026, with the final count on day 12.
+    let todo = todo("essel-thaw", date(2026, 2, 16));
     // In row C of tray 5 each final count stands one cell too far.
     let shifted = those(&todo, "read one cell off");
     assert_eq!(shifted.len(), 1, "{todo:#?}");
@@ -29,6 +29,10 @@ fn the_planted_faults_of_essel_thaw_are_found() {
         ),
         "{shifted:?}"
     );
+    // In tray 1 two final counts were typed for each other.
+    let swapped = those(&todo, "were taken for each other");
+    assert_eq!(swapped.len(), 1, "{todo:#?}");
+    assert!(swapped[0].starts_with("Tray 1"), "{swapped:?}");
     assert_eq!(those(&todo, "had emerged early"), [""; 0]);
     // A second scorer disagrees in three cells; each name, as the tray's, has one digit.
     let cells = |sentence: &String| sentence.matches(|letter: char| letter.is_ascii_digit()).count() - 1;
@@ -43,7 +47,7 @@ fn the_planted_faults_of_essel_thaw_are_found() {
 }
 
 #[test]
-fn the_shifted_row_of_essel_thaw_is_mended_in_one_step() {
+fn the_misread_cells_of_essel_thaw_are_mended_in_one_step_each() {
     let mut doc = Document::new(demo::make("essel-thaw").unwrap());
     let insight = Insight::default();
     let test = doc.project().tests.iter().next().unwrap().id;
@@ -81,7 +85,14 @@ fn the_shifted_row_of_essel_thaw_is_mended_in_one_step() {
         .iter()
         .map(|one| one.kind)
         .collect();
-    assert_eq!(kinds, [FindingKind::Tray]);
+    assert_eq!(kinds, [FindingKind::Swapped, FindingKind::Tray]);
+    let suggested = insight.soundness(&doc, test).findings[0].suggested.unwrap();
+    doc.run(&Command::Repair(suggested), &stamp).unwrap();
+    let left = &insight.soundness(&doc, test).findings;
+    assert_eq!(
+        left.iter().map(|one| one.kind).collect::<Vec<_>>(),
+        [FindingKind::Tray]
+    );
     assert_eq!(
         those(&insight.todo(&doc, date(2026, 2, 16)), "one cell off"),
         [""; 0]
@@ -103,7 +114,11 @@ fn tray_4_of_essel_thaw_is_found_lower_and_a_row_of_tray_5_shifted() {
     let test = doc.project().tests.iter().next().unwrap().id;
     let sound = insight.soundness(&doc, test);
     let kinds: Vec<FindingKind> = sound.findings.iter().map(|finding| finding.kind).collect();
-    assert_eq!(kinds, [FindingKind::Shifted, FindingKind::Tray], "{sound:#?}");
+    assert_eq!(
+        kinds,
+        [FindingKind::Shifted, FindingKind::Swapped, FindingKind::Tray],
+        "{sound:#?}"
+    );
     assert!(sound.findings[0].sentence.starts_with("Tray 5 row C: "));
     assert_eq!(sound.findings[0].kind.name(), "shifted row");
     let evidence = &sound.findings[0].evidence;
@@ -111,7 +126,7 @@ fn tray_4_of_essel_thaw_is_found_lower_and_a_row_of_tray_5_shifted() {
         evidence.contains("In cells C2 and C4 more had emerged early"),
         "{evidence}"
     );
-    let finding = &sound.findings[1];
+    let finding = &sound.findings[2];
     assert!(
         finding.sentence.starts_with("Tray 4 was lower by about "),
         "{finding:?}"

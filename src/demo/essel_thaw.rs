@@ -4,6 +4,7 @@
 //! - Tray 4 stood on the floor: all its cells, the check cells too, germinate 15 points worse.
 //! - Tray 5: in row C each final count stands one cell too far, so that in two cells fewer kernels have germinated
 //!   in the end than had emerged early.
+//! - Tray 1: the final counts of two cells were typed for each other.
 //! - Tray 2: one cell was laid with 11 kernels.
 //! - Four cells of the trays that are done are mouldy and germinate worse.
 //! - Two ears have no packet.
@@ -11,7 +12,7 @@
 //! - Six ears were picked late, after frost: they matured last and germinate badly.
 //!
 //! The packet of ear 147 was read as 174 once; the check character showed it, so all that is left is a note.
-//! That the trays were laid over three evenings is not told: a test has one day of laying.
+//! The trays were laid on three evenings, three on each, and are counted in the same stagger.
 
 use super::dice::Dice;
 use super::growth::{Grown, Truth};
@@ -31,7 +32,11 @@ const ROWS: usize = 22;
 const SEASON: SeasonId = SeasonId(1);
 const TEST: TestId = TestId(1);
 const PLANTED: Date = date(2025, 5, 10);
+/// The evening on which the first three trays were laid; the others followed on the two evenings after it.
 const LAID: Date = date(2026, 2, 3);
+const TRAYS_AN_EVENING: u16 = 3;
+/// The tray in which the final counts of two cells were typed for each other.
+const SWAPPED_TRAY: u16 = 1;
 const HELPER: &str = "Helper B";
 /// Percent points by which the check lot and all ears germinate worse in the tray on the floor.
 const FLOOR_TRAY: (u16, f64) = (4, -15.0);
@@ -259,23 +264,63 @@ fn lay_and_score(work: &mut Work, plants: &[Plant], dice: &mut Dice) -> Result<(
         cell: with_eleven,
         kernels: Some(11),
     })?;
-    work.go_on(LAID);
-    work.run(&Command::LayTest {
-        test: TEST,
-        trays: Vec::new(),
-        on: LAID,
-    })?;
+    for evening in 0..3 {
+        let on = LAID + evening.days();
+        work.go_on(on);
+        let trays = work.project().trays_of(TEST);
+        let trays = trays.filter(|tray| evening_of(tray.number) == evening);
+        let trays = trays.map(|tray| tray.id).collect();
+        work.run(&Command::LayTest {
+            test: TEST,
+            trays,
+            on,
+        })?;
+    }
     let mut cells = grow(work.project(), plants, dice);
     shift(&mut cells);
+    let swapped = swap_two(work.project(), &mut cells);
     let recipe = Recipe::default();
-    work.go_on(LAID + recipe.early_day.map_or(0, i32::from).days());
-    let early = |cell: &Counted| seen(cell.cell, Pass::Early, cell.grown.early, None);
-    work.record(cells.iter().map(early).collect(), GROWER)?;
-    work.go_on(LAID + i32::from(recipe.final_day).days());
-    let finals: Vec<Seen> = cells.iter().filter(|cell| cell.has_final).map(last).collect();
-    work.record(finals, GROWER)?;
-    let second = second_scorer(&cells, with_eleven, dice);
+    for evening in 0..3 {
+        work.go_on(LAID + evening.days() + recipe.early_day.map_or(0, i32::from).days());
+        let early = |cell: &Counted| seen(cell.cell, Pass::Early, cell.grown.early, None);
+        let of_evening = cells.iter().filter(|cell| evening_of(cell.tray) == evening);
+        work.record(of_evening.map(early).collect(), GROWER)?;
+    }
+    for evening in 0..2 {
+        work.go_on(LAID + evening.days() + i32::from(recipe.final_day).days());
+        let of_evening = cells.iter().filter(|cell| evening_of(cell.tray) == evening);
+        work.record(
+            of_evening.filter(|cell| cell.has_final).map(last).collect(),
+            GROWER,
+        )?;
+    }
+    let second = second_scorer(&cells, with_eleven, swapped, dice);
     work.record(second, HELPER)
+}
+
+/// The evening, from 0, on which a tray was laid.
+fn evening_of(tray: u16) -> i32 {
+    i32::from((tray - 1) / TRAYS_AN_EVENING)
+}
+
+/// Swaps the final counts of two ears' cells of a tray, as when they are typed for each other: of the two where it
+/// shows most, more having emerged early in one than are seedlings in the end. Gives their cells.
+fn swap_two(project: &Project, cells: &mut [Counted]) -> [CellId; 2] {
+    let is_ear = |cell: &Counted| project.cells.get(cell.cell).and_then(ear_of).is_some();
+    let fits = |cell: &Counted| cell.tray == SWAPPED_TRAY && is_ear(cell) && !cell.is_mouldy;
+    let places: Vec<usize> = (0..cells.len()).filter(|place| fits(&cells[*place])).collect();
+    let shows = |pair: &(usize, usize)| {
+        let (early, last) = (&cells[pair.0].grown.early, &cells[pair.1].grown.last);
+        i64::from(early.emerged()) - i64::from(last.emerged())
+    };
+    let pairs = places
+        .iter()
+        .flat_map(|one| places.iter().map(|two| (*one, *two)));
+    let (one, two) = pairs.max_by_key(shows).unwrap_or((0, 0));
+    let (first, second) = (cells[one].grown, cells[two].grown);
+    (cells[one].grown.last, cells[one].grown.vigor) = (second.last, second.vigor);
+    (cells[two].grown.last, cells[two].grown.vigor) = (first.last, first.vigor);
+    [cells[one].cell, cells[two].cell]
 }
 
 fn ear_cells(project: &Project, wanted: impl Fn(u16) -> bool) -> Vec<CellId> {
@@ -376,9 +421,13 @@ fn shift(cells: &mut [Counted]) {
 }
 
 /// Counts twelve cells again; in three of them one or two kernels are judged otherwise.
-fn second_scorer(cells: &[Counted], with_eleven: CellId, dice: &mut Dice) -> Vec<Seen> {
-    let is_plain =
-        |cell: &&Counted| cell.tray < FLOOR_TRAY.0 && cell.cell != with_eleven && cell.grown.last.strong > 2;
+fn second_scorer(cells: &[Counted], with_eleven: CellId, swapped: [CellId; 2], dice: &mut Dice) -> Vec<Seen> {
+    let is_plain = |cell: &&Counted| {
+        cell.tray < FLOOR_TRAY.0
+            && cell.cell != with_eleven
+            && !swapped.contains(&cell.cell)
+            && cell.grown.last.strong > 2
+    };
     let mut plain: Vec<&Counted> = cells.iter().filter(is_plain).collect();
     let twice = dice.take(&mut plain, 12);
     (0..)
