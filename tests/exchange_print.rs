@@ -1,9 +1,10 @@
 //! The print layer and the frozen planting list: same bytes, every string found again, right pages.
 #![expect(clippy::unwrap_used, reason = "a test stops at what it does not expect")]
 
-use std::process::Command;
+mod poppler;
 
 use jiff::civil::date;
+use poppler::text_of;
 use wintercrib::exchange::planting_list_print::planting_list_pdf;
 use wintercrib::exchange::print::{
     CAUTION, Cell, Column, Flow, Fonts, Page, Paper, PrintSettings, Table, Weight, Width, write_pdf,
@@ -37,42 +38,10 @@ fn print(paper: Paper, rows: usize, note: &str) -> (Vec<u8>, usize) {
                 ]
             })
             .collect(),
+        ..Table::default()
     });
     let pages: Vec<Page> = flow.into_pages();
     (write_pdf(&fonts, &settings, &pages).unwrap(), pages.len())
-}
-
-/// What a reader of the PDF finds on each page. None, loudly, where no such reader is installed.
-fn text_of(pdf: &[u8]) -> Option<Vec<String>> {
-    let folder = tempfile::tempdir().unwrap();
-    let file = folder.path().join("print.pdf");
-    std::io::Write::write_all(&mut std::fs::File::create(&file).unwrap(), pdf).unwrap();
-    let output = match Command::new("pdftotext")
-        .args(["-layout", "-enc", "UTF-8"])
-        .arg(&file)
-        .arg("-")
-        .output()
-    {
-        Ok(output) => output,
-        Err(error) => {
-            assert!(
-                std::env::var_os("CI").is_none(),
-                "pdftotext is needed here, install poppler-utils: {error}"
-            );
-            eprintln!(
-                "NOT TESTED: the text in the PDF, because pdftotext (poppler-utils) is not installed: {error}"
-            );
-            return None;
-        }
-    };
-    assert!(output.status.success(), "{output:?}");
-    let text = String::from_utf8(output.stdout).unwrap();
-    Some(
-        text.split('\u{c}')
-            .filter(|page| !page.is_empty())
-            .map(str::to_owned)
-            .collect(),
-    )
 }
 
 #[test]

@@ -8,9 +8,12 @@ use std::str::FromStr;
 use lexopt::Arg::{Long, Short, Value};
 use lexopt::{Parser, ValueExt as _};
 use wintercrib::exchange::print::Paper;
+use wintercrib::exchange::tray_prints::TrayPrint;
 use wintercrib::model::{DateOrder, Existing, Pass};
 
-use super::{Demo, Export, Exported, Import, Imported, Print, Request, Stop, Summary, Target, Verb};
+use super::{
+    Demo, Export, Exported, Import, Imported, Print, Printed, PrintedTrays, Request, Stop, Summary, Target, Verb,
+};
 
 /// The verbs in the order in which they are explained.
 pub const VERBS: &str = "check, summary, import, export, print, demo or help";
@@ -41,6 +44,13 @@ Without a window:
   wintercrib print FILE planting-list --out L.pdf
                                         print a frozen planting list; --out L.txt writes the text of its digest
       --season YEAR, --version N        another list than the one in force of the latest season
+      --paper letter|a4                 the sheet (letter)
+  wintercrib print FILE WHAT --out P.pdf
+                                        print the trays of a test; WHAT is cloth-map (true scale, to mark cloths),
+                                        tray-map, laying-list, score-sheet or retest-list
+      --season YEAR, --test NAME        the test; otherwise the only one of the latest season that has one
+      --tray N                          one tray; otherwise all
+      --ear-numbers yes|no              on a cloth-map (no) and a score-sheet (yes)
       --paper letter|a4                 the sheet (letter)
   wintercrib demo NAME --out F.ron      make a demo project; without NAME the names are told
   wintercrib demo --ears N [--seasons S] [--seed K] --out F.ron
@@ -177,31 +187,71 @@ fn export(parser: Parser) -> Result<Verb, Stop> {
     given.done(Verb::Export(export))
 }
 
+/// What can be printed, by the word for it.
+const PRINTS: [(&str, Option<TrayPrint>); 6] = [
+    ("planting-list", None),
+    ("cloth-map", Some(TrayPrint::ClothMap)),
+    ("tray-map", Some(TrayPrint::TrayMap)),
+    ("laying-list", Some(TrayPrint::LayingList)),
+    ("score-sheet", Some(TrayPrint::ScoreSheet)),
+    ("retest-list", Some(TrayPrint::RetestList)),
+];
+
 fn print(parser: Parser) -> Result<Verb, Stop> {
     let options = [
         ("out", VALUE),
         ("season", VALUE),
         ("version", VALUE),
+        ("test", VALUE),
+        ("tray", VALUE),
+        ("ear-numbers", VALUE),
         ("paper", VALUE),
         ("force", FLAG),
     ];
     let mut given = Given::read("print", parser, &options)?;
     let file = given.file()?;
-    let what = given.values.pop_front().unwrap_or_default();
-    if what != "planting-list" {
+    let word = given.values.pop_front().unwrap_or_default();
+    let Some((_, trays)) = PRINTS.into_iter().find(|(known, _)| word == *known) else {
+        let words = PRINTS.map(|(known, _)| known);
         return Err(Stop::cannot(format!(
-            "'{}' is nothing that 'wintercrib print' prints. Write planting-list behind the file",
-            what.display()
+            "'{}' is nothing that 'wintercrib print' prints. Write one of {} behind the file",
+            word.display(),
+            words.join(", ")
         )));
-    }
+    };
+    let what = match trays {
+        None => {
+            given.refuse(&["test", "tray", "ear-numbers"], "a planting list")?;
+            Printed::PlantingList {
+                version: given.number("version", "a version such as 2")?,
+            }
+        }
+        Some(print) => {
+            given.refuse(&["version"], "the trays of a test")?;
+            if !matches!(print, TrayPrint::ClothMap | TrayPrint::ScoreSheet) {
+                given.refuse(&["ear-numbers"], &format!("a {}", print.name()))?;
+            }
+            Printed::Trays(PrintedTrays {
+                print,
+                test: given.text("test")?,
+                tray: given.number("tray", "the number of a tray such as 3")?,
+                with_ears: given.one_of("ear-numbers", &[("yes", true), ("no", false)])?,
+            })
+        }
+    };
+    let endings: &[&str] = if trays.is_none() {
+        &["pdf", "txt"]
+    } else {
+        &["pdf"]
+    };
     let print = Print {
         file,
+        what,
         season: given.season()?,
-        version: given.number("version", "a version such as 2")?,
         paper: given
             .one_of("paper", &[("letter", Paper::Letter), ("a4", Paper::A4)])?
             .unwrap_or_default(),
-        to: given.target(&["pdf", "txt"])?,
+        to: given.target(endings)?,
     };
     given.done(Verb::Print(print))
 }
@@ -318,6 +368,16 @@ impl Given {
                 self.verb
             ))
         })
+    }
+
+    /// Refuses options that have no meaning for what was asked.
+    fn refuse(&self, options: &[&str], what: &str) -> Result<(), Stop> {
+        match options.iter().find(|option| self.options.contains_key(*option)) {
+            Some(option) => Err(Stop::cannot(format!(
+                "--{option} has nothing to do with {what}. Leave it out"
+            ))),
+            None => Ok(()),
+        }
     }
 
     fn flag(&mut self, name: &str) -> bool {

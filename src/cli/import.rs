@@ -103,7 +103,7 @@ fn counts(
     })
 }
 
-fn find_test(project: &Project, season: SeasonId, name: Option<&str>) -> Result<TestId, Stop> {
+pub(super) fn find_test(project: &Project, season: SeasonId, name: Option<&str>) -> Result<TestId, Stop> {
     let names = || {
         project
             .tests_of(season)

@@ -14,12 +14,14 @@ mod print;
 mod project;
 mod retest;
 mod summary;
+mod tray_prints;
 
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 pub use arguments::{VERBS, parse};
 use wintercrib::exchange::print::Paper;
+use wintercrib::exchange::tray_prints::TrayPrint;
 use wintercrib::model::{DateOrder, Existing, Pass};
 
 /// What the command line asks for.
@@ -153,14 +155,36 @@ enum Exported {
 pub struct Print {
     /// The project.
     file: PathBuf,
-    /// The year of the season; none for the latest that has a list.
+    /// What is printed.
+    what: Printed,
+    /// The year of the season; none for the latest that has what is printed.
     season: Option<i16>,
-    /// The list's version; none for the one in force.
-    version: Option<u16>,
     /// The sheet.
     paper: Paper,
-    /// Where it goes; the ending says whether as PDF or as the text of which the digest is made.
+    /// Where it goes. A planting list goes as PDF or as the text of which its digest is made, by the ending.
     to: Target,
+}
+
+/// What is printed.
+#[derive(Debug, PartialEq)]
+enum Printed {
+    PlantingList {
+        /// The list's version; none for the one in force.
+        version: Option<u16>,
+    },
+    Trays(PrintedTrays),
+}
+
+/// What is printed of the trays of a test.
+#[derive(Debug, PartialEq)]
+struct PrintedTrays {
+    print: TrayPrint,
+    /// The test's name; none for the only test of the season.
+    test: Option<String>,
+    /// The tray's number; none for all.
+    tray: Option<u16>,
+    /// Whether ear numbers are printed; none for what is usual.
+    with_ears: Option<bool>,
 }
 
 /// Which demo project is made.

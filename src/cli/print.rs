@@ -1,4 +1,4 @@
-//! `print`: a frozen planting list as PDF, or the text that its digest is made of.
+//! `print`: a frozen planting list as PDF, or the text that its digest is made of; the trays of a test.
 
 use std::io::Write;
 
@@ -6,11 +6,23 @@ use wintercrib::exchange::planting_list_print::planting_list_pdf;
 use wintercrib::model::{PlantingList, Project, SeasonId};
 
 use super::arguments::ends_in;
-use super::{Print, Stop, project};
+use super::{Print, Printed, Stop, project, tray_prints};
 
 pub(super) fn run(print: &Print, out: &mut dyn Write) -> Result<(), Stop> {
     let opened = project::read(&print.file)?;
-    let list = find(opened.document.project(), print)?;
+    match &print.what {
+        Printed::PlantingList { version } => planting_list(opened.document.project(), print, *version, out),
+        Printed::Trays(trays) => tray_prints::run(&opened.document, print, trays, out),
+    }
+}
+
+fn planting_list(
+    project: &Project,
+    print: &Print,
+    version: Option<u16>,
+    out: &mut dyn Write,
+) -> Result<(), Stop> {
+    let list = find(project, print, version)?;
     let found = list.compute_digest();
     if found != list.digest {
         return Err(Stop::problems(format!(
@@ -43,7 +55,7 @@ pub(super) fn run(print: &Print, out: &mut dyn Write) -> Result<(), Stop> {
     Ok(())
 }
 
-fn find<'a>(project: &'a Project, print: &Print) -> Result<&'a PlantingList, Stop> {
+fn find<'a>(project: &'a Project, print: &Print, version: Option<u16>) -> Result<&'a PlantingList, Stop> {
     let season = match print.season {
         Some(_) => project::season(project, print.season)?,
         None => latest_with_a_list(project).ok_or_else(|| {
@@ -54,13 +66,13 @@ fn find<'a>(project: &'a Project, print: &Print) -> Result<&'a PlantingList, Sto
     };
     let year = project.seasons.get(season).map_or(0, |season| season.year);
     let of_season = || project.lists.iter().filter(move |list| list.season == season);
-    let found = match print.version {
+    let found = match version {
         Some(version) => of_season().find(|list| list.version == version),
         None => project.list_in_force(season),
     };
     found.ok_or_else(|| {
         let versions: Vec<String> = of_season().map(|list| list.version.to_string()).collect();
-        Stop::cannot(match (print.version, versions.is_empty()) {
+        Stop::cannot(match (version, versions.is_empty()) {
             (Some(version), false) => format!(
                 "Season {year} has no planting list {version}. Choose one of {} with --version",
                 versions.join(", ")

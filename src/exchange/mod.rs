@@ -10,3 +10,4 @@ pub mod planting_list_print;
 pub mod print;
 pub mod table_text;
 pub mod temperature_csv;
+pub mod tray_prints;

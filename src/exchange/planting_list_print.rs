@@ -32,6 +32,7 @@ pub fn planting_list_pdf(list: &PlantingList, paper: Paper) -> Result<Vec<u8>, P
     flow.table(&Table {
         columns: columns(),
         rows: list.entries.iter().map(row).collect(),
+        ..Table::default()
     });
     closing(&mut flow, list);
     write_pdf(&fonts, &settings, &flow.into_pages())

@@ -12,12 +12,17 @@ mod pdf;
 use jiff::civil::Date;
 use thiserror::Error;
 
-pub use flow::{Align, Cell, Column, Flow, Table, Width};
+pub use flow::{Align, Cell, Column, Flow, FormItem, Table, Width};
 pub use fonts::{Fonts, Weight};
 pub use pdf::write_pdf;
 
 /// Points in a millimetre.
 pub const POINTS_PER_MM: f32 = 72.0 / 25.4;
+
+/// Size of the running head and of the foot, in points.
+const EDGE_SIZE: f32 = 8.5;
+/// Room that the running head and the foot take, in points.
+const EDGE_ROOM: f32 = EDGE_SIZE * 2.2;
 
 /// Stands at the foot of every page with results.
 pub const CAUTION: &str = "home test, not for labelling seed";
@@ -72,6 +77,8 @@ impl Paper {
 pub struct PrintSettings {
     /// The sheet.
     pub paper: Paper,
+    /// Whether the sheet lies on its long side.
+    pub landscape: bool,
     /// Blank edge on all four sides, in points.
     pub margin: f32,
     /// Title in the document's properties.
@@ -87,10 +94,11 @@ pub struct PrintSettings {
 }
 
 impl PrintSettings {
-    /// Settings with margins of 15 mm, no author, date or head, and [`CAUTION`] at the foot.
+    /// Upright settings with margins of 15 mm, no author, date or head, and [`CAUTION`] at the foot.
     pub fn new(paper: Paper, title: impl Into<String>) -> Self {
         Self {
             paper,
+            landscape: false,
             margin: 15.0 * POINTS_PER_MM,
             title: title.into(),
             author: String::new(),
@@ -99,6 +107,33 @@ impl PrintSettings {
             foot: CAUTION.to_owned(),
         }
     }
+
+    /// Width and height of the sheet as it lies, in points.
+    pub fn size(&self) -> (f32, f32) {
+        let (width, height) = self.paper.size();
+        if self.landscape {
+            (height, width)
+        } else {
+            (width, height)
+        }
+    }
+
+    /// Left, top, right and bottom of what the running head, the foot and the margins leave, in points.
+    pub fn room(&self) -> (f32, f32, f32, f32) {
+        let (width, height) = self.size();
+        let head = if self.head.is_empty() { 0.0 } else { EDGE_ROOM };
+        let (left, top) = (self.margin, self.margin + head);
+        (left, top, width - self.margin, height - self.margin - EDGE_ROOM)
+    }
+}
+
+/// What a filled form is filled with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ink {
+    /// Black.
+    Black,
+    /// The colour of the paper, over what was drawn before.
+    White,
 }
 
 /// One thing drawn on a page.
@@ -135,6 +170,22 @@ pub enum Mark {
         /// Thickness of its edge in points.
         thickness: f32,
     },
+    /// A filled form without an edge.
+    Filled {
+        /// Its corners in order, x and y in points.
+        corners: Vec<(f32, f32)>,
+        /// What it is filled with.
+        ink: Ink,
+    },
+}
+
+impl Mark {
+    /// A filled rectangle.
+    pub fn filled_box(at: (f32, f32), size: (f32, f32), ink: Ink) -> Self {
+        let ((left, top), (right, bottom)) = (at, (at.0 + size.0, at.1 + size.1));
+        let corners = vec![(left, top), (right, top), (right, bottom), (left, bottom)];
+        Self::Filled { corners, ink }
+    }
 }
 
 /// The marks of one page, in the order in which they are drawn.

@@ -1,5 +1,6 @@
 //! Marks to PDF bytes.
 
+use krilla::color::luma;
 use krilla::geom::{PathBuilder, Point, Rect};
 use krilla::metadata::{DateTime, Metadata};
 use krilla::page::PageSettings;
@@ -7,10 +8,7 @@ use krilla::paint::{Fill, Stroke};
 use krilla::surface::Surface;
 use krilla::text::{GlyphId, KrillaGlyph};
 
-use super::{Fonts, Mark, Page, PrintFault, PrintSettings, Weight};
-
-/// Size of the running head and of the foot, in points.
-pub(super) const EDGE_SIZE: f32 = 8.5;
+use super::{EDGE_SIZE, Fonts, Ink, Mark, Page, PrintFault, PrintSettings, Weight};
 
 /// Writes the pages as a PDF with embedded subsets of the fonts: the same bytes from the same input. Adds the running
 /// head, the foot and `page i of n` to every page.
@@ -18,7 +16,7 @@ pub(super) const EDGE_SIZE: f32 = 8.5;
 /// # Errors
 /// The PDF writer refuses, as with more pages or text than the format can hold.
 pub fn write_pdf(fonts: &Fonts, settings: &PrintSettings, pages: &[Page]) -> Result<Vec<u8>, PrintFault> {
-    let (width, height) = settings.paper.size();
+    let (width, height) = settings.size();
     let mut document = krilla::Document::new();
     document.set_metadata(metadata(settings));
     for (index, page) in pages.iter().enumerate() {
@@ -65,7 +63,7 @@ fn metadata(settings: &PrintSettings) -> Metadata {
 
 /// Running head and foot of one page.
 fn edges(fonts: &Fonts, settings: &PrintSettings, number: usize, count: usize) -> Vec<Mark> {
-    let (width, height) = settings.paper.size();
+    let (width, height) = settings.size();
     let (left, right) = (settings.margin, width - settings.margin);
     let line = |x, baseline, text: &str| Mark::Text {
         x,
@@ -127,6 +125,32 @@ fn draw(surface: &mut Surface, fonts: &Fonts, mark: &Mark) {
             }
             draw_path(surface, path, *thickness);
         }
+        Mark::Filled { corners, ink } => fill(surface, corners, *ink),
+    }
+}
+
+fn fill(surface: &mut Surface, corners: &[(f32, f32)], ink: Ink) {
+    let mut path = PathBuilder::new();
+    let Some((first, others)) = corners.split_first() else {
+        return;
+    };
+    path.move_to(first.0, first.1);
+    for corner in others {
+        path.line_to(corner.0, corner.1);
+    }
+    path.close();
+    // A form without extent draws nothing.
+    if let Some(path) = path.finish() {
+        let colour = match ink {
+            Ink::Black => luma::Color::black(),
+            Ink::White => luma::Color::white(),
+        };
+        surface.set_stroke(None);
+        surface.set_fill(Some(Fill {
+            paint: colour.into(),
+            ..Fill::default()
+        }));
+        surface.draw_path(&path);
     }
 }
 

@@ -1,0 +1,146 @@
+//! The menu of what is printed of a test's trays.
+
+use crate::exchange::print::Paper;
+use crate::exchange::tray_prints::{RetestReason, TrayPrint, TrayPrintOrder, tray_print};
+use crate::insight::RetestEar;
+use crate::model::{Test, sentence};
+use crate::ui::context::{PaneCtx, Tone};
+use crate::ui::widgets::segmented::segmented;
+use egui::containers::menu::{MenuButton, MenuConfig};
+use egui::{Button, Id, PopupCloseBehavior, Ui};
+
+/// What the menu remembers between frames.
+#[derive(Debug, Default)]
+pub(super) struct PrintMenu {
+    /// The sheet, as a place among the papers.
+    paper: usize,
+    /// Whether only the tray under the cursor is printed.
+    only_one: bool,
+}
+
+/// What can be printed: the words, what it is, whether with ear numbers, and what it is for.
+const ITEMS: [(&str, TrayPrint, bool, &str); 7] = [
+    (
+        "Cloth map…",
+        TrayPrint::ClothMap,
+        false,
+        "The cells at true scale, to mark the cloths by. Without ear numbers one map is good for all trays of a size.",
+    ),
+    (
+        "Cloth map with ear numbers…",
+        TrayPrint::ClothMap,
+        true,
+        "The cells at true scale with what lies in them: a map for each tray.",
+    ),
+    (
+        "Tray map…",
+        TrayPrint::TrayMap,
+        true,
+        "One page for each tray: what lies where.",
+    ),
+    (
+        "Laying list…",
+        TrayPrint::LayingList,
+        true,
+        "Cell by cell: the ear, its packet, the kernels, a box to tick, and what to read back.",
+    ),
+    (
+        "Score sheet…",
+        TrayPrint::ScoreSheet,
+        true,
+        "An empty form for the counts, in the order of the Scoring pane.",
+    ),
+    (
+        "Score sheet, blind…",
+        TrayPrint::ScoreSheet,
+        false,
+        "The same without ear numbers: whoever counts does not know the ear.",
+    ),
+    (
+        "Retest list…",
+        TrayPrint::RetestList,
+        true,
+        "The ears that are tested again: where they lay, where they lie now, and why.",
+    ),
+];
+
+impl PrintMenu {
+    /// Draws the button and, when it is pressed, the menu. `tray` is the number of the tray under the cursor; without
+    /// a recorded test there is nothing to print.
+    pub fn ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: Option<&Test>, tray: Option<u16>) {
+        let Some(test) = test else {
+            ui.add_enabled(false, Button::new("Print"))
+                .on_disabled_hover_text("Design the test first; then its trays can be printed.");
+            return;
+        };
+        let config = MenuConfig::new().close_behavior(PopupCloseBehavior::CloseOnClickOutside);
+        MenuButton::new("Print").config(config).ui(ui, |ui| {
+            ui.horizontal(|ui| {
+                ui.label("Paper");
+                let id = Id::unique("paper of the trays");
+                if let Some(paper) = segmented(ui, id, "Paper", &["Letter", "A4"], self.paper) {
+                    self.paper = paper;
+                }
+            });
+            if let Some(tray) = tray {
+                ui.horizontal(|ui| {
+                    ui.label("Trays");
+                    let one = format!("Tray {tray}");
+                    let id = Id::unique("which trays are printed");
+                    if let Some(which) = segmented(ui, id, "Trays", &["All", &one], usize::from(self.only_one)) {
+                        self.only_one = which == 1;
+                    }
+                });
+            }
+            ui.separator();
+            for (words, print, with_ears, what_for) in ITEMS {
+                if ui.button(words).on_hover_text(what_for).clicked() {
+                    let order = TrayPrintOrder {
+                        test: test.id,
+                        tray: tray.filter(|_| self.only_one),
+                        paper: [Paper::Letter, Paper::A4][self.paper],
+                        with_ears,
+                    };
+                    save(ctx, test, print, order);
+                    ui.close();
+                }
+            }
+        });
+    }
+}
+
+fn save(ctx: &mut PaneCtx<'_>, test: &Test, print: TrayPrint, order: TrayPrintOrder) {
+    let reasons = if print == TrayPrint::RetestList {
+        reasons(ctx, test)
+    } else {
+        Vec::new()
+    };
+    match tray_print(ctx.document.project(), print, order, &reasons) {
+        Ok(printed) => ctx.save_file(&file_name(test, print, order), printed.pdf),
+        Err(fault) => ctx.notice(Tone::Error, sentence(&fault.to_string())),
+    }
+}
+
+fn reasons(ctx: &PaneCtx<'_>, test: &Test) -> Vec<RetestReason> {
+    let cutoffs = ctx.insight.cutoffs(ctx.document, test.season);
+    let retest = ctx.insight.retest(ctx.document, test.season, &cutoffs);
+    let reason = |ear: &RetestEar| RetestReason {
+        ear: ear.ear,
+        reason: ear.sentence(),
+    };
+    retest.ears.iter().map(reason).collect()
+}
+
+/// Proposes a name such as `tray-map-Cold-test-3.pdf`; only letters and digits of the test's name are taken.
+fn file_name(test: &Test, print: TrayPrint, order: TrayPrintOrder) -> String {
+    let words = [print.name(), &test.name].map(|text| {
+        let parts = text.split(|letter: char| !letter.is_alphanumeric());
+        let parts: Vec<&str> = parts.filter(|part| !part.is_empty()).collect();
+        parts.join("-")
+    });
+    let mut name = words.join("-");
+    if let Some(tray) = order.tray {
+        name += &format!("-{tray}");
+    }
+    format!("{name}.pdf")
+}
