@@ -324,7 +324,7 @@ impl Sheet<'_> {
             "Cut along the thick line."
         };
         text(left, 21.6, 8.5, Weight::Regular, right - left, how);
-        let sides = "The black corner lies far left, the arrow points to the far edge. Hatched cells stay empty; double frames are check cells.";
+        let sides = "The black corner is the tray's top left; the arrow points to its top edge, far from you. Hatched cells stay empty; double frames are check cells.";
         text(left, 25.4, 8.5, Weight::Regular, right - left, sides);
         marks.push(proof_bar((bar_left, top + 2.5 * mm)));
         if count > 1 {
@@ -401,7 +401,9 @@ impl Sheet<'_> {
 
 /// Those of two edges of a sheet at which another sheet begins.
 fn seams(near: f32, far: f32, length: f32) -> impl Iterator<Item = f32> {
-    [near, far].into_iter().filter(move |at| *at > 0.0 && *at < length)
+    [near, far]
+        .into_iter()
+        .filter(move |at| *at > 0.0 && *at < length)
 }
 
 /// The bar of 50 mm by which a print is proved.
@@ -422,13 +424,51 @@ fn line(text: String, weight: Weight, share: f32, most: f32) -> Line {
 mod tests {
     use super::super::TrayPrintOrder;
     use super::*;
-    use crate::demo;
     use crate::exchange::print::Paper;
-    use crate::model::TestId;
+    use crate::model::{
+        About, Command, Document, EarDraft, Existing, Project, Recipe, SeasonId, Stamp, TestDesign, TestId,
+        TrayPlan,
+    };
+    use jiff::civil::date;
 
-    /// The marks of the cloth map of a demo, sheet by sheet.
+    /// One tray of 16 by 12 inches with cells of 2 by 3 inches.
+    fn one_tray() -> Project {
+        let mut document = Document::new(Project::new(About::new("Little Tarn", "little-tarn")));
+        let season = SeasonId(1);
+        let design = TestDesign {
+            season,
+            replaces: None,
+            name: "Cold test".to_owned(),
+            plan: TrayPlan::default(),
+            recipe: Recipe::default(),
+            check_lot: String::new(),
+            seed: 1,
+            ears: None,
+        };
+        let stamp = Stamp {
+            at: date(2026, 12, 1).at(10, 0, 0, 0),
+            by: String::new(),
+        };
+        for command in [
+            Command::AddSeason {
+                year: 2026,
+                planted: None,
+            },
+            Command::AddEars {
+                season,
+                drafts: vec![EarDraft::default(); 24],
+                existing: Existing::Refuse,
+            },
+            Command::DesignTest(design),
+        ] {
+            document.run(&command, &stamp).unwrap();
+        }
+        document.project().clone()
+    }
+
+    /// The marks of its cloth map, sheet by sheet.
     fn sheets(paper: Paper) -> Vec<Vec<Mark>> {
-        let project = demo::make("essel-thaw").unwrap();
+        let project = one_tray();
         let order = TrayPrintOrder {
             test: TestId(1),
             tray: None,
@@ -445,7 +485,9 @@ mod tests {
         let mut places: Vec<f32> = marks
             .iter()
             .filter_map(|mark| match mark {
-                Mark::Rule { from, to, .. } if (from.0 - to.0).abs() < 0.001 && to.1 - from.1 > 50.0 => Some(from.0),
+                Mark::Rule { from, to, .. } if (from.0 - to.0).abs() < 0.001 && to.1 - from.1 > 50.0 => {
+                    Some(from.0)
+                }
                 _ => None,
             })
             .collect();

@@ -30,7 +30,7 @@ fn lay(printed: &Printed<'_>, flow: &mut Flow<'_>, tray: &Tray) {
         11.0,
         Weight::Regular,
     );
-    let how = "Lay cell by cell, from the far left to the right, row by row towards you. Compare the number on the packet, tick, go on. \
+    let how = "Lay cell by cell, from the top left to the right, row by row towards you. Compare the number on the packet, tick, go on. \
         At the end of each row write the number of the packet in your hand before you look: if it is another, the row is shifted.";
     flow.text(how, 9.0, Weight::Regular);
     flow.space(6.0);

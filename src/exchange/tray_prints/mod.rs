@@ -213,7 +213,10 @@ impl<'a> Printed<'a> {
         if let Some(day) = self.project.tray_laid_on(tray.id) {
             return format!("laid on {day}");
         }
-        let counted = self.project.cells_of(tray.id).filter(|cell| cell.content.is_counted());
+        let counted = self
+            .project
+            .cells_of(tray.id)
+            .filter(|cell| cell.content.is_counted());
         let (all, laid) = counted.fold((0, 0), |(all, laid), cell| {
             (all + 1, laid + usize::from(self.project.laid_on(cell).is_some()))
         });

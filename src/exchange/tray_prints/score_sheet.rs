@@ -139,7 +139,10 @@ fn total(printed: &Printed<'_>, of: String, cells: &[&Cell]) -> Vec<Field> {
         fields.push("total".into());
     }
     fields.push(laid.to_string().into());
-    fields.extend(std::iter::repeat_n(Field::from(""), printed.project.about.scheme.order.len()));
+    fields.extend(std::iter::repeat_n(
+        Field::from(""),
+        printed.project.about.scheme.order.len(),
+    ));
     fields.extend([Field::from("\u{2013}"), "".into(), "".into()]);
     fields
 }

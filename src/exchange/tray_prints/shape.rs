@@ -90,7 +90,7 @@ impl Shape {
         shape
     }
 
-    /// The cell at a row and column, both from 1, in millimetres from the container's far left corner.
+    /// The cell at a row and column, both from 1, in millimetres from the container's top left corner.
     pub fn area(&self, row: u16, column: u16) -> Area {
         let start = |number: u16, cell: f32| {
             let before = f32::from(number.max(1) - 1);

@@ -105,7 +105,11 @@ fn heading(
             42.0,
             12.0,
             Weight::Regular,
-            &format!("{test}, season {}{replicate}, {}", printed.year(), printed.laid(tray)),
+            &format!(
+                "{test}, season {}{replicate}, {}",
+                printed.year(),
+                printed.laid(tray)
+            ),
         ),
         text(57.0, 9.5, Weight::Regular, &printed.project.about.name),
     ]
@@ -138,7 +142,7 @@ fn draw_cell(printed: &Printed<'_>, canvas: &mut Canvas<'_>, cell: &Cell, area: 
         CellContent::Check(number) if width > 34.0 => {
             line(format!("check {number}"), Weight::Bold, 0.34, 12.0)
         }
-        CellContent::Check(number) => line(format!("ck{number}"), Weight::Bold, 0.34, 12.0),
+        CellContent::Check(number) => line(format!("ch{number}"), Weight::Bold, 0.34, 12.0),
         CellContent::Landmark => line(String::new(), Weight::Bold, 0.0, 0.0),
         CellContent::Spare => line("spare".to_owned(), Weight::Regular, 0.3, 10.0),
     };
@@ -201,7 +205,7 @@ fn edges(canvas: &mut Canvas<'_>, shape: &Shape) {
         baseline: y - 21.0,
         size: 9.5,
         weight: Weight::Regular,
-        text: "\u{2191} far edge; the black corner is far left".to_owned(),
+        text: "\u{2191} top edge, far from you; the black corner is top left".to_owned(),
     });
 }
 

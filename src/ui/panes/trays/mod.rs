@@ -5,6 +5,7 @@ mod figures;
 mod form;
 mod laying_screen;
 mod measure;
+mod prints;
 mod telling;
 
 use super::tray_drawing::{Drawing, Pointed, paint_tray};
@@ -50,6 +51,7 @@ pub struct Trays {
     takes_all: bool,
     calendar: CalendarPart,
     telling: TellingPart,
+    prints: prints::PrintMenu,
     designing: Option<Ticket>,
     laying: Option<Laying>,
     /// The screen of the cold room, while it is open.
@@ -539,6 +541,8 @@ impl Trays {
         ui.horizontal_wrapped(|ui| {
             self.test_switch(ui, project, season);
             standing(ui, project, test, is_proposed);
+            let tray = drawing.trays.get(self.cursor.0).map(|tray| tray.number);
+            self.prints.ui(ui, ctx, test.filter(|_| !is_proposed), tray);
         });
         let laid = test.is_some_and(|test| test.laid.is_some()) && !is_proposed;
         let kernels = reading.design.as_ref().map(|design| design.plan.kernels);

@@ -87,7 +87,9 @@ impl PrintMenu {
                     ui.label("Trays");
                     let one = format!("Tray {tray}");
                     let id = Id::unique("which trays are printed");
-                    if let Some(which) = segmented(ui, id, "Trays", &["All", &one], usize::from(self.only_one)) {
+                    if let Some(which) =
+                        segmented(ui, id, "Trays", &["All", &one], usize::from(self.only_one))
+                    {
                         self.only_one = which == 1;
                     }
                 });
@@ -138,9 +140,6 @@ fn file_name(test: &Test, print: TrayPrint, order: TrayPrintOrder) -> String {
         let parts: Vec<&str> = parts.filter(|part| !part.is_empty()).collect();
         parts.join("-")
     });
-    let mut name = words.join("-");
-    if let Some(tray) = order.tray {
-        name += &format!("-{tray}");
-    }
-    format!("{name}.pdf")
+    let tray = order.tray.map_or_else(String::new, |tray| format!("-{tray}"));
+    format!("{}{tray}.pdf", words.join("-"))
 }
