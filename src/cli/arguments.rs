@@ -12,7 +12,8 @@ use wintercrib::exchange::tray_prints::TrayPrint;
 use wintercrib::model::{DateOrder, Existing, Pass};
 
 use super::{
-    Demo, Export, Exported, Import, Imported, Print, Printed, PrintedTrays, Request, Stop, Summary, Target, Verb,
+    Demo, Export, Exported, Import, Imported, Print, Printed, PrintedTrays, Request, Stop, Summary, Target,
+    Verb,
 };
 
 /// The verbs in the order in which they are explained.

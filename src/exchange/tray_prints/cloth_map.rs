@@ -16,6 +16,8 @@ const STRIP: f32 = 28.0;
 const OVERLAP: f32 = 10.0;
 /// Room around the drawing for trim marks, in millimetres.
 const TRIM: f32 = 4.0;
+/// Thickness of a cell's edge, in points.
+const EDGE: f32 = 0.9;
 /// Half the width of the crosses on which sheets are joined, in millimetres.
 const CROSS: f32 = 3.0;
 
@@ -215,7 +217,7 @@ impl Sheet<'_> {
             if is_landmark {
                 canvas.hatch(area, (least * 0.12).clamp(1.0, 4.0), 0.5);
             }
-            canvas.frame(area, 0.9);
+            canvas.frame(area, EDGE);
             if let Some(CellContent::Check(_)) = content {
                 canvas.frame(area.grown(-(least * 0.06).min(2.5)), 1.6);
             }
@@ -480,12 +482,14 @@ mod tests {
         pages.into_iter().map(|page| page.marks).collect()
     }
 
-    /// The places of long upright rules from the left, in points.
+    /// The places of the upright edges of cells from the left, in points.
     fn upright(marks: &[Mark]) -> Vec<f32> {
         let mut places: Vec<f32> = marks
             .iter()
             .filter_map(|mark| match mark {
-                Mark::Rule { from, to, .. } if (from.0 - to.0).abs() < 0.001 && to.1 - from.1 > 50.0 => {
+                Mark::Rule { from, to, thickness }
+                    if (from.0 - to.0).abs() < 0.001 && (thickness - EDGE).abs() < 0.001 =>
+                {
                     Some(from.0)
                 }
                 _ => None,
@@ -506,9 +510,10 @@ mod tests {
                 let bars: Vec<f32> = marks
                     .iter()
                     .filter_map(|mark| match mark {
-                        Mark::Filled { corners, .. } if corners.len() == 4 => {
-                            Some(corners[1].0 - corners[0].0)
-                        }
+                        Mark::Filled {
+                            corners,
+                            ink: Ink::Black,
+                        } if corners.len() == 4 => Some(corners[1].0 - corners[0].0),
                         _ => None,
                     })
                     .filter(|width| *width > 100.0)

@@ -237,7 +237,12 @@ mod tests {
     fn rules_end_at_the_window() {
         let close = |from, to, begin: (f32, f32), end: (f32, f32)| {
             let (found, last) = clip_rule(from, to, WINDOW).unwrap();
-            let off = [found.0 - begin.0, found.1 - begin.1, last.0 - end.0, last.1 - end.1];
+            let off = [
+                found.0 - begin.0,
+                found.1 - begin.1,
+                last.0 - end.0,
+                last.1 - end.1,
+            ];
             assert!(off.iter().all(|off| off.abs() < 1e-4), "{found:?} {last:?}");
         };
         close((-5.0, 4.0), (20.0, 4.0), (0.0, 4.0), (10.0, 4.0));
