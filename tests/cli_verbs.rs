@@ -387,7 +387,7 @@ fn the_keys_of_the_json_stay_as_they_are() {
     assert_eq!(
         keys(&page),
         "choice cutoffs ears model population price program_version project project_id retest season_planted_on \
-         season_year tests to_do"
+         season_year tests to_do up_by_early_count_share_percent"
     );
     assert_eq!(
         keys(&page["tests"][0]),
@@ -415,7 +415,15 @@ fn the_keys_of_the_json_stay_as_they_are() {
          cold_germination_likely_90_low_percent cold_germination_likely_percent \
          cold_germination_observed_95_high_percent cold_germination_observed_95_low_percent \
          cold_germination_observed_percent counted_kernels ear_code ear_number germinated_kernels \
-         kernels_in_packets maturity_days mother_row stand vigor_mean_grade why"
+         kernels_in_packets maturity_days mother_row speed stand vigor_mean_grade why"
+    );
+    assert_eq!(
+        keys(&page["ears"][0]["speed"]),
+        "counts curve_ever_up_share_percent curve_half_up_day curve_half_up_day_error_days curve_steepness \
+         first_count_day half_up_day half_up_not_after_day mean_time_days seedling_length_millimetres sentences \
+         speed_kernels_per_day_per_kernel up_by_early_count_share_percent up_by_first_count_kernels \
+         up_in_the_end_kernels vigor_graded_cells vigor_index_percent_millimetres vigor_least_grade vigor_mean_grade \
+         vigor_most_grade vigor_standard_deviation_grade"
     );
     assert_eq!(page["ears"][0]["cold_germination_observed_percent"], 80.0);
     assert_eq!(page["ears"][0]["ear_code"], "DS26-0001-J");

@@ -13,6 +13,7 @@ mod price;
 mod print;
 mod project;
 mod retest;
+mod speed;
 mod summary;
 mod tray_prints;
 

@@ -5,8 +5,8 @@ use std::io::Write;
 use jiff::civil::Date;
 use serde::Serialize;
 use wintercrib::insight::{
-    Basis, BeforeQuery, Choice, DesignEars, Estimates, Insight, PercentRange, Slope, Soundness, Standing,
-    TrayEffect, TraySound,
+    Basis, BeforeQuery, Choice, DesignEars, Estimates, Insight, PercentRange, Slope, Soundness, Speeds,
+    Standing, TrayEffect, TraySound,
 };
 use wintercrib::model::{CellContent, Cutoffs, Document, Germinated, Pass, Project, SeasonId, Tally, Test};
 use wintercrib::stats::Fit;
@@ -14,6 +14,7 @@ use wintercrib::stats::Fit;
 use super::before::BeforeFacts;
 use super::price::PriceFacts;
 use super::retest::RetestFacts;
+use super::speed::SpeedFacts;
 use super::{Stop, Summary, project};
 
 pub(super) fn run(summary: &Summary, out: &mut dyn Write) -> Result<(), Stop> {
@@ -52,6 +53,7 @@ struct Page {
     choice: ChoiceFacts,
     price: PriceFacts,
     retest: RetestFacts,
+    up_by_early_count_share_percent: Option<f64>,
     ears: Vec<EarFacts>,
 }
 
@@ -229,6 +231,7 @@ struct EarFacts {
     cold_germination_likely_90_high_percent: Option<f64>,
     at_or_above_cutoff_probability: Option<f64>,
     vigor_mean_grade: Option<f64>,
+    speed: SpeedFacts,
     maturity_days: Option<u16>,
     kernels_in_packets: Option<i64>,
     stand: &'static str,
@@ -242,6 +245,7 @@ impl Page {
         let estimates = insight.estimates(document, season);
         let cutoffs = insight.cutoffs(document, season);
         let choice = insight.choice(document, season, &cutoffs);
+        let speeds = insight.speeds(document, season);
         let record = project.seasons.get(season);
         Self {
             program_version: env!("CARGO_PKG_VERSION"),
@@ -266,10 +270,11 @@ impl Page {
             choice: ChoiceFacts::new(project, &choice),
             price: PriceFacts::new(&insight.price(document, season, &cutoffs)),
             retest: RetestFacts::new(project, &insight.retest(document, season, &cutoffs)),
+            up_by_early_count_share_percent: speeds.early_percent,
             ears: choice
                 .standings
                 .iter()
-                .map(|standing| EarFacts::new(project, standing))
+                .map(|standing| EarFacts::new(project, standing, &speeds))
                 .collect(),
         }
     }
@@ -547,7 +552,7 @@ impl ChoiceFacts {
 }
 
 impl EarFacts {
-    fn new(project: &Project, standing: &Standing) -> Self {
+    fn new(project: &Project, standing: &Standing, speeds: &Speeds) -> Self {
         let estimate = standing.estimate.as_ref();
         let low = |range: PercentRange| range.low;
         let high = |range: PercentRange| range.high;
@@ -569,6 +574,9 @@ impl EarFacts {
             cold_germination_likely_90_high_percent: estimate.map(|one| high(one.likely_90)),
             at_or_above_cutoff_probability: standing.probability,
             vigor_mean_grade: estimate.and_then(|one| one.vigor),
+            speed: speeds.of(standing.ear).map_or_else(SpeedFacts::default, |speed| {
+                SpeedFacts::new(speed, speeds.early_percent)
+            }),
             maturity_days: standing.maturity_days,
             kernels_in_packets: standing.kernels,
             stand: standing.stand.name(),
@@ -615,6 +623,8 @@ impl Page {
             "Likely %",
             "90 % range",
             "At cutoff",
+            "Early %",
+            "Vigor",
             "Days",
             "Stand",
             "Why",
@@ -797,6 +807,7 @@ impl EarFacts {
             or_none(low.zip(high).map(|(low, high)| format!("{low:.0} to {high:.0}")))
         };
         let counts = self.germinated_kernels.zip(self.counted_kernels);
+        let [early, vigor] = self.speed.cells();
         vec![
             self.ear_number.to_string(),
             self.ear_code.clone(),
@@ -819,6 +830,8 @@ impl EarFacts {
                 self.cold_germination_likely_90_high_percent,
             ),
             or_none(self.at_or_above_cutoff_probability.map(chance)),
+            early,
+            vigor,
             or_none(self.maturity_days.map(|days| days.to_string())),
             self.stand.to_owned(),
             self.why.first().cloned().unwrap_or_default(),

@@ -64,7 +64,7 @@ pub(super) fn of_season(project: &Project, season: SeasonId) -> Vec<Counted> {
     let mut taken: HashSet<CellId> = HashSet::new();
     let mut found = Vec::new();
     for count in project.counts.iter() {
-        if count.pass != Pass::Final || count.second || corrected.contains(&count.id) {
+        if count.pass != Pass::Final || count.second || count.void || corrected.contains(&count.id) {
             continue;
         }
         let Some(cell) = project.cells.get(count.cell) else {

@@ -4,6 +4,7 @@ use super::choice::Choice;
 use super::estimates::Estimate;
 use super::guards::{Age, age};
 use super::harvest::EarColumn;
+use super::speed::Speeds;
 use crate::model::{
     Cell, CellId, Count, CountId, Ear, EarCode, EarId, LedgerReason, ListId, Packet, PacketId, Pass, Project,
     Row, RowId, RowSource, SeasonId, Stand, Tally, TestId, TrayId, Word,
@@ -39,6 +40,8 @@ pub struct EarCard {
     pub estimate: Option<Estimate>,
     /// The figures in one sentence, or why there are none.
     pub estimate_sentence: String,
+    /// How fast its kernels came up and how strong they grew, a sentence each; empty while nothing is counted.
+    pub speed: Vec<String>,
     /// Where it stands under the cutoffs that are set.
     pub stand: Stand,
     /// The probability that it reaches the cold germination cutoff, 0 to 1.
@@ -195,7 +198,7 @@ pub struct DaughterCard {
 }
 
 /// Builds the card of an ear. `choice` is the one under the cutoffs that are set.
-pub(super) fn compute(project: &Project, ear: &Ear, choice: &Choice) -> EarCard {
+pub(super) fn compute(project: &Project, ear: &Ear, choice: &Choice, speeds: &Speeds) -> EarCard {
     let standing = choice.of(ear.id);
     let estimate = standing.and_then(|standing| standing.estimate);
     let cells: Vec<CellCard> = project
@@ -221,6 +224,7 @@ pub(super) fn compute(project: &Project, ear: &Ear, choice: &Choice) -> EarCard 
         kernels: project.kernels_of(ear.id),
         estimate,
         estimate_sentence: estimate.map_or_else(|| why_not_scored(&cells), |estimate| estimate.sentence()),
+        speed: speed(&cells, speeds, ear.id),
         stand: standing.map_or(Stand::NotScored, |standing| standing.stand),
         probability: standing.and_then(|standing| standing.probability),
         why: standing.map_or_else(Vec::new, |standing| {
@@ -378,6 +382,12 @@ fn why_not_scored(cells: &[CellCard]) -> String {
     } else {
         "Not scored: it has no final count yet.".to_owned()
     }
+}
+
+fn speed(cells: &[CellCard], speeds: &Speeds, ear: EarId) -> Vec<String> {
+    let is_counted = cells.iter().any(|cell| !cell.counts.is_empty());
+    let known = speeds.of(ear).filter(|_| is_counted);
+    known.map_or_else(Vec::new, |speed| speed.sentences(speeds.early_percent))
 }
 
 fn lists(project: &Project, ear: EarId) -> Vec<ListCard> {

@@ -187,7 +187,7 @@ fn told(
         what,
         evidence: evidence([before, after], &moved, fault, name),
         remedy: format!(
-            "{look}. If the final counts are the wrong ones, one repair {mending}; if the early ones are, move those the other way instead."
+            "{look}. If the final counts are wrong, one repair {mending}; if the early ones are, move those the other way."
         ),
         repair: Repair {
             moved: Moved::Counts(Pass::Final),

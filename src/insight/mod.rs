@@ -23,6 +23,7 @@ mod progress;
 mod repair;
 mod retest;
 mod soundness;
+mod speed;
 #[cfg(test)]
 mod tests;
 mod todo;
@@ -54,6 +55,7 @@ pub use progress::{CellView, CountView, MoreEarly, Progress, TrayProgress, TrayV
 pub use repair::{Agreement, RepairPreview, RepairedCell};
 pub use retest::{Hindrance, Retest, RetestEar, next_seed};
 pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound};
+pub use speed::{EarCourse, FEWEST_FOR_CURVE, FEWEST_FOR_TIMES, Length, Speed, Speeds, Unsaid, Vigor};
 pub use todo::{NOTHING, Pane, Todo, Urgency};
 pub use words::natural;
 
@@ -107,6 +109,7 @@ pub struct Insight {
     cold_days: Memo<(TestId, [u64; 8]), ColdDays>,
     soundness: Memo<(TestId, [u64; 5], Judged), Soundness>,
     sound_now: Memo<(TestId, [u64; 5], [u64; 2]), Arc<Soundness>>,
+    speeds: Memo<(SeasonId, [u64; 6]), Speeds>,
     todo: Memo<(Date, Revisions), Vec<Todo>>,
     is_sound: Cell<bool>,
     to_harvest: Memo<(SeasonId, [u64; 8]), Vec<Todo>>,
@@ -348,6 +351,21 @@ impl Insight {
         Arc::clone(&found)
     }
 
+    /// Gives how fast the kernels of each ear of a season came up, and how strong they grew.
+    pub fn speeds(&self, doc: &Document, season: SeasonId) -> Arc<Speeds> {
+        let areas = [
+            Area::About,
+            Area::Ear,
+            Area::Test,
+            Area::Tray,
+            Area::Cell,
+            Area::Count,
+        ];
+        self.speeds.get((season, doc.revision_key(areas)), || {
+            speed::compute(doc.project(), season)
+        })
+    }
+
     /// Gives what the temperature logs say of each tray of a test, which only its last final count can change.
     fn log_figures(&self, doc: &Document, test: TestId) -> Arc<LogFigures> {
         let areas = doc.revision_key([Area::Test, Area::Tray, Area::Cell, Area::Log]);
@@ -464,7 +482,8 @@ impl Insight {
         self.cards.get((ear, *doc.revisions()), || {
             let ear = doc.project().ears.get(ear)?;
             let choice = self.choice(doc, ear.season, &self.cutoffs(doc, ear.season));
-            Some(ear_card::compute(doc.project(), ear, &choice))
+            let speeds = self.speeds(doc, ear.season);
+            Some(ear_card::compute(doc.project(), ear, &choice, &speeds))
         })
     }
 

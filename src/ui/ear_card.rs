@@ -29,6 +29,12 @@ pub fn show(
     ui.add_space(t.space.small);
     decision(ui, card);
     mother(ui, card, actions);
+    if !card.speed.is_empty() {
+        heading(ui, "Speed and vigor");
+        for sentence in &card.speed {
+            ui.add(Label::new(sentence).wrap());
+        }
+    }
     if !card.figures.is_empty() {
         heading(ui, "Measured");
         Grid::new("figures")

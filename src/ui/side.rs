@@ -118,23 +118,26 @@ fn todo(ui: &mut Ui, document: &Document, insight: &Insight, today: Date, action
             ui.add(egui::Label::new(RichText::new("•").color(t.warn)));
             ui.vertical(|ui| {
                 ui.add(egui::Label::new(&item.sentence).wrap());
-                let name = format!("Go to {}", document.project().place_name(item.place));
-                let go = Button::new(RichText::new(name).font(t.small_font()));
-                if ui
-                    .add(go)
-                    .on_hover_text(format!("In the pane {}", pane.name()))
-                    .clicked()
-                {
-                    actions.push(Action::Go(item.place));
-                    actions.push(Action::Show(pane));
-                }
-                if let Some(repair) = item.suggested {
+                ui.horizontal_wrapped(|ui| {
+                    let name = format!("Go to {}", document.project().place_name(item.place));
+                    let go = Button::new(RichText::new(name).font(t.small_font()));
+                    if ui
+                        .add(go)
+                        .on_hover_text(format!("In the pane {}", pane.name()))
+                        .clicked()
+                    {
+                        actions.push(Action::Go(item.place));
+                        actions.push(Action::Show(pane));
+                    }
+                    let Some(repair) = item.suggested else {
+                        return;
+                    };
                     let mend = Button::new(RichText::new("Look and repair…").font(t.small_font()));
                     let hint = "Shows what would become of it; then it is one step, which can be undone.";
                     if ui.add(mend).on_hover_text(hint).clicked() {
                         actions.push(Action::ProposeRepair(repair));
                     }
-                }
+                });
             });
         });
         ui.add_space(t.space.small);

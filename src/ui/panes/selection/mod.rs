@@ -9,7 +9,7 @@ mod scatter;
 mod table;
 mod words;
 
-use crate::insight::{Choice, Estimates, Price, Vertical};
+use crate::insight::{Choice, Estimates, Price, Speeds, Vertical};
 use crate::model::{Area, Command, Cutoffs, EarId, Place, SeasonId, Stand, WordKind};
 use crate::stats::Cutoff;
 use crate::ui::context::{Action, Pane, PaneCtx};
@@ -75,6 +75,7 @@ struct Derived {
     band: Option<Band>,
     order: Order,
     rows: Vec<usize>,
+    speeds: Arc<Speeds>,
 }
 
 impl Derived {
@@ -89,13 +90,18 @@ impl Derived {
         let areas = [Area::About, Area::Row, Area::Ear, Area::Cell, Area::Count];
         let field_key = (season, vertical, ctx.document.revision_key(areas));
         let estimates = ctx.insight.estimates(ctx.document, season);
+        let speeds = ctx.insight.speeds(ctx.document, season);
         let same_field = |old: &Self| old.field_key == field_key && Arc::ptr_eq(&old.estimates, &estimates);
         let old = match old {
-            Some(old) if same_field(&old) && Arc::ptr_eq(&old.choice, &choice) => {
+            Some(old)
+                if same_field(&old)
+                    && Arc::ptr_eq(&old.choice, &choice)
+                    && Arc::ptr_eq(&old.speeds, &speeds) =>
+            {
                 if old.order == *order {
                     return old;
                 }
-                let rows = order.rows(&choice, ctx.document.project());
+                let rows = order.rows(&choice, ctx.document.project(), &speeds);
                 return Self {
                     order: order.clone(),
                     rows,
@@ -114,12 +120,13 @@ impl Derived {
             groups: Groups::new(&choice, &field),
             edges: Edges::new(&choice, &field, vertical),
             band: cutoff.and_then(|cutoff| field::band(&estimates, cutoff, cutoffs.sureness, vertical)),
-            rows: order.rows(&choice, ctx.document.project()),
+            rows: order.rows(&choice, ctx.document.project(), &speeds),
             order: order.clone(),
             field_key,
             field,
             choice,
             estimates,
+            speeds,
         }
     }
 }
@@ -570,6 +577,7 @@ impl Selection {
             Table {
                 project: ctx.document.project(),
                 choice: &derived.choice,
+                speeds: &derived.speeds,
                 rows: &derived.rows,
                 order: &derived.order,
                 words,

@@ -3,7 +3,7 @@
 use super::field::stand_index;
 use super::marks;
 use super::scatter::figures;
-use crate::insight::{Choice, Estimate, Standing};
+use crate::insight::{Choice, Estimate, Speeds, Standing};
 use crate::model::{EarId, Project, Word};
 use crate::ui::tokens::Tokens;
 use egui::scroll_area::{DragScroll, ScrollSource};
@@ -33,6 +33,10 @@ pub enum TableColumn {
     Observed,
     /// Interval of the likely percent.
     Interval,
+    /// Share of the kernels that came up which were up by the early count.
+    Early,
+    /// Mean vigor grade.
+    Vigor,
     /// Ear code.
     Code,
     /// Why it stands there.
@@ -40,7 +44,7 @@ pub enum TableColumn {
 }
 
 impl TableColumn {
-    const ALL: [Self; 11] = [
+    const ALL: [Self; 13] = [
         Self::Ear,
         Self::Stand,
         Self::Counted,
@@ -50,6 +54,8 @@ impl TableColumn {
         Self::Mother,
         Self::Observed,
         Self::Interval,
+        Self::Early,
+        Self::Vigor,
         Self::Code,
         Self::Why,
     ];
@@ -65,6 +71,8 @@ impl TableColumn {
             Self::Mother => "Mother",
             Self::Observed => "Observed",
             Self::Interval => "Likely range",
+            Self::Early => "Up early",
+            Self::Vigor => "Vigor",
             Self::Code => "Code",
             Self::Why => "Why",
         }
@@ -81,6 +89,8 @@ impl TableColumn {
             Self::Mother => "Mother row.",
             Self::Observed => "Germinated kernels in percent of the counted ones.",
             Self::Interval => "The range that holds its cold germination with a probability of 90 %.",
+            Self::Early => "Of the kernels that came up, how many were up by the early count.",
+            Self::Vigor => "Mean vigor grade over all graded cells of the ear, 0 to 9.",
             Self::Code => "Permanent ear code.",
             Self::Why => "What decided where it stands.",
         }
@@ -92,8 +102,8 @@ impl TableColumn {
             Self::Days => 52.0,
             Self::Stand => 126.0,
             Self::Counted | Self::Observed => 78.0,
-            Self::Likely | Self::Mother => 62.0,
-            Self::Chance => 68.0,
+            Self::Likely | Self::Mother | Self::Vigor => 62.0,
+            Self::Chance | Self::Early => 70.0,
             Self::Interval => 102.0,
             Self::Code => 112.0,
             Self::Why => 820.0,
@@ -128,7 +138,7 @@ impl Default for Order {
 
 impl Order {
     /// Gives the places of the ears in the order of the table. Ears without a figure come last either way.
-    pub fn rows(&self, choice: &Choice, project: &Project) -> Vec<usize> {
+    pub fn rows(&self, choice: &Choice, project: &Project, speeds: &Speeds) -> Vec<usize> {
         let all = &choice.standings;
         let mut rows: Vec<usize> = (0..all.len())
             .filter(|i| self.shown[stand_index(all[*i].stand)])
@@ -139,16 +149,17 @@ impl Order {
             }
             return rows;
         }
-        rows.sort_by(|a, b| self.compare(&all[*a], &all[*b], project));
+        rows.sort_by(|a, b| self.compare(&all[*a], &all[*b], project, speeds));
         rows
     }
 
-    fn compare(&self, a: &Standing, b: &Standing, project: &Project) -> Ordering {
+    fn compare(&self, a: &Standing, b: &Standing, project: &Project, speeds: &Speeds) -> Ordering {
         let by = |order: Ordering| if self.descending { order.reverse() } else { order };
-        let number = |value: fn(&Standing) -> Option<f64>| match (value(a), value(b)) {
+        let both = |pair: (Option<f64>, Option<f64>)| match pair {
             (Some(a), Some(b)) => by(a.total_cmp(&b)),
             (a, b) => b.is_some().cmp(&a.is_some()),
         };
+        let number = |value: fn(&Standing) -> Option<f64>| both((value(a), value(b)));
         let order = match self.column {
             TableColumn::Ear => by(a.number.cmp(&b.number)),
             TableColumn::Stand => by(a.stand.cmp(&b.stand)),
@@ -158,6 +169,8 @@ impl Order {
             TableColumn::Days => number(|one| one.maturity_days.map(f64::from)),
             TableColumn::Observed => number(|one| Some(one.estimate.as_ref()?.observed_percent)),
             TableColumn::Interval => number(|one| Some(one.estimate.as_ref()?.likely_90.low)),
+            TableColumn::Early => both((early(speeds, a), early(speeds, b))),
+            TableColumn::Vigor => number(|one| one.estimate.as_ref()?.vigor),
             TableColumn::Mother => {
                 let label = |one: &'_ Standing| {
                     one.row
@@ -182,6 +195,10 @@ impl Order {
     }
 }
 
+fn early(speeds: &Speeds, standing: &Standing) -> Option<f64> {
+    speeds.of(standing.ear)?.early_percent()
+}
+
 /// What was done in the table.
 #[derive(Debug, Default)]
 pub struct TableAnswer {
@@ -201,6 +218,8 @@ pub struct Table<'a> {
     pub project: &'a Project,
     /// The standings of the ears.
     pub choice: &'a Choice,
+    /// How fast they came up.
+    pub speeds: &'a Speeds,
     /// Places of the ears, sorted and filtered.
     pub rows: &'a [usize],
     /// How they are sorted.
@@ -385,6 +404,13 @@ impl Table<'_> {
             TableColumn::Interval => {
                 figure(|one| format!("{:.0} to {:.0} %", one.likely_90.low, one.likely_90.high))
             }
+            TableColumn::Early => early(self.speeds, standing)
+                .map(|percent| format!("{percent:.0} %"))
+                .unwrap_or_default(),
+            TableColumn::Vigor => estimate
+                .and_then(|one| one.vigor)
+                .map(|grade| format!("{grade:.1}"))
+                .unwrap_or_default(),
             TableColumn::Mother => standing
                 .row
                 .and_then(|row| self.project.rows.get(row))
