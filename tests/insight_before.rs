@@ -159,6 +159,7 @@ fn before(document: &Document, kernels: u16, tell: [f64; 2]) -> Before {
             ..TrayPlan::default()
         },
         tell,
+        beside: BeforeQuery::USUAL_PLANS.to_vec(),
     };
     Before::clone(&Insight::default().before(document, &query))
 }
@@ -238,6 +239,7 @@ fn other_plans_are_set_beside_it() {
     };
     assert_eq!((once.trays, once.all_kernels, once.short), (Some(9), 2400, 0));
     assert_eq!((twice.trays, twice.all_kernels), (Some(18), 4800));
+    assert_eq!((once.cells, twice.cells), (240, 480));
     assert!((once.hours - 4.8).abs() < 1e-9 && (twice.hours - 9.6).abs() < 1e-9);
     assert!((once.packet_percent.unwrap() - 100.0 / 6.0).abs() < 1e-9);
     assert_eq!(
@@ -290,6 +292,7 @@ fn packets_that_are_short_or_not_counted_are_told() {
         },
         plan: TrayPlan::default(),
         tell: [70.0, 85.0],
+        beside: BeforeQuery::USUAL_PLANS.to_vec(),
     };
     let laid = Insight::default().before(&document, &query);
     assert_eq!(laid.plans[0].short, 0);
@@ -309,6 +312,7 @@ fn the_spread_comes_from_the_last_season_that_tells_it() {
         },
         plan: TrayPlan::default(),
         tell: [70.0, 85.0],
+        beside: BeforeQuery::USUAL_PLANS.to_vec(),
     };
     let before = Insight::default().before(&document, &query);
     assert!(
@@ -528,6 +532,7 @@ fn ten_thousand_ears_are_no_burden() {
         },
         plan: TrayPlan::default(),
         tell: [70.0, 71.0],
+        beside: BeforeQuery::USUAL_PLANS.to_vec(),
     };
     let begin = std::time::Instant::now();
     let before = insight.before(&document, &query);

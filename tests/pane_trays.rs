@@ -336,16 +336,38 @@ fn what_the_test_can_tell_is_told_before_it_is_made() {
         "10 once: 240 kernels, 1 tray, 29 min, 17 % of a packet"
     ));
     assert!(says(&harness, "15 once: 360 kernels, 1 tray"));
-    assert!(says(&harness, "10 twice: 480 kernels, 2 trays"));
+    assert!(!says(&harness, "10 twice: "), "one plan is set beside it");
+    for part in ["29 min to lay", "17 % of each packet"] {
+        assert!(says(&harness, part), "{part} is said before anything is made");
+    }
+    // Of 100 times, an ear of 80 and of 60 % reaches 7 of 10 and 11 of 15 (binomial tails, scipy 1.17.1).
+    for (rate, ten, fifteen) in [(80, "88 of 100", "84 of 100"), (60, "38 of 100", "22 of 100")] {
+        assert!(says(&harness, &format!("Keeps an ear of true {rate} %")));
+        assert!(says(&harness, ten) && says(&harness, fifteen), "{rate}");
+    }
+    assert!(says(&harness, "Flatters the kept by"));
+    assert!(says(&harness, "with 10 once: 40 %: "));
+    assert!(says(&harness, "; with 15 once: 40 %: "));
     assert!(says(&harness, "To tell 70 % from 85 %"));
     fill(&mut harness, "Kernels per cell", "12");
     assert!(says(&harness, "with 9 of 12 kernels, which is 75 %"));
     assert!(says(&harness, "an ear of 60 % passes 23 of 100 times"));
     assert!(says(&harness, "12 once: 288 kernels"));
-    harness
-        .get_by_role_and_label(Role::RadioButton, "10 twice")
-        .click();
+    press(&mut harness, "10 twice");
+    assert!(says(&harness, "10 twice: 480 kernels, 2 trays"));
+    assert!(!says(&harness, "15 once: "));
+    // Any other plan can be typed, also that of the form itself.
+    fill(&mut harness, "or kernels", "25");
+    harness.key_press(Key::Enter);
     harness.run();
+    assert!(says(&harness, "25 twice: 1200 kernels, 2 trays"));
+    fill(&mut harness, "or kernels", "12");
+    harness.key_press(Key::Enter);
+    harness.run();
+    fill(&mut harness, "times", "1");
+    harness.key_press(Key::Enter);
+    harness.run();
+    assert!(says(&harness, "This is the plan of the form itself"));
     fill(&mut harness, "and", "80");
     harness.key_press(Key::Enter);
     harness.run();

@@ -345,6 +345,7 @@ fn before(document: &Document, insight: &Insight, test: &Test) -> BeforeFacts {
         },
         plan: test.plan.clone(),
         tell,
+        beside: BeforeQuery::USUAL_PLANS.to_vec(),
     };
     BeforeFacts::new(&insight.before(document, &query), tell)
 }

@@ -11,8 +11,6 @@ use crate::stats::{Cutoff, Prior, probability_selected};
 /// Cells laid by hand in an hour: common practice, no source.
 pub const CELLS_AN_HOUR: f64 = 50.0;
 
-/// Plans that are set beside the one asked for, each the kernels of a cell and the cells of an ear.
-const OTHER_PLANS: [(u16, u16); 3] = [(10, 1), (15, 1), (10, 2)];
 /// How often a test that tells two rates apart may be wrong about either.
 const WRONG: f64 = 0.1;
 /// More kernels than anybody lays of an ear.
@@ -64,9 +62,14 @@ pub struct BeforeQuery {
     pub plan: TrayPlan,
     /// The two true percents that it should tell apart, the lower one first.
     pub tell: [f64; 2],
+    /// Plans to set beside it, each the kernels of a cell and the cells of an ear; one like it is left out.
+    pub beside: Vec<(u16, u16)>,
 }
 
 impl BeforeQuery {
+    /// Plans that are worth setting beside any other. Common practice, no source.
+    pub const USUAL_PLANS: [(u16, u16); 3] = [(10, 1), (15, 1), (10, 2)];
+
     /// Gives the two percents that are told apart unless the grower types others: the cutoff and 15 points above it,
     /// inside 1 to 99. Common practice, no source.
     pub fn usual_tell(cutoff_percent: Option<f64>) -> [f64; 2] {
@@ -97,6 +100,8 @@ pub struct PlanFigures {
     pub kernels: u16,
     /// Cells of an ear.
     pub replicates: u16,
+    /// Cells of all ears together, without the checks.
+    pub cells: u64,
     /// Kernels of all ears together, without the checks.
     pub all_kernels: u64,
     /// Trays; `None` when they cannot be laid out.
@@ -206,15 +211,50 @@ impl Telling {
     }
 }
 
+/// Names a plan by the kernels of a cell and the cells of an ear, such as `10 once`.
+pub fn plan_name(kernels: u16, replicates: u16) -> String {
+    match replicates {
+        1 => format!("{kernels} once"),
+        2 => format!("{kernels} twice"),
+        more => format!("{kernels} {more} times"),
+    }
+}
+
 impl PlanFigures {
     /// Names the plan, such as `10 once`.
     pub fn name(&self) -> String {
-        let times = match self.replicates {
-            1 => "once".to_owned(),
-            2 => "twice".to_owned(),
-            more => format!("{more} times"),
-        };
-        format!("{} {times}", self.kernels)
+        plan_name(self.kernels, self.replicates)
+    }
+
+    /// Says which share of its packet an ear gives, and how many packets hold too few kernels.
+    pub fn packet(&self) -> String {
+        match (self.short, self.packet_percent) {
+            (0, Some(share)) => whole(share),
+            (short, Some(share)) => format!("{}, {short} short", whole(share)),
+            (_, None) => "not counted".to_owned(),
+        }
+    }
+
+    /// Says by how many points the counts of the ears that pass will flatter them.
+    pub fn flatters(&self) -> String {
+        let excess = self
+            .telling
+            .as_ref()
+            .map(|telling| telling.chosen.as_ref().map(Chosen::excess));
+        match excess {
+            Some(Some(excess)) => format!("{:.1} points", 100.0 * excess),
+            Some(None) => "none passes".to_owned(),
+            None => "no cutoff".to_owned(),
+        }
+    }
+
+    /// Says how often an ear of this true percent passes.
+    pub fn passes(&self, true_percent: f64) -> String {
+        let chance = self
+            .telling
+            .as_ref()
+            .and_then(|telling| telling.passes(true_percent));
+        chance.map_or_else(|| "no cutoff".to_owned(), of_100)
     }
 
     /// Says the hours, or the minutes where they are less than one.
@@ -314,7 +354,7 @@ pub(super) fn compute(project: &Project, query: &BeforeQuery, cutoffs: &Cutoffs,
         .germination_percent
         .and_then(|percent| Cutoff::from_percent(percent).ok());
     let asked = (query.plan.kernels, query.plan.replicates);
-    let others = OTHER_PLANS.into_iter().filter(|plan| *plan != asked);
+    let others = query.beside.iter().copied().filter(|plan| *plan != asked);
     let plans = std::iter::once(asked)
         .chain(others)
         .map(|(kernels, replicates)| {
@@ -352,6 +392,7 @@ fn figures(
     PlanFigures {
         kernels: plan.kernels,
         replicates: plan.replicates,
+        cells: u64::from(plan.replicates) * ears as u64,
         all_kernels: u64::from(of_an_ear) * ears as u64,
         trays,
         hours: ears as f64 * f64::from(plan.replicates) / CELLS_AN_HOUR,

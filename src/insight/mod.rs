@@ -29,7 +29,9 @@ mod tests;
 mod todo;
 mod words;
 
-pub use before::{Before, BeforeQuery, CELLS_AN_HOUR, DesignEars, PlanFigures, Telling, is_untested};
+pub use before::{
+    Before, BeforeQuery, CELLS_AN_HOUR, DesignEars, PlanFigures, Telling, is_untested, plan_name,
+};
 pub use calendar::{CalendarItem, Chore, Standing as DayStanding, TestCalendar, days_of, weekday_and_date};
 pub use choice::{
     Alone, Choice, CutoffKind, KeptAndAll, Limit, Point, Points, Reason, Standing, Summary, Vertical,

@@ -13,6 +13,9 @@ pub const MM_PER_INCH: f64 = 25.4;
 /// The most kernels of one cell.
 pub const MOST_KERNELS_PER_CELL: u16 = 400;
 
+/// The most cells of one ear.
+pub const MOST_REPLICATES: u16 = 20;
+
 /// What one tray looks like and how many are wanted of everything.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -148,7 +151,8 @@ impl TrayPlan {
         check_number("the cell's height in mm", self.cell_height_mm, 5.0, 10_000.0)?;
         let kernels = f64::from(MOST_KERNELS_PER_CELL);
         check_number("the kernels per cell", f64::from(self.kernels), 1.0, kernels)?;
-        check_number("the replicates", f64::from(self.replicates), 1.0, 20.0)?;
+        let replicates = f64::from(MOST_REPLICATES);
+        check_number("the replicates", f64::from(self.replicates), 1.0, replicates)?;
         check_number("the check cells per tray", f64::from(self.checks), 0.0, 100.0)?;
         check_number("the landmarks per tray", f64::from(self.landmarks), 0.0, 100.0)
     }

@@ -301,6 +301,7 @@ fn judgements(project: &Project) {
             ..test.plan.clone()
         },
         tell: [70.0, 85.0],
+        beside: BeforeQuery::USUAL_PLANS.to_vec(),
     };
     insight.before(&document, &query(4));
     report(

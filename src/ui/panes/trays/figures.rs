@@ -84,15 +84,11 @@ impl Figures {
         figures
     }
 
-    /// Says how long the laying takes.
-    pub fn hours(&self) -> String {
-        let hours = self.ear_cells as f64 / CELLS_AN_HOUR;
-        let time = if hours < 1.0 {
-            format!("{:.0} minutes", (hours * 60.0).ceil())
-        } else {
-            format!("{hours:.1} hours")
-        };
-        format!("About {time} to lay: about 50 ears an hour by hand, common practice.")
+    /// Says at which pace the time of laying is reckoned.
+    pub fn pace() -> String {
+        format!(
+            "Laying is reckoned at about {CELLS_AN_HOUR} cells an hour by hand: common practice, no source."
+        )
     }
 
     /// Says how evenly the mother rows are spread.

@@ -6,8 +6,8 @@ use super::measure::{
 };
 use crate::insight::next_seed;
 use crate::model::{
-    LengthUnit, MOST_KERNELS_PER_CELL, Recipe, TemperatureUnit, Test, TrayPlan, USUAL_BAND_C, Units,
-    WarmDays, read_whole,
+    LengthUnit, MOST_KERNELS_PER_CELL, MOST_REPLICATES, Recipe, TemperatureUnit, Test, TrayPlan,
+    USUAL_BAND_C, Units, WarmDays, read_whole,
 };
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::segmented::segmented;
@@ -303,7 +303,13 @@ impl Draft {
         let margin = reader.length(Field::Margin, &self.margin, "The margin", 0.0, 1_000.0);
         let most_kernels = u32::from(MOST_KERNELS_PER_CELL);
         let kernels = reader.whole(Field::Kernels, &self.kernels, "kernels per cell", 1, most_kernels);
-        let replicates = reader.whole(Field::Replicates, &self.replicates, "replicates", 1, 20);
+        let replicates = reader.whole(
+            Field::Replicates,
+            &self.replicates,
+            "replicates",
+            1,
+            u32::from(MOST_REPLICATES),
+        );
         let checks = reader.whole(Field::Checks, &self.checks, "checks per tray", 0, 100);
         let landmarks = reader.whole(Field::Landmarks, &self.landmarks, "landmarks per tray", 0, 100);
         let seed = self.seed.trim().parse::<u64>().ok();

@@ -546,17 +546,21 @@ impl Trays {
         });
         let laid = test.is_some_and(|test| test.laid.is_some()) && !is_proposed;
         let kernels = reading.design.as_ref().map(|design| design.plan.kernels);
-        figures_ui(ui, figures, laid, kernels);
+        let ears = self.ears(season);
+        let needs = reading
+            .design
+            .as_ref()
+            .and_then(|design| self.telling.needs(ctx, ears, &design.plan));
+        figures_ui(ui, figures, needs, laid, kernels);
         let recorded = self.shown.filter(|_| !is_proposed);
         let recipe = reading.design.as_ref().map(|design| &design.recipe);
         if !self.calendar.ui(ui, ctx, recorded, recipe) {
             return;
         }
-        if let Some(design) = &reading.design {
-            let ears = self.ears(season);
-            if !self.telling.ui(ui, ctx, ears, &design.plan) {
-                return;
-            }
+        if let Some(design) = &reading.design
+            && !self.telling.ui(ui, ctx, ears, &design.plan)
+        {
+            return;
         }
         let lot = reading
             .design
@@ -848,9 +852,15 @@ fn draw(project: &Project, source: &Source) -> Result<(Drawing, Figures), String
     Ok((drawing, figures))
 }
 
-fn figures_ui(ui: &mut Ui, figures: &Figures, is_laid: bool, kernels: Option<u16>) {
+fn figures_ui(
+    ui: &mut Ui,
+    figures: &Figures,
+    needs: Option<[(String, &'static str); 2]>,
+    is_laid: bool,
+    kernels: Option<u16>,
+) {
     let t = Tokens::of(ui);
-    let all = [
+    let counts = [
         (figures.trays, "tray"),
         (figures.ears, "ear"),
         (figures.cells, "cell"),
@@ -865,13 +875,15 @@ fn figures_ui(ui: &mut Ui, figures: &Figures, is_laid: bool, kernels: Option<u16
         // Space after the last figure would push the edge of the room outwards.
         ui.spacing_mut().item_spacing = vec2(4.0 + t.space.small, t.space.tiny);
         ui.spacing_mut().interact_size.y = 0.0;
-        for (number, word) in all {
-            let word = if number == 1 {
-                word.to_owned()
-            } else {
-                format!("{word}s")
-            };
-            let number = grouped(number as u64);
+        let counts = counts.map(|(number, word)| {
+            let end = if number == 1 { "" } else { "s" };
+            (grouped(number as u64), format!("{word}{end}"))
+        });
+        let needs = needs
+            .into_iter()
+            .flatten()
+            .map(|(number, word)| (number, word.to_owned()));
+        for (number, word) in counts.into_iter().chain(needs) {
             let mut text = LayoutJob::default();
             text.append(&number, 0.0, TextFormat::simple(font.clone(), t.text));
             text.append(&word, 4.0, TextFormat::simple(t.body_font(), t.quiet));
@@ -884,7 +896,7 @@ fn figures_ui(ui: &mut Ui, figures: &Figures, is_laid: bool, kernels: Option<u16
             "Each tray has {} rows of {} cells.",
             figures.rows, figures.columns
         ),
-        figures.hours(),
+        Figures::pace(),
         figures.balance(),
     ];
     sentences.extend(kernels.and_then(certainty));
