@@ -129,7 +129,8 @@ impl Bench {
     }
 }
 
-fn row_shift(from: CellId, to_next: bool, round: bool) -> RepairKind {
+/// A shift from a cell to the end of its row: whether to the next cell, and whether round.
+fn row_shift(from: CellId, [to_next, round]: [bool; 2]) -> RepairKind {
     RepairKind::Shift {
         from,
         to_next,
@@ -329,7 +330,7 @@ fn a_shift_of_a_row_goes_over_the_cells_that_hold_something() {
 
     bench.repair(
         Moved::Counts(Pass::Final),
-        row_shift(cells[row[0]].id, true, true),
+        row_shift(cells[row[0]].id, [true, true]),
     );
     let after = bench.strong(Pass::Final);
     let mut round = own.clone();
@@ -342,7 +343,7 @@ fn a_shift_of_a_row_goes_over_the_cells_that_hold_something() {
     // Back again: the counts are what they were, and all that ever stood there can still be read.
     bench.repair(
         Moved::Counts(Pass::Final),
-        row_shift(cells[row[0]].id, false, true),
+        row_shift(cells[row[0]].id, [false, true]),
     );
     assert_eq!(bench.strong(Pass::Final), before);
     assert_eq!(
@@ -357,7 +358,7 @@ fn a_shift_of_a_row_goes_over_the_cells_that_hold_something() {
     // Without going round, the cell left over has no count, and that of the last one is withdrawn.
     bench.repair(
         Moved::Counts(Pass::Final),
-        row_shift(cells[row[1]].id, true, false),
+        row_shift(cells[row[1]].id, [true, false]),
     );
     let open = bench.strong(Pass::Final);
     assert_eq!(open[row[0]], own[0]);
@@ -400,7 +401,7 @@ fn a_repair_is_one_step_that_is_undone_without_a_trace() {
         ),
         (Moved::Laid, RepairKind::SwapCells(cells[1].id, cells[5].id)),
         (Moved::Laid, RepairKind::Turn(tray)),
-        (Moved::Laid, row_shift(cells[0].id, true, true)),
+        (Moved::Laid, row_shift(cells[0].id, [true, true])),
     ] {
         let before = bench.project().clone();
         bench.repair(moved, kind);
@@ -521,7 +522,7 @@ fn what_does_not_fit_is_refused_with_a_sentence() {
     let last = cells.last().unwrap().id;
     let shift = Repair {
         moved: Moved::Counts(Pass::Final),
-        kind: row_shift(last, true, true),
+        kind: row_shift(last, [true, true]),
     };
     assert!(
         bench
@@ -530,7 +531,7 @@ fn what_does_not_fit_is_refused_with_a_sentence() {
     );
     let nothing = Repair {
         moved: Moved::Counts(Pass::Final),
-        kind: row_shift(cells[0].id, true, true),
+        kind: row_shift(cells[0].id, [true, true]),
     };
     assert!(
         bench

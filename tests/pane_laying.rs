@@ -311,7 +311,7 @@ fn pictures() {
             key(&mut harness, Key::Space);
         }
         type_text(&mut harness, "8");
-        common::shot(&mut harness, &format!("{name}"));
+        common::shot(&mut harness, name);
         key(&mut harness, Key::Backspace);
         lay_a_row(&mut harness);
         type_text(&mut harness, "999");

@@ -81,6 +81,8 @@ const FACTS: [Area; 7] = [
     Area::Cell,
     Area::Count,
 ];
+/// The test, what its logs read, and the days when its trays were laid.
+type LogKey = (TestId, [u64; 4], Vec<Option<Date>>);
 type FactsKey = (SeasonId, [u64; 7]);
 type ChoiceKey = (FactsKey, u64, Cutoffs);
 /// A price also says the names and units of traits.
@@ -106,7 +108,7 @@ pub struct Insight {
     repair: Memo<(Repair, [u64; 6]), RepairPreview>,
     trays: Memo<(TrayId, [u64; 6]), Option<TrayView>>,
     misread: Memo<(TestId, [u64; 4]), Vec<Misread>>,
-    log_figures: Memo<(TestId, [u64; 4], Vec<Option<Date>>), LogFigures>,
+    log_figures: Memo<LogKey, LogFigures>,
     log_figures_now: Memo<(TestId, [u64; 4], u64), Arc<LogFigures>>,
     cold_days: Memo<(TestId, [u64; 8]), ColdDays>,
     soundness: Memo<(TestId, [u64; 5], Judged), Soundness>,
