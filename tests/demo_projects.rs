@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use wintercrib::demo;
+use wintercrib::exchange::temperature_csv::{Answers, TemperatureFile};
 use wintercrib::model::*;
 use wintercrib::store::format;
 
@@ -13,6 +14,10 @@ fn file(name: &str) -> PathBuf {
 
 fn written(name: &str) -> String {
     format::write(&demo::make(name).unwrap()).unwrap()
+}
+
+fn logger_file(name: &str) -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("tests/data/{name}"))
 }
 
 /// Writes the files anew after a wanted change: `cargo test --test demo_projects -- --ignored`.
@@ -27,6 +32,9 @@ fn write_the_files() {
         std::fs::create_dir_all(file(name).parent().unwrap()).unwrap();
         std::fs::write(file(name), written(name)).unwrap();
     }
+    for (name, text) in demo::logger_files() {
+        std::fs::write(logger_file(name), text).unwrap();
+    }
 }
 
 #[test]
@@ -38,6 +46,30 @@ fn the_files_are_what_the_generator_makes() {
             "{name} differs; see the test that writes the files"
         );
         assert_eq!(format::read(text.as_bytes()).unwrap(), demo::make(name).unwrap());
+    }
+}
+
+/// Two unlike files, read without any question, are the logs that the demo has.
+#[test]
+fn the_files_of_the_loggers_are_read_as_the_demo_has_them() {
+    let project = demo::make("essel-thaw").unwrap();
+    let logs: Vec<&TemperatureLog> = project.logs.iter().collect();
+    assert_eq!(logs.len(), 2);
+    for ((name, text), log) in demo::logger_files().into_iter().zip(logs) {
+        assert_eq!(
+            std::fs::read_to_string(logger_file(name)).unwrap(),
+            text,
+            "{name} differs"
+        );
+        let look = TemperatureFile::read(text.as_bytes())
+            .unwrap()
+            .look(&Answers::default());
+        assert!(look.is_ready(&Answers::default()), "{look:?}");
+        assert_eq!(
+            (look.start, &look.readings),
+            (Some(log.start), &log.readings),
+            "{name}"
+        );
     }
 }
 

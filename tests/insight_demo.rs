@@ -3,7 +3,7 @@
 
 use jiff::civil::date;
 use wintercrib::demo;
-use wintercrib::insight::{FindingKind, Insight, Todo, Urgency};
+use wintercrib::insight::{ColdKind, FindingKind, Insight, Todo, Urgency};
 use wintercrib::model::{CellContent, Command, Document, Pass, Place, Stamp};
 
 fn todo(name: &str, today: jiff::civil::Date) -> Vec<Todo> {
@@ -169,4 +169,58 @@ fn tray_4_of_essel_thaw_is_found_lower_and_a_row_of_tray_5_shifted() {
     assert_eq!(lower.len(), 1, "{todo:#?}");
     assert!(lower[0].contains("Find out what was different about tray 4"));
     assert_eq!(those(&todo, "read one cell off").len(), 1);
+}
+
+/// The logger on the floor had 10.8 °C and that on the shelf 13; the latter was silent for five hours on day 6.
+#[test]
+fn the_loggers_of_essel_thaw_tell_why_tray_4_was_lower() {
+    let doc = Document::new(demo::make("essel-thaw").unwrap());
+    let insight = Insight::default();
+    let test = doc.project().tests.iter().next().unwrap().id;
+    let days = insight.cold_days(&doc, test);
+    let of = |number: u16| {
+        days.figures
+            .trays
+            .iter()
+            .find(|tray| tray.number == number)
+            .unwrap()
+    };
+    let (floor, shelf) = (of(4).figures.unwrap(), of(1).figures.unwrap());
+    assert!(
+        (floor.mean_c - 10.8).abs() < 0.05 && (shelf.mean_c - 13.0).abs() < 0.05,
+        "{floor:?} {shelf:?}"
+    );
+    // Twelve days at 0.8 and at 3 degrees over 10.
+    assert!((floor.heat_c_days - 9.6).abs() < 0.5 && (shelf.heat_c_days - 35.4).abs() < 0.8);
+    assert!(floor.in_band_percent() < 1.0 && shelf.in_band_percent() > 99.0);
+    let said = |kind| days.findings.iter().filter(move |one| one.kind == kind);
+    let apart: Vec<_> = said(ColdKind::Apart).collect();
+    assert_eq!(apart.len(), 1, "{:#?}", days.findings);
+    assert!(
+        apart[0]
+            .sentence
+            .starts_with("Tray 4 stood at 10.8 °C, 2.2 °C below the others, and germinated 1"),
+        "{apart:?}"
+    );
+    assert!(apart[0].sentence.ends_with(" points less."));
+    let gaps: Vec<_> = said(ColdKind::Gaps).collect();
+    assert_eq!(
+        gaps[0].sentence,
+        "Trays 1 to 3 and 5 to 9: no temperature is known from 2026-02-09 15:00 to 2026-02-09 20:00 (5 hours)."
+    );
+    let sound = insight.soundness(&doc, test);
+    let lower = sound
+        .findings
+        .iter()
+        .find(|one| one.kind == FindingKind::Tray)
+        .unwrap();
+    assert!(
+        lower
+            .evidence
+            .contains("By the log its cold days had 10.8 °C, 2.2 °C below those of the other trays."),
+        "{lower:?}"
+    );
+    let todo = todo("essel-thaw", date(2026, 2, 15));
+    assert_eq!(those(&todo, "Tray 4 was outside of 11.5 to 14.5 °C").len(), 1);
+    assert_eq!(those(&todo, "no temperature is known").len(), 1);
 }

@@ -1,7 +1,9 @@
 //! `essel-thaw`: 240 ears of sweet corn in the middle of scoring, with faults to be found.
 //!
 //! Planted faults, and where they are:
-//! - Tray 4 stood on the floor: all its cells, the check cells too, germinate 15 points worse.
+//! - Tray 4 stood on the floor: all its cells, the check cells too, germinate 15 points worse, and the logger in it
+//!   had about 10.8 °C while that on the shelf had 13.
+//! - The logger on the shelf was silent for five hours on the day of the early count, when it was read out.
 //! - Tray 5: in row C each final count stands one cell too far, so that in two cells fewer kernels have germinated
 //!   in the end than had emerged early.
 //! - Tray 1: the final counts of two cells were typed for each other.
@@ -16,11 +18,13 @@
 
 use super::dice::Dice;
 use super::growth::{Grown, Truth};
+use super::loggers::{self, Logger};
 use super::work::{GROWER, Work, a_trait, rounded, seen};
 use crate::model::{
-    About, Better, Cell, CellContent, CellId, Command, Cutoffs, EarDraft, EarId, Existing, Germinated, Pass,
-    Problem, Project, Recipe, SeasonId, Seen, Tally, TemperatureUnit, TestDesign, TestId, Trait, TraitId,
-    TrayPlan, Units, Word, WordKind,
+    About, Better, Cell, CellContent, CellId, Command, Cutoffs, EarDraft, EarId, EventId, EventKind,
+    Existing, Germinated, LogId, LogSpan, Pass, Problem, Project, Recipe, SeasonId, Seen, Tally,
+    TemperatureLog, TemperatureUnit, TestDesign, TestId, Trait, TraitId, TrayEvent, TrayId, TrayPlan, Units,
+    Word, WordKind,
 };
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
@@ -295,7 +299,74 @@ fn lay_and_score(work: &mut Work, plants: &[Plant], dice: &mut Dice) -> Result<(
         )?;
     }
     let second = second_scorer(&cells, with_eleven, swapped, dice);
-    work.record(second, HELPER)
+    work.record(second, HELPER)?;
+    look_after(work)?;
+    read_out(work)
+}
+
+/// Notes that a tray was put on the floor, and the looks at the water.
+fn look_after(work: &mut Work) -> Result<(), Problem> {
+    let on_the_floor = floor_tray(work.project());
+    let looks = [3, 6, 9].map(|day| {
+        let kind = EventKind::Watered { ml: Some(30.0) };
+        (day, Vec::new(), kind, "")
+    });
+    let to = "the floor below the shelf".to_owned();
+    let laid = evening_of(FLOOR_TRAY.0);
+    let moved = (
+        laid,
+        on_the_floor,
+        EventKind::Moved { to },
+        "no room on the shelf",
+    );
+    for (day, trays, kind, note) in std::iter::once(moved).chain(looks) {
+        work.run(&Command::AddEvent(TrayEvent {
+            id: EventId(0),
+            test: TEST,
+            trays,
+            at: LAID.at(18, 30, 0, 0) + day.days(),
+            kind,
+            note: note.to_owned(),
+        }))?;
+    }
+    Ok(())
+}
+
+/// Reads the loggers: one for all trays on the shelf, one for the tray on the floor.
+fn read_out(work: &mut Work) -> Result<(), Problem> {
+    let of_floor = floor_tray(work.project());
+    for (logger, trays) in [(loggers::shelf(LAID), Vec::new()), (floor_logger(), of_floor)] {
+        work.run(&Command::AddLog(TemperatureLog {
+            id: LogId(0),
+            test: TEST,
+            name: logger.name.to_owned(),
+            start: logger.start(),
+            readings: logger.minutes_and_celsius(),
+            spans: vec![LogSpan {
+                trays,
+                ..LogSpan::default()
+            }],
+        }))?;
+    }
+    Ok(())
+}
+
+/// It began in the evening in which its tray was laid.
+fn floor_logger() -> Logger {
+    loggers::floor(LAID + evening_of(FLOOR_TRAY.0).days())
+}
+
+fn floor_tray(project: &Project) -> Vec<TrayId> {
+    let trays = project.trays_of(TEST).filter(|tray| tray.number == FLOOR_TRAY.0);
+    trays.map(|tray| tray.id).collect()
+}
+
+/// The files of the two loggers, each with its name: the shelf's and the floor's.
+pub(super) fn logger_files() -> [(&'static str, String); 2] {
+    [
+        ("essel-thaw-shelf.csv", loggers::shelf_file(&loggers::shelf(LAID))),
+        ("essel-thaw-floor.csv", loggers::floor_file(&floor_logger())),
+    ]
 }
 
 /// The evening, from 0, on which a tray was laid.

@@ -18,6 +18,7 @@
 mod dice;
 mod essel_thaw;
 mod growth;
+mod loggers;
 mod pocket_starter;
 mod sized;
 mod work;
@@ -28,6 +29,12 @@ pub use sized::sized;
 
 /// The names of the demo projects, smallest first.
 pub const NAMES: [&str; 2] = ["pocket-starter", "essel-thaw"];
+
+/// Gives the files of the two temperature loggers of `essel-thaw`, each with its name: one of the shelf, one of the tray
+/// on the floor. Their readings are in the demo already.
+pub fn logger_files() -> [(&'static str, String); 2] {
+    essel_thaw::logger_files()
+}
 
 /// Makes the demo project of this name; `None` when there is none.
 ///
