@@ -10,7 +10,7 @@ use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use jiff::civil::datetime;
 use wintercrib::demo;
 use wintercrib::insight::{Insight, TraitShift};
-use wintercrib::model::{Document, Project};
+use wintercrib::model::{Document, Project, ShareRange};
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
 
@@ -94,6 +94,63 @@ fn the_sentences_unfold_and_move_with_the_cutoff() {
         moved.contains(&after[0]) && !moved.contains(&before[0]),
         "{moved:#?}"
     );
+}
+
+#[test]
+fn a_narrower_heritability_is_typed_said_and_undone() {
+    let mut harness = harness(
+        demo::make("essel-thaw").unwrap(),
+        [1280.0, 800.0],
+        1.0,
+        Theme::Light,
+    );
+    unfold(&mut harness);
+    let said = |harness: &Harness<'_, App>, part: &str| {
+        shown(harness).iter().any(|sentence| sentence.contains(part))
+    };
+    assert!(!said(&harness, "narrowed by you"));
+    let type_in = |harness: &mut Harness<'_, App>, field: &str, text: &str| {
+        let id = harness.get_by_role_and_label(Role::TextInput, field);
+        id.focus();
+        harness.run();
+        harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+        harness.run();
+        harness.event(Event::Text(text.to_owned()));
+        harness.run();
+        harness.key_press_modifiers(Modifiers::NONE, Key::Enter);
+        harness.run();
+    };
+    type_in(&mut harness, "Heritability from", "20");
+    type_in(&mut harness, "to", "40");
+    type_in(&mut harness, "Plants that shed pollen", "900");
+    assert!(
+        said(&harness, "between 20 % and 40 %, narrowed by you"),
+        "{:#?}",
+        shown(&harness)
+    );
+    assert!(said(&harness, "900 pollen plants, as you said"));
+    let title = harness.get_by_label_contains(TITLE).rect().center_bottom();
+    harness.event(Event::PointerMoved(title + vec2(0.0, 60.0)));
+    harness.event(wheel(-2000.0));
+    harness.run_steps(12);
+    common::shot(&mut harness, "price_narrowed");
+    let season = |harness: &Harness<'_, App>| {
+        let season = harness.state().document().project().latest_season().unwrap();
+        (season.heritability, season.pollen_plants)
+    };
+    let range = |least, most| Some(ShareRange { least, most });
+    assert_eq!(season(&harness), (range(0.2, 0.4), Some(900)));
+    // Each typed number is a step of its own.
+    for wanted in [(range(0.2, 0.4), None), (range(0.2, 1.0), None), (None, None)] {
+        harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+        harness.run();
+        assert_eq!(season(&harness), wanted);
+    }
+    assert!(!said(&harness, "narrowed by you"));
+    // What cannot be is not taken, and said.
+    type_in(&mut harness, "Heritability from", "120");
+    assert_eq!(season(&harness), (None, None));
+    assert!(said(&harness, "100"), "{:#?}", shown(&harness));
 }
 
 fn wheel(by: f32) -> Event {

@@ -10,7 +10,7 @@ use wintercrib::genetics::finite_intensity;
 use wintercrib::insight::{Insight, Measured, Price, TraitShift};
 use wintercrib::model::{
     About, Better, CellContent, Command, Cutoffs, Document, EarDraft, EarId, Existing, Pass, Project, Recipe,
-    SeasonId, Seen, Stamp, Tally, TestDesign, Trait, TraitId, TrayPlan, Word, WordKind,
+    Season, SeasonId, Seen, ShareRange, Stamp, Tally, TestDesign, Trait, TraitId, TrayPlan, Word, WordKind,
 };
 
 const SEASON: SeasonId = SeasonId(1);
@@ -412,6 +412,56 @@ fn demo_projects_are_sayable_whatever_the_cutoff() {
             is_sayable(&insight.price(&document, season, &cutoffs));
         }
     }
+}
+
+#[test]
+fn what_the_grower_knows_better_narrows_the_response_and_sets_the_pollen() {
+    let mut document = reference();
+    keep(&mut document, &[2, 4, 6]);
+    let insight = Insight::default();
+    let now = |document: &Document| insight.price(document, SEASON, &Cutoffs::default());
+    let before = now(&document);
+    let by_counts = before.heritability.unwrap();
+    assert!(!by_counts.is_narrowed && by_counts.range == by_counts.by_counts);
+    let season = document.project().seasons.get(SEASON).unwrap().clone();
+    let range = |least, most| Some(ShareRange { least, most });
+    let edit = |document: &mut Document, heritability, pollen_plants| {
+        let season = Season {
+            heritability,
+            pollen_plants,
+            ..season.clone()
+        };
+        run(document, &Command::EditSeason(season));
+    };
+    edit(&mut document, range(0.2, 0.3), Some(1000));
+    let after = now(&document);
+    let narrowed = after.heritability.unwrap();
+    assert_eq!((narrowed.range.low, narrowed.range.high), (0.2, 0.3));
+    assert_eq!(narrowed.by_counts, by_counts.by_counts);
+    // The response is in proportion to the heritability while it is below its upper bound.
+    let (wide, narrow) = (before.response.unwrap(), after.response.unwrap());
+    close(narrow.low, wide.low * 0.2 / by_counts.range.low, 1e-9);
+    close(narrow.high, wide.low * 0.3 / by_counts.range.low, 1e-9);
+    let said = after.assumptions().join(" ");
+    for part in [
+        "is taken to lie between 20 % and 30 %, narrowed by you.",
+        "By the counts it lies between 10 % (assumed, no source) and",
+        "Kinship: 1000 pollen plants, as you said;",
+    ] {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    let (old, new) = (before.kinship.unwrap(), after.kinship.unwrap());
+    assert_eq!((old.pollen_plants, new.pollen_plants), (24, 1000));
+    assert!(new.open.effective_size() > old.open.effective_size());
+    // The counts' upper bound holds whatever is typed.
+    edit(&mut document, range(0.99, 1.0), None);
+    let beyond = now(&document).heritability.unwrap();
+    assert_eq!(
+        (beyond.range.low, beyond.range.high),
+        (by_counts.range.high, by_counts.range.high)
+    );
+    edit(&mut document, None, None);
+    assert_eq!(now(&document).response, before.response);
 }
 
 #[test]

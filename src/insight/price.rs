@@ -8,7 +8,7 @@ use crate::genetics::inbreeding::pool_coancestry;
 use crate::genetics::{
     Group, Kinship, Likeness, Line, Shift, Span, finite_intensity, kinship, likeness, line, shift,
 };
-use crate::model::{Cutoffs, Project, RowId, RowSource, Stand, TraitId};
+use crate::model::{Cutoffs, Project, RowId, RowSource, ShareRange, Stand, TraitId};
 use crate::stats::{Counts, effective_number};
 use std::collections::BTreeMap;
 
@@ -178,8 +178,12 @@ impl MaturityPart {
 pub struct Heritability {
     /// How alike the kernels of one ear are.
     pub likeness: Likeness,
-    /// The heritability of single kernels that is reckoned with, from the assumed least to the upper bound.
+    /// The heritability of single kernels that is reckoned with: what the counts allow, narrowed by the grower.
     pub range: Span,
+    /// From the assumed least to the upper bound that the counts set.
+    pub by_counts: Span,
+    /// Whether the grower narrowed it.
+    pub is_narrowed: bool,
 }
 
 /// Kinship of the kept ears' kernels under two assumptions on their pollen.
@@ -187,8 +191,10 @@ pub struct Heritability {
 pub struct KinshipBounds {
     /// Kept ears.
     pub ears: usize,
-    /// Pollen plants assumed: one for every ear of the season.
+    /// Pollen plants: as many as the grower said, else one for every ear of the season.
     pub pollen_plants: usize,
+    /// Whether the grower said how many.
+    pub is_said: bool,
     /// Mother rows of the season, by their shares of its ears, from which a closed plot's pollen comes.
     pub pollen_rows: f64,
     /// All pollen plants unrelated to each other and to the mothers.
@@ -299,10 +305,10 @@ impl Price {
         };
         let (open, closed) = (kinship.open, kinship.closed);
         vec![format!(
-            "Effective size: {:.0} with pollen of {} unrelated plants, {:.0} in a closed plot. Inbreeding added a \
+            "Effective size: {:.0} with pollen of {}, {:.0} in a closed plot. Inbreeding added a \
              season: {} to {}.",
             open.effective_size(),
-            kinship.pollen_plants,
+            plural(kinship.pollen_plants, "unrelated plant"),
             closed.effective_size(),
             hundredths(open.inbreeding()),
             hundredths(closed.inbreeding()),
@@ -313,14 +319,26 @@ impl Price {
     pub fn assumptions(&self) -> Vec<String> {
         let mut said = Vec::new();
         if let (Some(heritability), Some(_)) = (&self.heritability, self.response) {
-            let Span { low, high } = heritability.range;
+            let Span { low, high } = heritability.by_counts;
             let least = if low < HERITABILITY_AT_LEAST {
                 "no more than the counts allow"
             } else {
                 "assumed, no source"
             };
+            if heritability.is_narrowed {
+                said.push(format!(
+                    "Response: the heritability of single kernels is taken to lie between {} and {}, narrowed by you.",
+                    percent(100.0 * heritability.range.low),
+                    percent(100.0 * heritability.range.high)
+                ));
+            }
+            let lies = if heritability.is_narrowed {
+                "By the counts it"
+            } else {
+                "Response: the heritability of single kernels"
+            };
             said.push(format!(
-                "Response: the heritability of single kernels lies between {} ({least}) and {}, four times how alike \
+                "{lies} lies between {} ({least}) and {}, four times how alike \
                  kernels of one ear are ({:.2}, standard error {:.2}). That is an upper bound: the mother plant's \
                  health, drying and maternal effects are in it.",
                 whole(100.0 * low),
@@ -347,11 +365,16 @@ impl Price {
             } else {
                 ""
             };
+            let why = if kinship.is_said {
+                "as you said"
+            } else {
+                "one for every ear of the season"
+            };
             said.push(format!(
-                "Kinship: {} pollen plants, one for every ear of the season; equal kernels of every kept ear; ears of \
+                "Kinship: {}, {why}; equal kernels of every kept ear; ears of \
                  one mother row are half sisters, unless it was sown from a bulk. In the closed plot all pollen comes \
                  from this season's rows, and the rows' mothers were unrelated.{unknown}",
-                kinship.pollen_plants
+                plural(kinship.pollen_plants, "pollen plant")
             ));
         }
         said
@@ -464,6 +487,10 @@ pub(super) struct Basis {
     /// A group of sisters for each ear; `None` when its mother row is not known or held many mothers.
     sisters: Vec<Sisters>,
     pollen_rows: f64,
+    /// Plants that shed pollen, if the grower said.
+    pollen_plants: Option<u32>,
+    /// The heritability as narrowed by the grower.
+    narrowed: Option<ShareRange>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -494,7 +521,10 @@ pub(super) fn basis(project: &Project, choice: &Choice, estimates: &Estimates) -
         Some((days, estimate.observed_percent, f64::from(estimate.counts.n())))
     });
     let sisters = sisters(project, standings);
+    let season = project.seasons.get(choice.season);
     Basis {
+        pollen_plants: season.and_then(|season| season.pollen_plants),
+        narrowed: season.and_then(|season| season.heritability),
         observed: Column::of_ears(standings, |one| Some(one.estimate?.observed_percent)),
         likely: Column::of_ears(standings, |one| Some(one.estimate?.likely_percent)),
         unknown: scored
@@ -576,7 +606,9 @@ pub(super) fn compute(basis: &Basis, choice: &Choice) -> Price {
     let likely = basis.likely.of(&is_kept);
     let (kept_scored, scored) = (likely.count, basis.likely.all.count);
     let differential = shift(likely, basis.likely.all);
-    let heritability = basis.likeness.map(heritability);
+    let heritability = basis
+        .likeness
+        .map(|likeness| heritability(likeness, basis.narrowed));
     Price {
         kept: is_kept.iter().filter(|kept| **kept).count(),
         kept_scored,
@@ -638,12 +670,21 @@ fn clipped(low: f64, high: f64) -> PercentRange {
     }
 }
 
-fn heritability(likeness: Likeness) -> Heritability {
+/// What the counts allow, and inside of its upper bound what the grower says instead.
+fn heritability(likeness: Likeness, narrowed: Option<ShareRange>) -> Heritability {
     let high = likeness.heritability_at_most();
-    let low = high.min(HERITABILITY_AT_LEAST);
+    let by_counts = Span {
+        low: high.min(HERITABILITY_AT_LEAST),
+        high,
+    };
     Heritability {
         likeness,
-        range: Span { low, high },
+        range: narrowed.map_or(by_counts, |said| Span {
+            low: said.least.min(high),
+            high: said.most.min(high),
+        }),
+        by_counts,
+        is_narrowed: narrowed.is_some(),
     }
 }
 
@@ -720,11 +761,13 @@ fn kinship_bounds(basis: &Basis, is_kept: &[bool]) -> Option<KinshipBounds> {
         Sisters::Unknown => Sisters::Alone(place),
         known => known,
     }));
-    let pollen_plants = is_kept.len();
+    let said = basis.pollen_plants.map(|plants| plants as usize);
+    let pollen_plants = said.unwrap_or(is_kept.len());
     let pool = pool_coancestry(pollen_plants as f64, basis.pollen_rows)?;
     Some(KinshipBounds {
         ears: ears.len(),
         pollen_plants,
+        is_said: said.is_some(),
         pollen_rows: basis.pollen_rows,
         open: kinship(&ears, &apart)?.with_pollen_plants(pollen_plants as f64)?,
         closed: kinship(&ears, &together)?.in_closed_plot(pool)?,

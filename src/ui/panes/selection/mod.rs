@@ -9,7 +9,7 @@ mod scatter;
 mod table;
 mod words;
 
-use crate::insight::{Choice, Estimates, Price, Speeds, Vertical};
+use crate::insight::{Choice, Estimates, Speeds, Vertical};
 use crate::model::{Area, Command, Cutoffs, EarId, Place, SeasonId, Stand, WordKind};
 use crate::stats::Cutoff;
 use crate::ui::context::{Action, Pane, PaneCtx};
@@ -258,7 +258,7 @@ impl Selection {
         let column = column.auto_shrink(false).show(ui, |ui| {
             let top = ui.cursor().top();
             price::details(ui, &derived.choice.summary);
-            price::sentences(ui, &Self::price(ctx, derived), Some(PRICE_ROOM * height));
+            Self::sentences(ui, ctx, derived, Some(PRICE_ROOM * height));
             let left = height - (ui.cursor().top() - top);
             self.retest.ui(
                 ui,
@@ -301,7 +301,7 @@ impl Selection {
             }
             ui.add_space(gap);
             price::details(ui, &derived.choice.summary);
-            price::sentences(ui, &Self::price(ctx, derived), None);
+            Self::sentences(ui, ctx, derived, None);
             self.retest
                 .ui(ui, ctx, &derived.choice, set, RETEST_ROOM * height);
             ui.add_space(gap);
@@ -311,9 +311,16 @@ impl Selection {
         });
     }
 
-    fn price(ctx: &PaneCtx<'_>, derived: &Derived) -> Arc<Price> {
+    /// What the choice costs and buys, with what the grower may know better.
+    fn sentences(ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, most_height: Option<f32>) {
         let choice = &derived.choice;
-        ctx.insight.price(ctx.document, choice.season, &choice.cutoffs)
+        let price = ctx.insight.price(ctx.document, choice.season, &choice.cutoffs);
+        let season = ctx.document.project().seasons.get(choice.season);
+        let season = season.filter(|_| ctx.read_only.is_none());
+        if let Some(after) = price::sentences(ui, &price, season, most_height) {
+            ctx.run(Command::EditSeason(after));
+            ctx.act(Action::CloseStep);
+        }
     }
 
     /// The big figures and the freeze, with what must be known to read them between, where there is room.

@@ -1,9 +1,14 @@
 //! What the choice costs and buys, in figures that move with the cutoff lines.
 
 use crate::insight::{Choice, KeptAndAll, Price, Summary};
+use crate::model::{Season, ShareRange};
 use crate::ui::tokens::Tokens;
+use crate::ui::widgets::number_field::NumberField;
 use crate::ui::widgets::parts::big_number;
 use egui::{CollapsingHeader, Id, Label, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo};
+
+/// More plants than any plot has.
+const MOST_POLLEN_PLANTS: f64 = 10_000_000.0;
 
 /// Draws the big figures in one line. A screen reader hears them as one sentence.
 pub fn headline(ui: &mut Ui, choice: &Choice) {
@@ -61,7 +66,13 @@ pub fn details(ui: &mut Ui, summary: &Summary) {
 }
 
 /// Draws what the choice costs and buys in sentences, to be unfolded. With a greatest height it scrolls within it.
-pub fn sentences(ui: &mut Ui, price: &Price, most_height: Option<f32>) {
+/// Gives the season as the grower wants it, where a number was typed.
+pub fn sentences(
+    ui: &mut Ui,
+    price: &Price,
+    season: Option<&Season>,
+    most_height: Option<f32>,
+) -> Option<Season> {
     let title = match price.comes_along().count() {
         0 => "What this choice costs and buys".to_owned(),
         1 => "What this choice costs and buys: 1 trait comes along unasked".to_owned(),
@@ -70,22 +81,65 @@ pub fn sentences(ui: &mut Ui, price: &Price, most_height: Option<f32>) {
     CollapsingHeader::new(title)
         .id_salt("costs and buys")
         .show_unindented(ui, |ui| match most_height {
-            None => all_sentences(ui, price),
+            None => all_sentences(ui, price, season),
             Some(height) => {
                 ScrollArea::vertical()
                     .max_height(height)
                     .auto_shrink([false, true])
-                    .show(ui, |ui| all_sentences(ui, price));
+                    .show(ui, |ui| all_sentences(ui, price, season))
+                    .inner
             }
-        });
+        })
+        .body_returned
+        .flatten()
 }
 
-fn all_sentences(ui: &mut Ui, price: &Price) {
+fn all_sentences(ui: &mut Ui, price: &Price, season: Option<&Season>) -> Option<Season> {
     ui.spacing_mut().item_spacing.y = Tokens::of(ui).space.small / 2.0;
     part(ui, "It buys", &price.buys());
     part(ui, "It costs", &price.costs());
     shifts(ui, price);
     part(ui, "Taken for granted", &price.assumptions());
+    season.and_then(|season| beliefs(ui, season))
+}
+
+/// What the grower knows better than the counts, typed as numbers; an empty field leaves it to them.
+fn beliefs(ui: &mut Ui, season: &Season) -> Option<Season> {
+    heading(ui, "If you know better");
+    let mut after = season.clone();
+    let field =
+        |name: &'static str, label| NumberField::new(Id::unique((name, season.id)), label).width(56.0);
+    ui.horizontal_wrapped(|ui| {
+        let range = season.heritability;
+        let mut least = range.map(|range| 100.0 * range.least);
+        let mut most = range.map(|range| 100.0 * range.most);
+        let share = |name, label, range| field(name, label).unit("%").decimals(1).range(range);
+        let from_typed = share(
+            "heritability from",
+            "Heritability from",
+            0.0..=most.unwrap_or(100.0),
+        )
+        .show_optional(ui, &mut least);
+        let to_typed =
+            share("heritability to", "to", least.unwrap_or(0.0)..=100.0).show_optional(ui, &mut most);
+        if from_typed || to_typed {
+            after.heritability = narrowed(least, most);
+        }
+    });
+    let mut plants = season.pollen_plants.map(f64::from);
+    let pollen = field("pollen plants", "Plants that shed pollen").range(1.0..=MOST_POLLEN_PLANTS);
+    if pollen.show_optional(ui, &mut plants) {
+        after.pollen_plants = plants.map(|plants| plants as u32);
+    }
+    (after != *season).then_some(after)
+}
+
+/// The range from both fields; one of them alone leaves the other end open.
+fn narrowed(least: Option<f64>, most: Option<f64>) -> Option<ShareRange> {
+    (least.is_some() || most.is_some()).then(|| ShareRange {
+        least: least.unwrap_or(0.0) / 100.0,
+        most: most.unwrap_or(100.0) / 100.0,
+    })
 }
 
 fn part(ui: &mut Ui, title: &str, sentences: &[String]) {
