@@ -143,6 +143,17 @@ fn a_design(ids: &Ids, project: &Project, [a, b, c, d]: [u16; 4]) -> TestDesign 
             landmarks: d / 3 % 3,
             margin_mm: f64::from(d % 2) * 4.0,
             spread: [Spread::Blocks, Spread::Anywhere][usize::from(c / 3 % 2)],
+            aisle_mm: f64::from(d / 2 % 2) * 3.0,
+            others: vec![
+                OtherContainer {
+                    name: String::new(),
+                    width_mm: 160.0,
+                    height_mm: 110.0,
+                    margin_mm: 2.0,
+                    trays: 1 + a % 2,
+                };
+                usize::from(b / 4 % 3)
+            ],
             ..TrayPlan::default()
         },
         recipe: Recipe {

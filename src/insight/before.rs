@@ -2,8 +2,7 @@
 
 use super::estimates::Estimates;
 use super::words::{percent, plural, whole};
-use crate::layout::trays_needed;
-use crate::model::{Cutoffs, Ear, LedgerReason, Packet, Project, SeasonId, TestId, TrayPlan, grid_of};
+use crate::model::{Cutoffs, Ear, LedgerReason, Packet, Project, SeasonId, TestId, TrayPlan, trays_needed};
 use crate::stats::choosing::{Chosen, chosen_by_count};
 use crate::stats::telling::{Told, kernels_to_tell};
 use crate::stats::{Cutoff, Prior, probability_selected};
@@ -384,9 +383,7 @@ fn figures(
     spread: &Spread,
 ) -> PlanFigures {
     let of_an_ear = u32::from(plan.kernels) * u32::from(plan.replicates);
-    let trays = grid_of(plan)
-        .ok()
-        .and_then(|grid| trays_needed(ears, grid, plan.replicates, plan.checks, plan.landmarks).ok());
+    let trays = trays_needed(plan, ears).ok();
     let needed = i64::from(of_an_ear);
     let middle = packets.get(packets.len() / 2).filter(|kernels| **kernels > 0);
     PlanFigures {

@@ -1,7 +1,7 @@
 //! What a layout refuses at its entrance.
 
 use super::grid::MOST_PER_SIDE;
-use super::plan::{MOST_CELLS, MOST_TRAYS};
+use super::trays::{MOST_CELLS, MOST_TRAYS};
 
 /// A layout that cannot be made: what is in the way, and what to do.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
@@ -10,6 +10,14 @@ pub enum LayoutFault {
     #[error("the {what} of {value} mm cannot be used. Give a length in millimetres above zero.")]
     Length {
         /// Which length: container width, cell height and so on.
+        what: &'static str,
+        /// Length given, in millimetres.
+        value: f64,
+    },
+    /// A length that is not finite or is below zero, where zero is allowed.
+    #[error("the {what} of {value} mm cannot be used. Give a length in millimetres of zero or more.")]
+    Distance {
+        /// Which length: margin or aisle.
         what: &'static str,
         /// Length given, in millimetres.
         value: f64,
@@ -55,6 +63,39 @@ pub enum LayoutFault {
         checks: u16,
         /// Landmarks asked for in each tray.
         landmarks: u16,
+    },
+    /// Drying batches that do not belong to the ears.
+    #[error(
+        "there are drying batches of {batches} ears for {ears} ears. Give one for each ear, or none at all."
+    )]
+    BatchesOfOthers {
+        /// Ears to lay.
+        ears: usize,
+        /// Ears whose drying batch is given.
+        batches: usize,
+    },
+    /// Fewer trays than cells of an ear, which must lie in different trays.
+    #[error(
+        "all cells fit into {trays}, but the {replicates} cells of an ear must lie in as many different trays. \
+         Ask for fewer cells of each ear, use smaller containers, or give each replicate trays of its own.",
+        trays = if *.trays == 1 { "1 tray".to_owned() } else { format!("{} trays", .trays) }
+    )]
+    TooFewTrays {
+        /// Trays that hold all cells.
+        trays: u64,
+        /// Cells asked for of each ear.
+        replicates: u16,
+    },
+    /// No free spare cell for a late ear in a tray that does not hold it yet.
+    #[error(
+        "{late} cells of late ears are needed, and only {placed} find a spare cell in a tray without the same ear. \
+         Add fewer ears, or design a second test for them."
+    )]
+    NoSpare {
+        /// Late cells asked for.
+        late: usize,
+        /// Those that found a cell before this one.
+        placed: usize,
     },
     /// More trays than can be numbered.
     #[error(

@@ -8,8 +8,9 @@ use super::draw::Draw;
 /// They depend on the grid and the number only, not on the seed: every tray of every season has them in the
 /// same places, and a printed cloth stays good. They are spread evenly along the reading order, so that a
 /// shift that begins anywhere meets one soon after, and no half-turn, mirror image, quarter-turn (of a
-/// square) or cyclic shift by one (in reading order, by a row, by a column) brings the set onto itself. Where
-/// no such set exists (no landmarks, a grid of one cell, one landmark in 3 by 3) they are only spread.
+/// square) or cyclic shift by one (in reading order, by a row, by a column) brings the set onto itself. A shift by
+/// more, off the edge of the tray, always takes a landmark with it. Where no such set exists they are only spread:
+/// without landmarks or with nothing else, in 2 by 2, and with one or eight in 3 by 3 ([`landmarks_tell`]).
 pub fn landmark_cells(grid: Grid, number: u16) -> Vec<usize> {
     const MOST_TRIES: usize = 2_000;
     let cells = grid.cells();
@@ -32,6 +33,12 @@ pub fn landmark_cells(grid: Grid, number: u16) -> Vec<usize> {
         }
     }
     spread
+}
+
+/// Says whether so many landmarks show every turn, mirror image and shift of this grid. Where they do not, no other cells
+/// would.
+pub fn landmarks_tell(grid: Grid, number: u16) -> bool {
+    is_telling(grid, &landmark_cells(grid, number))
 }
 
 /// Whether every handling error moves the set: no symmetry of the grid and no cyclic shift by one maps it
@@ -112,18 +119,42 @@ mod tests {
         }
     }
 
+    /// Those small grids of which every set was looked at above hold all sizes for which there is none.
     #[test]
-    fn sets_are_telling_in_every_larger_grid() {
+    fn landmarks_tell_wherever_there_is_anything_to_tell() {
         for (rows, columns) in (1..=50).flat_map(|rows| (1..=50).map(move |columns| (rows, columns))) {
-            if rows.max(columns) < 4 {
-                continue;
-            }
-            for number in [1, 2, 3] {
-                let found = landmark_cells(grid(rows, columns), number);
-                assert!(
-                    is_telling(grid(rows, columns), &found),
-                    "{number} in {rows} by {columns}: {found:?}"
+            let grid = grid(rows, columns);
+            let cells = grid.cells() as u16;
+            // All numbers were tried once, up to 100; here those of a tray that somebody uses, and odd ones.
+            for number in [0, 1, 2, 3, 4, 8, cells / 2, cells - 1, cells] {
+                let none = number == 0
+                    || number >= cells
+                    || (rows, columns) == (2, 2)
+                    || ((rows, columns) == (3, 3) && [1, 8].contains(&number));
+                // A tray of one cell cannot be turned into anything else.
+                let none = none && cells > 1;
+                assert_eq!(
+                    landmarks_tell(grid, number),
+                    !none,
+                    "{number} in {rows} by {columns}"
                 );
+            }
+        }
+    }
+
+    #[test]
+    fn no_shift_off_the_edge_leaves_landmarks_in_place() {
+        for (rows, columns, number) in [(4, 8, 2), (4, 8, 1), (6, 6, 3), (1, 9, 2), (5, 7, 6)] {
+            let grid = grid(rows, columns);
+            let set: Vec<(i32, i32)> = landmark_cells(grid, number)
+                .into_iter()
+                .map(|cell| grid.place(cell))
+                .map(|(row, column)| (row as i32, column as i32))
+                .collect();
+            for (down, right) in (-6..=6).flat_map(|down| (-9..=9).map(move |right| (down, right))) {
+                let moved = |&(row, column): &(i32, i32)| (row + down, column + right);
+                let stays = set.iter().all(|cell| set.contains(&moved(cell)));
+                assert_eq!(stays, (down, right) == (0, 0));
             }
         }
     }

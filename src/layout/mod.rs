@@ -4,13 +4,19 @@
 //! every version of the program, on every computer. A test holds one layout as a literal; it must never be
 //! edited.
 
+mod deal;
 mod draw;
 pub mod fault;
 pub mod grid;
 mod landmarks;
+mod late;
 pub mod plan;
+pub mod trays;
+mod turns;
 
 pub use fault::LayoutFault;
 pub use grid::{Grid, SizeMm, grid_of};
-pub use landmarks::landmark_cells;
-pub use plan::{Content, Layout, Request, Tray, lay_out, trays_needed};
+pub use landmarks::{landmark_cells, landmarks_tell};
+pub use late::{Lying, OpenTray, SpareCell, place_late};
+pub use plan::{Content, Layout, Request, Tray, lay_out};
+pub use trays::{Spread, Stock, Trays};

@@ -20,7 +20,7 @@ use super::season::{Row, RowSource, Season};
 use super::selection::{Cutoffs, Selection, Word};
 use super::table::{Record, Table};
 use super::temperature_log::TemperatureLog;
-use super::test::{Cell, CellContent, Recipe, Test, Tray, TrayPlan};
+use super::test::{Cell, CellContent, OtherContainer, Recipe, Spread, Test, Tray, TrayPlan};
 use super::tray_event::TrayEvent;
 use super::words::{capital, plural};
 use crate::layout;
@@ -1094,7 +1094,6 @@ fn design_test(project: &Project, design: &TestDesign) -> Result<Transaction, Pr
         laid: None,
     };
     let label = format!("Design test {}", test.name);
-    let grid = grid_of(&design.plan).map_err(at)?;
     let (mut tray_id, mut cell_id) = (project.trays.next_number(), project.cells.next_number());
     let test_id = test.id;
     changes.push(Change::add(test));
@@ -1104,9 +1103,9 @@ fn design_test(project: &Project, design: &TestDesign) -> Result<Transaction, Pr
             test: test_id,
             number,
             replicate: planned.replicate + 1,
-            rows: grid.rows(),
-            columns: grid.columns(),
-            container: 0,
+            rows: planned.grid.rows(),
+            columns: planned.grid.columns(),
+            container: planned.container as u16,
         };
         changes.push(Change::add(tray));
         for (place, content) in planned.cells.iter().enumerate() {
@@ -1116,12 +1115,12 @@ fn design_test(project: &Project, design: &TestDesign) -> Result<Transaction, Pr
                 layout::Content::Landmark => CellContent::Landmark,
                 layout::Content::Spare => CellContent::Spare,
             };
-            let columns = usize::from(grid.columns());
+            let (row, column) = planned.grid.place(place);
             let cell = Cell {
                 id: CellId(cell_id),
                 tray: TrayId(tray_id),
-                row: (place / columns) as u16 + 1,
-                column: (place % columns) as u16 + 1,
+                row: row as u16 + 1,
+                column: column as u16 + 1,
                 content,
                 laid: None,
                 laid_on: None,
@@ -1134,34 +1133,92 @@ fn design_test(project: &Project, design: &TestDesign) -> Result<Transaction, Pr
     Ok(Transaction::new(label, changes))
 }
 
-/// Gives the rows and columns of cells of one tray.
+/// Gives the rows and columns of cells of a tray of the plan's own container.
 pub fn grid_of(plan: &TrayPlan) -> Result<layout::Grid, Fault> {
     plan.check()?;
-    let container = layout::SizeMm {
+    let size = layout::SizeMm {
         width: plan.width_mm,
         height: plan.height_mm,
     };
+    grid_in(plan, size, plan.margin_mm).map_err(|fault| Fault::Layout(fault.to_string()))
+}
+
+fn grid_in(
+    plan: &TrayPlan,
+    container: layout::SizeMm,
+    margin_mm: f64,
+) -> Result<layout::Grid, layout::LayoutFault> {
     let cell = layout::SizeMm {
         width: plan.cell_width_mm,
         height: plan.cell_height_mm,
     };
-    layout::grid_of(container, cell, plan.margin_mm).map_err(|fault| Fault::Layout(fault.to_string()))
+    layout::grid_of(container, cell, margin_mm, plan.aisle_mm)
+}
+
+/// Gives the trays of the plan's other containers.
+fn stock_of(plan: &TrayPlan) -> Result<Vec<layout::Stock>, Fault> {
+    let stock = |(number, other): (u16, &OtherContainer)| {
+        let size = layout::SizeMm {
+            width: other.width_mm,
+            height: other.height_mm,
+        };
+        let grid = grid_in(plan, size, other.margin_mm)
+            .map_err(|fault| Fault::Layout(format!("{}: {fault}", other.title(number))))?;
+        Ok(layout::Stock {
+            grid,
+            trays: u32::from(other.trays),
+        })
+    };
+    (1..).zip(&plan.others).map(stock).collect()
+}
+
+/// Says what the trays of a plan must hold, with its other containers.
+fn trays_of<'a>(plan: &TrayPlan, others: &'a [layout::Stock]) -> Result<layout::Trays<'a>, Fault> {
+    Ok(layout::Trays {
+        grid: grid_of(plan)?,
+        others,
+        replicates: plan.replicates,
+        spread: match plan.spread {
+            Spread::Blocks => layout::Spread::Blocks,
+            Spread::Anywhere => layout::Spread::Anywhere,
+        },
+        checks_per_tray: plan.checks,
+        landmarks_per_tray: plan.landmarks,
+    })
+}
+
+/// Counts the trays that a plan needs for so many ears.
+pub fn trays_needed(plan: &TrayPlan, ears: usize) -> Result<u32, Fault> {
+    let others = stock_of(plan)?;
+    let trays = trays_of(plan, &others)?;
+    trays
+        .needed(ears)
+        .map_err(|fault| Fault::Layout(fault.to_string()))
 }
 
 /// Draws the layout of a plan for ears: the same plan, seed and ears give the same layout for ever.
 pub fn lay_out(plan: &TrayPlan, seed: u64, ears: &[&Ear]) -> Result<layout::Layout, Fault> {
-    let grid = grid_of(plan)?;
-    // Ears of unknown mother row are spread like one family.
-    let groups: Vec<u32> = ears.iter().map(|ear| ear.row.map_or(0, |row| row.0)).collect();
+    let others = stock_of(plan)?;
+    let groups: Vec<u32> = ears.iter().map(|ear| family_of(ear)).collect();
     layout::lay_out(&layout::Request {
         groups: &groups,
-        grid,
-        replicates: plan.replicates,
-        checks_per_tray: plan.checks,
-        landmarks_per_tray: plan.landmarks,
+        batches: &batches_of(ears),
+        trays: trays_of(plan, &others)?,
         seed,
     })
     .map_err(|fault| Fault::Layout(fault.to_string()))
+}
+
+/// The number of an ear's mother row. Ears of unknown mother row are spread like one family.
+pub(super) fn family_of(ear: &Ear) -> u32 {
+    ear.row.map_or(0, |row| row.0)
+}
+
+/// Numbers the drying batches of ears. Ears of unknown batch are spread like one batch.
+pub(super) fn batches_of(ears: &[&Ear]) -> Vec<u32> {
+    let names: BTreeSet<&str> = ears.iter().map(|ear| ear.batch.trim()).collect();
+    let numbers: BTreeMap<&str, u32> = names.into_iter().zip(0..).collect();
+    ears.iter().map(|ear| numbers[ear.batch.trim()]).collect()
 }
 
 /// Works out the counts that are new. One that says again what stands is none.

@@ -1,15 +1,16 @@
 //! Laying kernels: which cells hold them since when, and what that takes out of the packets.
 
 use super::change::{Change, Transaction};
-use super::command::find;
+use super::command::{batches_of, family_of, find};
 use super::count::Count;
 use super::ear::Ear;
 use super::ids::{CellId, CountId, EarId, PacketId, TestId, TrayId};
 use super::packet::{LedgerLine, LedgerReason, Packet};
 use super::problem::{Fault, Place, Problem};
 use super::project::Project;
-use super::test::{Cell, CellContent, Spread, Test, Tray};
+use super::test::{Cell, CellContent, Spread, Test};
 use super::words::plural;
+use crate::layout::{LayoutFault, Lying, OpenTray, place_late};
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -342,8 +343,8 @@ fn cells_text(project: &Project, first: CellId, cells: usize) -> String {
     }
 }
 
-/// Adds ears to spare cells: each to the tray that holds the fewest ears of its mother row, then to the one with
-/// the most spare cells, then to the one with the lowest number.
+/// Adds ears to spare cells: each to the tray that holds the fewest ears of its mother row, then of its drying batch, then
+/// to the one with the most spare cells, then to the one with the lowest number. No other ear moves.
 pub(super) fn add_ears(
     project: &Project,
     test: TestId,
@@ -377,95 +378,88 @@ pub(super) fn add_ears(
         }
         late.push(ear);
     }
-    let mut room = Room::of(project, test);
     let mut changes = Vec::new();
     let mut packets = Withdrawals::new(project, test.id);
-    let blocks = match test.plan.spread {
-        Spread::Blocks => (1..=test.plan.replicates).map(Some).collect(),
-        Spread::Anywhere => vec![None; usize::from(test.plan.replicates)],
-    };
-    let needed = late.len() * blocks.len();
-    for ear in late {
-        let mut taken = BTreeSet::new();
-        for block in &blocks {
-            let Some(cell) = room.place(ear, *block, &mut taken) else {
-                return Err(at(format!(
-                    "{} of late ears are needed, but the trays have too few spare ones; design a second test for them",
-                    plural(needed, "cell")
-                )));
-            };
-            let after = Cell {
-                content: CellContent::Ear(ear.id),
-                laid_on,
-                ..cell.clone()
-            };
-            if laid_on.is_some() {
-                packets.take(ear.id, i64::from(project.sown(cell)), laid_on);
-            }
-            changes.push(Change::replace(cell, after));
+    for (ear, cell) in late_cells(project, test, &late).map_err(|fault| at(fault.to_string()))? {
+        let after = Cell {
+            content: CellContent::Ear(ear.id),
+            laid_on,
+            ..cell.clone()
+        };
+        if laid_on.is_some() {
+            packets.take(ear.id, i64::from(project.sown(cell)), laid_on);
         }
+        changes.push(Change::replace(cell, after));
     }
     changes.extend(packets.changes()?);
     let label = format!("Add {} to test {}", plural(ears.len(), "late ear"), test.name);
     Ok(Transaction::new(label, changes))
 }
 
-/// The spare cells of a test, tray by tray, with the mother rows that lie there.
-struct Room<'a> {
-    trays: Vec<RoomOfTray<'a>>,
-}
-
-struct RoomOfTray<'a> {
-    tray: &'a Tray,
-    spare: Vec<&'a Cell>,
-    /// Ears of each mother row.
-    families: BTreeMap<Option<u32>, usize>,
-}
-
-impl<'a> Room<'a> {
-    fn of(project: &'a Project, test: &Test) -> Self {
-        let trays = project.trays_of(test.id).map(|tray| {
-            let mut spare = Vec::new();
-            let mut families = BTreeMap::new();
-            for cell in project.cells_of(tray.id) {
-                match cell.content {
-                    CellContent::Spare => spare.push(cell),
-                    CellContent::Ear(ear) => {
-                        let row = project.ears.get(ear).and_then(|ear| ear.row);
-                        *families.entry(row.map(|row| row.0)).or_default() += 1;
-                    }
-                    CellContent::Check(_) | CellContent::Landmark => {}
-                }
-            }
-            RoomOfTray {
-                tray,
-                spare,
-                families,
-            }
-        });
-        Self {
-            trays: trays.collect(),
+/// Picks spare cells for late ears, as many for each as the test has replicates: one in each block of trays, or anywhere
+/// in different trays.
+fn late_cells<'a>(
+    project: &'a Project,
+    test: &Test,
+    late: &[&'a Ear],
+) -> Result<Vec<(&'a Ear, &'a Cell)>, LayoutFault> {
+    let cells = project.cells_of_test(test.id);
+    let laid = cells.filter_map(|cell| project.ears.get(ear_in(cell)?));
+    // The batches of all are numbered together.
+    let ears: BTreeMap<EarId, &Ear> = laid
+        .chain(late.iter().copied())
+        .map(|ear| (ear.id, ear))
+        .collect();
+    let all: Vec<&Ear> = ears.into_values().collect();
+    let batches = batches_of(&all);
+    let lying: BTreeMap<EarId, Lying> = all
+        .iter()
+        .zip(batches)
+        .map(|(ear, batch)| {
+            let lying = Lying {
+                item: u64::from(ear.id.0),
+                group: family_of(ear),
+                batch,
+            };
+            (ear.id, lying)
+        })
+        .collect();
+    let blocks = match test.plan.spread {
+        Spread::Blocks => (1..=test.plan.replicates).map(|block| (Some(block), 1)).collect(),
+        Spread::Anywhere => vec![(None, usize::from(test.plan.replicates))],
+    };
+    let mut found = Vec::new();
+    for (block, times) in blocks {
+        let trays: Vec<Vec<&Cell>> = project
+            .trays_of(test.id)
+            .filter(|tray| block.is_none_or(|block| tray.replicate == block))
+            .map(|tray| project.cells_of(tray.id).collect())
+            .collect();
+        let open: Vec<OpenTray> = trays
+            .iter()
+            .map(|cells| OpenTray {
+                spare: (0..cells.len())
+                    .filter(|&cell| cells[cell].content == CellContent::Spare)
+                    .collect(),
+                lying: cells
+                    .iter()
+                    .filter_map(|cell| lying.get(&ear_in(cell)?).copied())
+                    .collect(),
+            })
+            .collect();
+        let wanted: Vec<&Ear> = late
+            .iter()
+            .flat_map(|ear| std::iter::repeat_n(*ear, times))
+            .collect();
+        let places = place_late(
+            &open,
+            &wanted.iter().map(|ear| lying[&ear.id]).collect::<Vec<_>>(),
+        )?;
+        for (ear, place) in wanted.into_iter().zip(places) {
+            found.push((ear, trays[place.tray][place.cell]));
         }
     }
-
-    fn place(&mut self, ear: &Ear, block: Option<u16>, taken: &mut BTreeSet<TrayId>) -> Option<&'a Cell> {
-        let family = ear.row.map(|row| row.0);
-        let room = self
-            .trays
-            .iter_mut()
-            .filter(|room| {
-                !room.spare.is_empty()
-                    && !taken.contains(&room.tray.id)
-                    && block.is_none_or(|block| room.tray.replicate == block)
-            })
-            .min_by_key(|room| {
-                let sisters = room.families.get(&family).copied().unwrap_or(0);
-                (sisters, usize::MAX - room.spare.len(), room.tray.number)
-            })?;
-        taken.insert(room.tray.id);
-        *room.families.entry(family).or_default() += 1;
-        Some(room.spare.remove(0))
-    }
+    Ok(found)
 }
 
 /// Notes another number of kernels in a cell. Its line in the packet's ledger and its counts follow.

@@ -95,6 +95,14 @@ pub struct OtherContainer {
 }
 
 impl OtherContainer {
+    /// Gives its name, or what it is called without one: `Other size 2`. `number` is that of [`Tray::container`].
+    pub fn title(&self, number: u16) -> String {
+        match self.name.trim() {
+            "" => format!("Other size {number}"),
+            name => name.to_owned(),
+        }
+    }
+
     fn check(&self) -> Result<(), Fault> {
         check_text("the container's name", &self.name)?;
         check_container(self.width_mm, self.height_mm, self.margin_mm)?;

@@ -23,7 +23,8 @@ use egui::{Context, Pos2, RawInput, Rect, vec2};
 use wintercrib::demo;
 use wintercrib::insight::{BeforeQuery, DesignEars, EarColumn, HarvestQuery, Insight, Vertical};
 use wintercrib::model::{
-    Command, Cutoffs, Document, EarEdit, EarField, EarValue, Project, SeasonId, Stamp, TrayPlan,
+    Command, Cutoffs, Document, Ear, EarEdit, EarField, EarValue, MM_PER_INCH, OtherContainer, Project,
+    SeasonId, Spread, Stamp, TrayPlan, lay_out,
 };
 use wintercrib::stats::Counts;
 use wintercrib::stats::mixed::{self, Cell, Design, Options, Source};
@@ -60,6 +61,7 @@ fn main() {
     views(&project);
     judgements(&project);
     edits(&project);
+    layouts(&project);
     panes(&project);
 }
 
@@ -95,6 +97,49 @@ const EARS_PER_TRAY: f64 = 250.0 / 9.0;
 const MOST_FOR_REFERENCE: usize = 10_000;
 /// Kernels of one ear in them.
 const KERNELS: u32 = 10;
+
+/// The layout of a test of all ears of a season, plain and with everything that can be asked for.
+fn layouts(project: &Project) {
+    let season = season_of(project);
+    let mut ears: Vec<Ear> = project.ears_of(season).cloned().collect();
+    let plain = TrayPlan::default();
+    let other = OtherContainer {
+        name: String::new(),
+        width_mm: 18.0 * MM_PER_INCH,
+        height_mm: 12.0 * MM_PER_INCH,
+        margin_mm: 0.0,
+        trays: 50,
+    };
+    let sizes = TrayPlan {
+        others: vec![other],
+        replicates: 3,
+        ..plain.clone()
+    };
+    let anywhere = TrayPlan {
+        spread: Spread::Anywhere,
+        ..sizes.clone()
+    };
+    let plans = [
+        ("lay out all ears", &plain, 0),
+        ("lay out all ears of 9 batches", &plain, 9),
+        ("lay out 3 replicates in 2 sizes, 9 batches", &sizes, 9),
+        ("lay out 3 cells anywhere, 2 sizes, 9 batches", &anywhere, 9),
+    ];
+    for (what, plan, batches) in plans {
+        for (number, ear) in (0_u32..).zip(&mut ears) {
+            ear.batch = number
+                .wrapping_mul(2_654_435_761)
+                .checked_rem(batches)
+                .map_or_else(String::new, |batch| format!("batch {batch}"));
+        }
+        let ears: Vec<&Ear> = ears.iter().collect();
+        report(
+            what,
+            measure(15, |_| lay_out(plan, 1, &ears).unwrap()),
+            Some(200.0),
+        );
+    }
+}
 
 /// One cell of each ear, the ears at random over the trays. Ears differ by a standard deviation of 1 logit, trays by
 /// 0.3, about a mean of 1; the same number of ears gives the same cells.

@@ -28,21 +28,39 @@ pub(super) struct TrayShape {
     margin: f32,
     cell_width: f32,
     cell_height: f32,
+    aisle: f32,
     pub rows: usize,
     pub columns: usize,
 }
 
 impl TrayShape {
-    /// Takes the lengths of a plan for a grid.
-    pub fn new(plan: &TrayPlan, rows: usize, columns: usize) -> Self {
+    /// Takes the lengths of a container of a plan, 0 for its own, for a grid.
+    pub fn new(plan: &TrayPlan, container: usize, rows: usize, columns: usize) -> Self {
+        let other = container.checked_sub(1).and_then(|other| plan.others.get(other));
+        let (width, height, margin) = other
+            .map_or((plan.width_mm, plan.height_mm, plan.margin_mm), |other| {
+                (other.width_mm, other.height_mm, other.margin_mm)
+            });
         Self {
-            width: plan.width_mm as f32,
-            height: plan.height_mm as f32,
-            margin: plan.margin_mm as f32,
+            width: width as f32,
+            height: height as f32,
+            margin: margin as f32,
             cell_width: plan.cell_width_mm as f32,
             cell_height: plan.cell_height_mm as f32,
+            aisle: plan.aisle_mm as f32,
             rows: rows.max(1),
             columns: columns.max(1),
+        }
+    }
+
+    /// Gives lengths that hold both this and another tray.
+    fn around(self, other: Self) -> Self {
+        Self {
+            width: self.width.max(other.width),
+            height: self.height.max(other.height),
+            rows: self.rows.max(other.rows),
+            columns: self.columns.max(other.columns),
+            ..self
         }
     }
 
@@ -59,18 +77,21 @@ impl TrayShape {
     /// Gives a cell, counted in reading order from 0, on screen.
     pub fn cell(&self, origin: Pos2, scale: f32, cell: usize) -> Rect {
         let size = vec2(self.cell_width, self.cell_height) * scale;
-        let at = vec2((cell % self.columns) as f32, (cell / self.columns) as f32) * size;
+        let pitch = size + Vec2::splat(self.aisle * scale);
+        let at = vec2((cell % self.columns) as f32, (cell / self.columns) as f32) * pitch;
         let corner = origin + vec2(LEFT, TOP) + Vec2::splat(self.margin * scale) + at;
         Rect::from_min_size(corner, size)
     }
 
-    /// Gives the cell under a point, counted in reading order from 0.
+    /// Gives the cell under a point, counted in reading order from 0; none in an aisle.
     pub fn cell_under(&self, origin: Pos2, scale: f32, point: Pos2) -> Option<usize> {
         let first = self.cell(origin, scale, 0);
-        let at = (point - first.min) / first.size();
+        let at = (point - first.min) / (first.size() + Vec2::splat(self.aisle * scale));
         let inside = at.x >= 0.0 && at.y >= 0.0;
         let (column, row) = (at.x as usize, at.y as usize);
-        (inside && column < self.columns && row < self.rows).then_some(row * self.columns + column)
+        let cell = row * self.columns + column;
+        let is_cell = inside && column < self.columns && row < self.rows;
+        (is_cell && self.cell(origin, scale, cell).contains(point)).then_some(cell)
     }
 
     /// Gives the largest scale at which the tray fits into a room, at most its true size.
@@ -153,6 +174,10 @@ pub(super) struct DrawnTray {
     pub number: u16,
     /// Its replicate, from 1.
     pub replicate: u16,
+    /// What its container is called; empty for the plan's own.
+    pub container: String,
+    /// Its lengths and grid.
+    pub shape: TrayShape,
     /// Its cells in reading order.
     pub cells: Vec<DrawnCell>,
 }
@@ -160,7 +185,7 @@ pub(super) struct DrawnTray {
 /// The trays of a test as they are drawn.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Drawing {
-    /// Lengths and grid of each tray.
+    /// Lengths and grid that hold each of the trays; those of the tray where there is only one.
     pub shape: TrayShape,
     /// The trays by number.
     pub trays: Vec<DrawnTray>,
@@ -171,14 +196,16 @@ pub(super) struct Drawing {
 }
 
 impl Drawing {
-    fn new(shape: TrayShape, trays: Vec<DrawnTray>) -> Self {
+    fn new(plan: &TrayPlan, trays: Vec<DrawnTray>) -> Self {
+        let shapes = trays.iter().map(|tray| tray.shape);
+        let shape = shapes.reduce(TrayShape::around);
         let most = trays
             .iter()
             .flat_map(|tray| &tray.cells)
             .map(|cell| cell.number)
             .max();
         Self {
-            shape,
+            shape: shape.unwrap_or_else(|| TrayShape::new(plan, 0, 1, 1)),
             figures: most.unwrap_or(0).to_string().len(),
             replicates: trays.iter().any(|tray| tray.replicate > 1),
             trays,
@@ -187,9 +214,6 @@ impl Drawing {
 
     /// Draws a test as it is recorded.
     pub fn of_test(project: &Project, test: &Test) -> Self {
-        let sides = project.trays_of(test.id).map(|tray| (tray.rows, tray.columns));
-        let (rows, columns) = sides.fold((1, 1), |most, side| (most.0.max(side.0), most.1.max(side.1)));
-        let (rows, columns) = (usize::from(rows), usize::from(columns));
         let drawn = |cell: &crate::model::Cell| DrawnCell {
             id: Some(cell.id),
             content: cell.content,
@@ -202,6 +226,7 @@ impl Drawing {
             ..DrawnCell::empty()
         };
         let trays = project.trays_of(test.id).map(|tray| {
+            let (rows, columns) = (usize::from(tray.rows), usize::from(tray.columns));
             let mut cells = vec![DrawnCell::empty(); rows * columns];
             for cell in project.cells_of(tray.id) {
                 let at = usize::from(cell.row - 1) * columns + usize::from(cell.column - 1);
@@ -211,14 +236,16 @@ impl Drawing {
                 id: Some(tray.id),
                 number: tray.number,
                 replicate: tray.replicate,
+                container: container_title(&test.plan, usize::from(tray.container)),
+                shape: TrayShape::new(&test.plan, usize::from(tray.container), rows, columns),
                 cells,
             }
         });
-        Self::new(TrayShape::new(&test.plan, rows, columns), trays.collect())
+        Self::new(&test.plan, trays.collect())
     }
 
     /// Draws a layout that is proposed.
-    pub fn of_layout(plan: &TrayPlan, grid: layout::Grid, laid_out: &layout::Layout, ears: &[&Ear]) -> Self {
+    pub fn of_layout(plan: &TrayPlan, laid_out: &layout::Layout, ears: &[&Ear]) -> Self {
         let drawn = |content: &layout::Content| {
             let (content, number) = match *content {
                 layout::Content::Item(item) => (CellContent::Ear(ears[item].id), ears[item].number),
@@ -237,16 +264,23 @@ impl Drawing {
             id: None,
             number,
             replicate: tray.replicate + 1,
+            container: container_title(plan, tray.container),
+            shape: TrayShape::new(
+                plan,
+                tray.container,
+                usize::from(tray.grid.rows()),
+                usize::from(tray.grid.columns()),
+            ),
             cells: tray.cells.iter().map(drawn).collect(),
         });
-        let (rows, columns) = (usize::from(grid.rows()), usize::from(grid.columns()));
-        Self::new(TrayShape::new(plan, rows, columns), trays.collect())
+        Self::new(plan, trays.collect())
     }
 
     /// Gives a drawing of one of the trays.
     pub fn only(&self, tray: usize) -> Self {
         Self {
             trays: self.trays.get(tray).cloned().into_iter().collect(),
+            shape: self.trays.get(tray).map_or(self.shape, |tray| tray.shape),
             ..*self
         }
     }
@@ -256,7 +290,8 @@ impl Drawing {
         let Some(drawn) = self.trays.get(tray).and_then(|tray| tray.cells.get(cell)) else {
             return String::new();
         };
-        let place = format!("tray {} {}", self.trays[tray].number, self.shape.name(cell));
+        let shape = self.trays[tray].shape;
+        let place = format!("tray {} {}", self.trays[tray].number, shape.name(cell));
         let kernels = drawn.kernels;
         match drawn.content {
             CellContent::Ear(ear) => {
@@ -305,6 +340,11 @@ impl Drawing {
         let wide = self.shape.scale_for(vec2(each, room.y));
         Arrangement::new(self, wide.max(least), columns)
     }
+}
+
+fn container_title(plan: &TrayPlan, container: usize) -> String {
+    let other = container.checked_sub(1).and_then(|other| plan.others.get(other));
+    other.map_or_else(String::new, |other| other.title(container as u16))
 }
 
 fn ear_number(project: &Project, content: CellContent) -> u32 {
@@ -372,8 +412,8 @@ pub(super) fn paint_tray(
     (origin, scale): (Pos2, f32),
     pointed: Pointed<'_>,
 ) {
-    let shape = &drawing.shape;
     let drawn = &drawing.trays[tray];
+    let shape = &drawn.shape;
     let container = shape.container(origin, scale);
     painter.rect(
         container,
@@ -382,11 +422,14 @@ pub(super) fn paint_tray(
         Stroke::new(1.5, t.quiet),
         StrokeKind::Outside,
     );
-    let title = if drawing.replicates {
-        format!("Tray {}, replicate {}", drawn.number, drawn.replicate)
-    } else {
-        format!("Tray {}", drawn.number)
-    };
+    let mut title = vec![format!("Tray {}", drawn.number)];
+    if drawing.replicates {
+        title.push(format!("replicate {}", drawn.replicate));
+    }
+    if !drawn.container.is_empty() {
+        title.push(drawn.container.clone());
+    }
+    let title = title.join(", ");
     let above = pos2(container.left() + 6.0, origin.y + 1.0);
     let title = painter.text(above, Align2::LEFT_TOP, title, t.strong_font(), t.text);
     top_left_sign(painter, t, container.left_top(), title.right(), container.right());
@@ -585,9 +628,26 @@ fn figures(painter: &Painter, t: &Tokens, rect: Rect, cell: &DrawnCell, text: &s
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::OtherContainer;
 
     fn shape() -> TrayShape {
-        TrayShape::new(&TrayPlan::default(), 4, 8)
+        TrayShape::new(&TrayPlan::default(), 0, 4, 8)
+    }
+
+    /// A smaller container in a plan with aisles of half an inch, in which 2 rows of 4 cells fit into 11 by 8 inches.
+    fn other() -> TrayShape {
+        let plan = TrayPlan {
+            aisle_mm: 12.7,
+            others: vec![OtherContainer {
+                name: String::new(),
+                width_mm: 11.0 * 25.4,
+                height_mm: 8.0 * 25.4,
+                margin_mm: 12.7,
+                trays: 1,
+            }],
+            ..TrayPlan::default()
+        };
+        TrayShape::new(&plan, 1, 2, 4)
     }
 
     #[test]
@@ -600,6 +660,25 @@ mod tests {
             }
         }
         assert_eq!(shape().cell_under(origin, 0.7, origin), None);
+    }
+
+    #[test]
+    fn cells_with_aisles_fill_their_container_and_no_point_between_is_in_one() {
+        let (origin, scale) = (pos2(10.0, 20.0), 0.7);
+        let inside = other().container(origin, scale).shrink(12.7 * scale);
+        for cell in 0..8 {
+            let rect = other().cell(origin, scale, cell);
+            assert!(inside.expand(0.01).contains_rect(rect), "{rect:?} in {inside:?}");
+            assert_eq!(other().cell_under(origin, scale, rect.center()), Some(cell));
+            let right = rect.right_center() + vec2(6.0 * scale, 0.0);
+            assert_eq!(other().cell_under(origin, scale, right), None, "{cell}");
+        }
+        let last = other().cell(origin, scale, 7);
+        assert!(
+            (last.right() - inside.right() + 12.7 * scale).abs() < 0.01,
+            "half an inch is left over"
+        );
+        assert!((last.bottom() - inside.bottom() + 12.7 * scale).abs() < 0.01);
     }
 
     #[test]
@@ -618,15 +697,19 @@ mod tests {
             id: None,
             number: 1,
             replicate: 1,
+            container: String::new(),
+            shape: shape(),
             cells: vec![DrawnCell::empty(); 32],
         };
         for count in [1, 2, 9, 50] {
-            let drawing = Drawing::new(shape(), vec![tray.clone(); count]);
+            let mut trays = vec![tray.clone(); count];
+            trays[0].shape = other();
+            let drawing = Drawing::new(&TrayPlan::default(), trays);
             let arrangement = drawing.arrange(vec2(800.0, 600.0));
             let corner = pos2(3.0, 4.0);
             for tray in 0..count {
                 let origin = arrangement.origin(corner, tray);
-                let rect = Rect::from_min_size(origin, drawing.shape.outer(arrangement.scale));
+                let rect = Rect::from_min_size(origin, drawing.trays[tray].shape.outer(arrangement.scale));
                 assert_eq!(
                     arrangement.tray_under(corner, rect.center()),
                     Some(tray),

@@ -1,15 +1,16 @@
 //! What a design needs, said before anything is made.
 
 use crate::insight::CELLS_AN_HOUR;
-use crate::model::{CellContent, EarId, Project};
-use crate::ui::panes::tray_drawing::Drawing;
+use crate::layout;
+use crate::model::{CellContent, EarId, Project, plural};
+use crate::ui::panes::tray_drawing::{Drawing, DrawnCell};
 use std::collections::BTreeMap;
 
 /// The figures of a design.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct Figures {
-    pub rows: usize,
-    pub columns: usize,
+    /// The different grids, largest number of trays first.
+    pub grids: Vec<TrayGrid>,
     pub trays: usize,
     pub cells: usize,
     /// Ears in it.
@@ -27,35 +28,83 @@ pub(super) struct Figures {
     pub mother_rows: usize,
     /// The most ears of one mother row in one tray.
     pub most_of_a_row: usize,
+    /// Drying batches of its ears.
+    pub batches: usize,
+    /// The most ears of one drying batch in one tray.
+    pub most_of_a_batch: usize,
     /// Numbers of the ears none of whose packets holds enough kernels.
     pub short: Vec<u32>,
     /// Ears without a packet.
     pub no_packet: usize,
 }
 
+/// Trays with the same rows, columns and landmarks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct TrayGrid {
+    pub rows: usize,
+    pub columns: usize,
+    pub landmarks: usize,
+    pub trays: usize,
+}
+
+impl TrayGrid {
+    fn all(drawing: &Drawing) -> Vec<Self> {
+        let mut counts: BTreeMap<_, usize> = BTreeMap::new();
+        for tray in &drawing.trays {
+            let is_landmark = |cell: &&DrawnCell| cell.content == CellContent::Landmark;
+            let landmarks = tray.cells.iter().filter(is_landmark).count();
+            *counts
+                .entry((tray.shape.rows, tray.shape.columns, landmarks))
+                .or_default() += 1;
+        }
+        let mut grids: Vec<Self> = counts
+            .into_iter()
+            .map(|((rows, columns, landmarks), trays)| Self {
+                rows,
+                columns,
+                landmarks,
+                trays,
+            })
+            .collect();
+        grids.sort_by_key(|grid| std::cmp::Reverse(grid.trays));
+        grids
+    }
+
+    fn is_telling(self) -> bool {
+        let (rows, columns) = (self.rows as u16, self.columns as u16);
+        layout::Grid::new(rows, columns).is_ok_and(|grid| layout::landmarks_tell(grid, self.landmarks as u16))
+    }
+}
+
 impl Figures {
     /// Counts what is in a drawing.
     pub fn of(project: &Project, drawing: &Drawing) -> Self {
-        let shape = &drawing.shape;
         let mut figures = Self {
-            rows: shape.rows,
-            columns: shape.columns,
+            grids: TrayGrid::all(drawing),
             trays: drawing.trays.len(),
-            cells: drawing.trays.len() * shape.rows * shape.columns,
+            cells: drawing.trays.iter().map(|tray| tray.cells.len()).sum(),
             ..Self::default()
         };
         let mut needed: BTreeMap<EarId, i64> = BTreeMap::new();
         let mut mothers: BTreeMap<_, usize> = BTreeMap::new();
+        let mut batches: BTreeMap<&str, usize> = BTreeMap::new();
         for tray in &drawing.trays {
             let mut here: BTreeMap<_, usize> = BTreeMap::new();
+            let mut dried_here: BTreeMap<&str, usize> = BTreeMap::new();
             for cell in &tray.cells {
                 figures.kernels += u64::from(cell.kernels);
                 match cell.content {
                     CellContent::Ear(ear) => {
                         figures.ear_cells += 1;
                         *needed.entry(ear).or_default() += i64::from(cell.kernels);
-                        if let Some(row) = project.ears.get(ear).and_then(|ear| ear.row) {
+                        let Some(ear) = project.ears.get(ear) else {
+                            continue;
+                        };
+                        if let Some(row) = ear.row {
                             *here.entry(row).or_default() += 1;
+                        }
+                        if !ear.batch.trim().is_empty() {
+                            *dried_here.entry(ear.batch.trim()).or_default() += 1;
                         }
                     }
                     CellContent::Check(_) => figures.checks += 1,
@@ -67,10 +116,16 @@ impl Figures {
                 let most = mothers.entry(row).or_default();
                 *most = (*most).max(count);
             }
+            for (batch, count) in dried_here {
+                let most = batches.entry(batch).or_default();
+                *most = (*most).max(count);
+            }
         }
         figures.ears = needed.len();
         figures.mother_rows = mothers.len();
         figures.most_of_a_row = mothers.values().copied().max().unwrap_or(0);
+        figures.batches = batches.len();
+        figures.most_of_a_batch = batches.values().copied().max().unwrap_or(0);
         for (ear, kernels) in needed {
             figures.ear_kernels += kernels.unsigned_abs();
             let mut packets = project.packets_of(ear).peekable();
@@ -84,6 +139,32 @@ impl Figures {
         figures
     }
 
+    /// Says how many cells the trays have.
+    pub fn grid(&self) -> String {
+        let grid = |grid: &TrayGrid| format!("{} rows of {}", grid.rows, grid.columns);
+        if let [only] = self.grids.as_slice() {
+            return format!("Each tray has {} cells.", grid(only));
+        }
+        let each = self.grids.iter().map(|own| {
+            let verb = if own.trays == 1 { "has" } else { "have" };
+            format!("{} {verb} {} cells", plural(own.trays, "tray"), grid(own))
+        });
+        format!("{}.", each.collect::<Vec<_>>().join(", "))
+    }
+
+    /// Says which trays a turn or a shift would not show in, if any.
+    pub fn blind(&self) -> Option<String> {
+        let blind: Vec<&TrayGrid> = self.grids.iter().filter(|grid| !grid.is_telling()).collect();
+        let first = blind.first()?;
+        if blind.iter().all(|grid| grid.landmarks == 0) {
+            return Some("Without landmarks a turned or shifted tray does not show itself.".to_owned());
+        }
+        Some(format!(
+            "No landmarks of that number show every turn and shift of a tray with {} rows of {} cells; ask for another number or use another grid.",
+            first.rows, first.columns
+        ))
+    }
+
     /// Says at which pace the time of laying is reckoned.
     pub fn pace() -> String {
         format!(
@@ -91,8 +172,19 @@ impl Figures {
         )
     }
 
-    /// Says how evenly the mother rows are spread.
+    /// Says how evenly the mother rows and the drying batches are spread.
     pub fn balance(&self) -> String {
+        let rows = self.balance_of_rows();
+        if self.batches < 2 || self.trays < 2 {
+            return rows;
+        }
+        format!(
+            "{rows} Each drying batch is spread over the trays too: at most {} of a batch in one tray.",
+            self.most_of_a_batch
+        )
+    }
+
+    fn balance_of_rows(&self) -> String {
         match (self.mother_rows, self.trays) {
             (0, _) => "The mother rows of these ears are not known, so they cannot be spread.".to_owned(),
             (_, 1) => format!(

@@ -8,11 +8,11 @@ mod measure;
 mod prints;
 mod telling;
 
-use super::tray_drawing::{Drawing, Pointed, paint_tray};
+use super::tray_drawing::{Drawing, DrawnCell, Pointed, paint_tray};
 use crate::insight::{DesignEars, Memo, is_untested};
 use crate::model::{
     About, Area, Command, DateOrder, Document, Fault, Place, Project, Recipe, SeasonId, Test, TestDesign,
-    TestId, TrayId, TrayPlan, grid_of, lay_out, plural, read_date, sentence,
+    TestId, TrayId, TrayPlan, lay_out, plural, read_date, sentence,
 };
 use crate::stats::{Confidence, Counts, wilson};
 use crate::ui::context::{Pane, PaneCtx, Ticket, Tone};
@@ -572,9 +572,12 @@ impl Trays {
     fn trays_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, drawing: &Drawing, lot: &str) {
         let t = Tokens::of(ui);
         let project = ctx.document.project();
-        let cells = drawing.shape.rows * drawing.shape.columns;
         self.cursor.0 = self.cursor.0.min(drawing.trays.len().saturating_sub(1));
-        self.cursor.1 = self.cursor.1.min(cells - 1);
+        let cells = drawing
+            .trays
+            .get(self.cursor.0)
+            .map_or(1, |tray| tray.cells.len());
+        self.cursor.1 = self.cursor.1.min(cells.saturating_sub(1));
         let id = Id::unique("trays drawing");
         let has_focus = ui.memory(|m| m.has_focus(id));
         let mut named = None;
@@ -598,8 +601,8 @@ impl Trays {
             let under = response.hover_pos().and_then(|point| {
                 let tray = arrangement.tray_under(corner, point)?;
                 let origin = arrangement.origin(corner, tray);
-                let cell = drawing.shape.cell_under(origin, arrangement.scale, point)?;
-                (tray < drawing.trays.len()).then_some((tray, cell))
+                let shape = drawing.trays.get(tray)?.shape;
+                Some((tray, shape.cell_under(origin, arrangement.scale, point)?))
             });
             if response.clicked() {
                 response.request_focus();
@@ -632,7 +635,11 @@ impl Trays {
             }
             if std::mem::take(&mut self.reveal) {
                 let origin = arrangement.origin(corner, self.cursor.0);
-                let cell = drawing.shape.cell(origin, arrangement.scale, self.cursor.1);
+                let shape = drawing
+                    .trays
+                    .get(self.cursor.0)
+                    .map_or(drawing.shape, |tray| tray.shape);
+                let cell = shape.cell(origin, arrangement.scale, self.cursor.1);
                 ui.scroll_to_rect(cell.expand(20.0), None);
             }
             let summary = drawing.sentence(project, lot, self.cursor.0, self.cursor.1);
@@ -651,8 +658,9 @@ impl Trays {
     }
 
     fn choose(&self, ctx: &mut PaneCtx<'_>, drawing: &Drawing) {
-        let cell = &drawing.trays[self.cursor.0].cells[self.cursor.1];
-        if let Some(ear) = cell.ear() {
+        let tray = drawing.trays.get(self.cursor.0);
+        let cell = tray.and_then(|tray| tray.cells.get(self.cursor.1));
+        if let Some(ear) = cell.and_then(DrawnCell::ear) {
             ctx.choose(vec![ear]);
         }
     }
@@ -665,9 +673,13 @@ impl Trays {
         };
         ui.memory_mut(|m| m.set_focus_lock_filter(id, filter));
         let pressed = |key| ui.input_mut(|i| i.consume_key(Modifiers::NONE, key));
-        let (rows, columns) = (drawing.shape.rows, drawing.shape.columns);
         let (before, last) = (self.cursor, drawing.trays.len().saturating_sub(1));
         let (mut tray, cell) = before;
+        let grid = |tray: usize| {
+            let shape = drawing.trays.get(tray).map_or(drawing.shape, |tray| tray.shape);
+            (shape.rows, shape.columns)
+        };
+        let (rows, columns) = grid(tray);
         let (mut row, mut column) = (cell / columns, cell % columns);
         if pressed(Key::ArrowUp) {
             row = row.saturating_sub(1);
@@ -679,7 +691,7 @@ impl Trays {
             if column > 0 {
                 column -= 1;
             } else if tray > 0 {
-                (tray, column) = (tray - 1, columns - 1);
+                (tray, column) = (tray - 1, grid(tray - 1).1 - 1);
             }
         }
         if pressed(Key::ArrowRight) {
@@ -701,7 +713,9 @@ impl Trays {
         if pressed(Key::End) {
             (row, column) = (rows - 1, columns - 1);
         }
-        self.cursor = (tray, row * columns + column);
+        // Another tray may have fewer rows or columns.
+        let (rows, columns) = grid(tray);
+        self.cursor = (tray, row.min(rows - 1) * columns + column.min(columns - 1));
         self.reveal |= self.cursor != before;
         if pressed(Key::Enter) || pressed(Key::Space) {
             self.choose(ctx, drawing);
@@ -843,9 +857,8 @@ fn draw(project: &Project, source: &Source) -> Result<(Drawing, Figures), String
         }
         Source::Proposal(ears, plan, seed) => {
             let ears = ears.of(project);
-            let grid = grid_of(plan).map_err(said)?;
             let layout = lay_out(plan, *seed, &ears).map_err(said)?;
-            Drawing::of_layout(plan, grid, &layout, &ears)
+            Drawing::of_layout(plan, &layout, &ears)
         }
     };
     let figures = Figures::of(project, &drawing);
@@ -891,14 +904,8 @@ fn figures_ui(
             figure.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{number} {word}")));
         }
     });
-    let mut sentences = vec![
-        format!(
-            "Each tray has {} rows of {} cells.",
-            figures.rows, figures.columns
-        ),
-        Figures::pace(),
-        figures.balance(),
-    ];
+    let mut sentences = vec![figures.grid(), Figures::pace(), figures.balance()];
+    sentences.extend(figures.blind());
     sentences.extend(kernels.and_then(certainty));
     ui.label(
         RichText::new(sentences.join(" "))
