@@ -8,8 +8,8 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use tray_sample::{LOOKS, harvest, stamp, window};
 use wintercrib::model::{
-    CellContent, Command, Document, EarDraft, EarId, Existing, LengthUnit, Pass, Project, SeasonId, Seen,
-    Tally, TestDesign, TestId, TrayPlan,
+    CellContent, Command, Document, EarDraft, EarEdit, EarField, EarId, EarValue, Existing, LengthUnit,
+    MM_PER_INCH, OtherContainer, Pass, Project, Recipe, SeasonId, Seen, Tally, TestDesign, TestId, TrayPlan,
 };
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
@@ -143,6 +143,69 @@ fn a_tray_of_three_feet_holds_about_100_ears() {
         harness.get_by_label(trays);
         fill(&mut harness, "Cell width", "1 1/4");
         assert!(says(&harness, "Each tray has 4 rows of 28 cells."));
+    }
+}
+
+#[test]
+fn trays_of_several_sizes_are_drawn_and_counted_each_by_its_own_size() {
+    for (name, size, scale) in LOOKS {
+        let mut document = harvest(70);
+        let ears = document.project().ears.iter().map(|ear| EarEdit {
+            ear: ear.id,
+            field: EarField::Batch,
+            value: EarValue::Text(format!("batch {}", ear.number % 3 + 1)),
+        });
+        let batches = Command::EditEars(ears.collect());
+        document.run(&batches, &stamp()).unwrap();
+        let other = |name: &str, inches: [f64; 2], trays| OtherContainer {
+            name: name.to_owned(),
+            width_mm: inches[0] * MM_PER_INCH,
+            height_mm: inches[1] * MM_PER_INCH,
+            margin_mm: 6.0,
+            trays,
+        };
+        let design = TestDesign {
+            season: SeasonId(1),
+            replaces: None,
+            name: "Cold".to_owned(),
+            plan: TrayPlan {
+                width_mm: 18.0 * MM_PER_INCH,
+                height_mm: 13.0 * MM_PER_INCH,
+                aisle_mm: 6.0,
+                others: vec![other("Bread pan", [11.0, 7.0], 2), other("", [13.0, 10.0], 1)],
+                ..TrayPlan::default()
+            },
+            recipe: Recipe::default(),
+            check_lot: String::new(),
+            seed: 3,
+            ears: None,
+        };
+        document.run(&Command::DesignTest(design), &stamp()).unwrap();
+        let mut harness = window(document, Pane::Trays, Theme::Light, size, scale);
+        // Room for 4, 4 and 11 in the other sizes, and for 28 in each of the own.
+        assert!(says(
+            &harness,
+            "2 trays have 2 rows of 4 cells, 2 trays have 4 rows of 8 cells, 1 tray has 3 rows of 5 cells."
+        ));
+        harness.get_by_label("95 cells");
+        harness.get_by_label("10 checks");
+        harness.get_by_label("800 kernels");
+        assert!(says(&harness, "Each drying batch is spread over the trays too"));
+        harness.get_by_role_and_label(Role::Grid, "Trays").focus();
+        harness.run();
+        // To the last cell of a small tray, and on to the same place of a large one.
+        for key in [Key::End, Key::PageDown, Key::PageDown] {
+            harness.key_press(key);
+            harness.run();
+        }
+        let cell = || {
+            harness
+                .get_by_role_and_label(Role::Grid, "Trays")
+                .value()
+                .unwrap()
+        };
+        assert!(cell().starts_with("tray 3 B4:"), "{}", cell());
+        common::shot(&mut harness, &format!("trays-sizes-{name}"));
     }
 }
 
