@@ -154,7 +154,6 @@ fn a_design(ids: &Ids, project: &Project, [a, b, c, d]: [u16; 4]) -> TestDesign 
                 };
                 usize::from(b / 4 % 3)
             ],
-            ..TrayPlan::default()
         },
         recipe: Recipe {
             early_day: (d % 2 == 0).then_some(6),

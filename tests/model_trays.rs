@@ -58,7 +58,7 @@ fn season(ears: u32, batch: impl Fn(u32) -> String) -> Document {
     let mut document = Document::new(Project::new(About::new("Small Patch", "a-project")));
     run(
         &mut document,
-        Command::AddSeason {
+        &Command::AddSeason {
             year: 2025,
             planted: None,
         },
@@ -77,7 +77,7 @@ fn add_ears(document: &mut Document, ears: u32, batch: impl Fn(u32) -> String) {
     let drafts = drafts.collect();
     run(
         document,
-        Command::AddEars {
+        &Command::AddEars {
             season: SEASON,
             drafts,
             existing: Existing::Refuse,
@@ -85,8 +85,8 @@ fn add_ears(document: &mut Document, ears: u32, batch: impl Fn(u32) -> String) {
     );
 }
 
-fn run(document: &mut Document, command: Command) {
-    document.run(&command, &stamp()).unwrap();
+fn run(document: &mut Document, command: &Command) {
+    document.run(command, &stamp()).unwrap();
     assert_eq!(document.project().validate(), []);
 }
 
@@ -129,7 +129,7 @@ fn trays_of_other_sizes_come_first_and_are_recorded_with_their_own_grid() {
     let mut document = season(40, |_| String::new());
     run(
         &mut document,
-        Command::DesignTest(design(TrayPlan {
+        &Command::DesignTest(design(TrayPlan {
             replicates: 2,
             ..plan()
         })),
@@ -187,7 +187,7 @@ fn cells_anywhere_share_trays_and_late_ears_do_so_too() {
         ..plan()
     };
     let mut document = season(29, |_| String::new());
-    run(&mut document, Command::DesignTest(design(anywhere.clone())));
+    run(&mut document, &Command::DesignTest(design(anywhere.clone())));
     // 58 cells in room for 10, 10, 4, 18 and 18.
     let found = trays(document.project());
     assert_eq!(
@@ -206,7 +206,7 @@ fn cells_anywhere_share_trays_and_late_ears_do_so_too() {
         .collect();
     run(
         &mut document,
-        Command::AddToTest {
+        &Command::AddToTest {
             test: TEST,
             ears: vec![late],
             laid_on: None,
@@ -246,7 +246,7 @@ fn drying_batches_are_spread_over_the_trays() {
     };
     let layout = |batch: &dyn Fn(u32) -> String| {
         let mut document = season(72, batch);
-        run(&mut document, Command::DesignTest(design(one_size.clone())));
+        run(&mut document, &Command::DesignTest(design(one_size.clone())));
         document
     };
     let contents = |document: &Document| -> Vec<CellContent> {
@@ -290,7 +290,7 @@ fn a_late_ear_goes_where_its_batch_is_rarest_among_trays_with_as_few_of_its_row(
             "second".to_owned()
         }
     });
-    run(&mut document, Command::DesignTest(design(one_size)));
+    run(&mut document, &Command::DesignTest(design(one_size)));
     let in_tray = |document: &Document, number: usize| -> usize {
         let tray = document.project().trays_of(TEST).nth(number).unwrap().id;
         let ears = ears_in(document.project(), tray);
@@ -298,17 +298,13 @@ fn a_late_ear_goes_where_its_batch_is_rarest_among_trays_with_as_few_of_its_row(
         ears.iter().filter(is_first).count()
     };
     // 9 of the first batch are 4 and 5.
-    let rare = if in_tray(&document, 0) < in_tray(&document, 1) {
-        0
-    } else {
-        1
-    };
+    let rare = usize::from(in_tray(&document, 0) > in_tray(&document, 1));
     assert_eq!(in_tray(&document, rare), 4);
     add_ears(&mut document, 1, |_| "first".to_owned());
     let late = document.project().ears.iter().last().unwrap().id;
     run(
         &mut document,
-        Command::AddToTest {
+        &Command::AddToTest {
             test: TEST,
             ears: vec![late],
             laid_on: None,
