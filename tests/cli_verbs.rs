@@ -39,7 +39,7 @@ fn help_explains_the_verbs_that_there_are_and_no_others() {
     for verb in ["check", "summary", "import", "export", "print", "demo"] {
         assert!(help.contains(&format!("wintercrib {verb}")), "{verb}");
     }
-    for later in ["lookahead", "--weather", "--temperature", "--passport"] {
+    for later in ["lookahead", "--weather", "--passport"] {
         assert!(!help.contains(later), "{later} does not exist yet");
     }
     assert!(
@@ -392,7 +392,18 @@ fn the_keys_of_the_json_stay_as_they_are() {
     assert_eq!(
         keys(&page["tests"][0]),
         "before_the_test cells_to_count cells_with_early_count cells_with_final_count check_lot cold_celsius \
-         early_count_day final_count_day kernels_per_cell laid_on name replicates soundness soundness_remarks trays"
+         cold_days early_count_day final_count_day kernels_per_cell laid_on name replicates soundness \
+         soundness_remarks trays"
+    );
+    assert_eq!(
+        keys(&page["tests"][0]["cold_days"]),
+        "band_half_width_celsius events findings gap_longer_than_minutes heat_base_celsius heat_cap_celsius logs trays \
+         wanted_celsius warm_celsius warm_from_day"
+    );
+    assert_eq!(
+        keys(&page["tests"][0]["cold_days"]["trays"][0]),
+        "above_band_hours above_other_trays_celsius below_band_hours cold_days_mean_celsius gaps heat_celsius_days \
+         highest_celsius in_band_hours known_hours laid_on lowest_celsius mean_celsius tray"
     );
     assert_eq!(
         keys(&page["tests"][0]["before_the_test"]),

@@ -8,12 +8,13 @@ use std::str::FromStr;
 use lexopt::Arg::{Long, Short, Value};
 use lexopt::{Parser, ValueExt as _};
 use wintercrib::exchange::print::Paper;
+use wintercrib::exchange::temperature_csv::{Answers, DateForm};
 use wintercrib::exchange::tray_prints::TrayPrint;
-use wintercrib::model::{DateOrder, Existing, Pass};
+use wintercrib::model::{DateOrder, Existing, Pass, TemperatureUnit};
 
 use super::{
-    Demo, Export, Exported, Import, Imported, Print, Printed, PrintedTrays, Request, Stop, Summary, Target,
-    Verb,
+    Demo, Export, Exported, Import, Imported, LogRequest, Print, Printed, PrintedTrays, Request, Stop,
+    Summary, Target, Verb,
 };
 
 /// The verbs in the order in which they are explained.
@@ -38,6 +39,14 @@ Without a window:
   wintercrib import FILE --counts T.csv read the counts of a test; --season, --existing, --dates, --dry-run as above
       --test NAME                       the test; otherwise the only one of the season
       --pass early|final                the pass of lines that name none (final)
+  wintercrib import FILE --temperature LOG.csv
+                                        read the file of a temperature logger; --season, --test, --dry-run as above
+      --trays 1-4,9                     the trays that it stands for (all)
+      --dates day-first|month-first|year-first, --unit c|f, --channel NAME
+                                        what the file does not tell; it is asked for when it matters
+      --add-minutes N                   moves the times of a clock that was wrong
+      --name NAME                       what the log is called (the name of the file)
+      --leave-out-bad                   take the other lines where some cannot be read
   wintercrib export FILE --ears --out T.csv [--season YEAR]
                                         write the ears of a season as a table
   wintercrib export FILE --ics --out T.ics [--season YEAR]
@@ -111,32 +120,47 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
     let options = [
         ("ears", VALUE),
         ("counts", VALUE),
+        ("temperature", VALUE),
         ("season", VALUE),
         ("test", VALUE),
         ("pass", VALUE),
         ("existing", VALUE),
         ("dates", VALUE),
+        ("trays", VALUE),
+        ("unit", VALUE),
+        ("channel", VALUE),
+        ("add-minutes", VALUE),
+        ("name", VALUE),
+        ("leave-out-bad", FLAG),
         ("dry-run", FLAG),
     ];
     let mut given = Given::read("import", parser, &options)?;
     let file = given.file()?;
-    let test = given.text("test")?;
-    let pass = given.one_of("pass", &[("early", Pass::Early), ("final", Pass::Final)])?;
-    let (table, what) = match (given.path("ears"), given.path("counts")) {
-        (Some(table), None) if test.is_none() && pass.is_none() => (table, Imported::Ears),
-        (Some(_), None) => {
-            return Err(Stop::cannot(
-                "--test and --pass go with --counts, not with --ears. Leave them out",
-            ));
+    let tables = ["ears", "counts", "temperature"].map(|kind| given.path(kind).map(|table| (kind, table)));
+    let mut tables = tables.into_iter().flatten();
+    let (Some((kind, table)), None) = (tables.next(), tables.next()) else {
+        return Err(Stop::cannot(
+            "'wintercrib import' takes one table. Name it with --ears, with --counts or with --temperature",
+        ));
+    };
+    let of_logs = ["trays", "unit", "channel", "add-minutes", "name", "leave-out-bad"];
+    let what = match kind {
+        "temperature" => {
+            given.refuse(&["pass", "existing"], "a temperature log")?;
+            Imported::Temperature(log_request(&mut given)?)
         }
-        (None, Some(table)) => {
-            let pass = pass.unwrap_or(Pass::Final);
-            (table, Imported::Counts { test, pass })
+        "counts" => {
+            given.refuse(&of_logs, "counts")?;
+            let pass = given.one_of("pass", &[("early", Pass::Early), ("final", Pass::Final)])?;
+            Imported::Counts {
+                test: given.text("test")?,
+                pass: pass.unwrap_or(Pass::Final),
+            }
         }
         _ => {
-            return Err(Stop::cannot(
-                "'wintercrib import' takes one table. Name it with --ears or with --counts",
-            ));
+            given.refuse(&["test", "pass"], "ears")?;
+            given.refuse(&of_logs, "ears")?;
+            Imported::Ears
         }
     };
     let existing = [
@@ -158,6 +182,33 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
         dry_run: given.flag("dry-run"),
     };
     given.done(Verb::Import(import))
+}
+
+fn log_request(given: &mut Given) -> Result<LogRequest, Stop> {
+    let dates = [
+        ("day-first", DateForm::DayFirst),
+        ("month-first", DateForm::MonthFirst),
+        ("year-first", DateForm::YearFirst),
+    ];
+    let units = [
+        ("c", TemperatureUnit::Celsius),
+        ("f", TemperatureUnit::Fahrenheit),
+    ];
+    Ok(LogRequest {
+        test: given.text("test")?,
+        trays: given.text("trays")?,
+        name: given.text("name")?,
+        channel: given.text("channel")?,
+        answers: Answers {
+            dates: given.one_of("dates", &dates)?,
+            unit: given.one_of("unit", &units)?,
+            add_minutes: given
+                .number("add-minutes", "whole minutes such as 60 or -60")?
+                .unwrap_or(0),
+            leave_out_bad: given.flag("leave-out-bad"),
+            ..Answers::default()
+        },
+    })
 }
 
 fn export(parser: Parser) -> Result<Verb, Stop> {

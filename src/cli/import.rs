@@ -1,4 +1,4 @@
-//! `import`: ears or counts from a table, all lines or none.
+//! `import`: ears, counts or temperatures from a table, all lines or none.
 
 use std::io::Write;
 use std::path::Path;
@@ -7,16 +7,13 @@ use wintercrib::exchange::table_text::{MAX_BYTES, RowProblem, Table, read_table}
 use wintercrib::exchange::{counts_csv, ears_csv};
 use wintercrib::model::{Command, Document, Existing, Pass, Project, SeasonId, Stamp, TestId};
 
-use super::{Import, Imported, Stop, project};
+use super::{Import, Imported, Stop, project, temperature};
 
 /// So many problems of a table are told one by one.
 const MOST_TOLD: usize = 100;
 
 pub(super) fn run(import: &Import, out: &mut dyn Write) -> Result<(), Stop> {
     let bytes = project::read_at_most(&import.table, MAX_BYTES)?;
-    let table =
-        read_table(&bytes).map_err(|fault| Stop::cannot(format!("{fault}: {}", import.table.display())))?;
-    drop(bytes);
     let mut opened = if import.dry_run {
         project::read(&import.file)?
     } else {
@@ -24,12 +21,23 @@ pub(super) fn run(import: &Import, out: &mut dyn Write) -> Result<(), Stop> {
     };
     let season = project::season(opened.document.project(), import.season)?;
     let ready = match &import.what {
-        Imported::Ears => ears(&table, import, opened.document.project(), season)?,
+        Imported::Ears => ears(&table(&bytes, import)?, import, opened.document.project(), season)?,
         Imported::Counts { test, pass } => {
             let test = find_test(opened.document.project(), season, test.as_deref())?;
-            counts(&table, import, *pass, opened.document.project(), test)?
+            counts(
+                &table(&bytes, import)?,
+                import,
+                *pass,
+                opened.document.project(),
+                test,
+            )?
+        }
+        Imported::Temperature(request) => {
+            let test = find_test(opened.document.project(), season, request.test.as_deref())?;
+            temperature::ready(&bytes, import, request, opened.document.project(), test)?
         }
     };
+    drop(bytes);
     let done = carry_out(&mut opened.document, &ready, import)?;
     if import.dry_run {
         writeln!(out, "Nothing was changed; without --dry-run: {done}")?;
@@ -54,10 +62,16 @@ pub(super) fn run(import: &Import, out: &mut dyn Write) -> Result<(), Stop> {
     Ok(())
 }
 
+fn table(bytes: &[u8], import: &Import) -> Result<Table, Stop> {
+    read_table(bytes).map_err(|fault| Stop::cannot(format!("{fault}: {}", import.table.display())))
+}
+
 /// What a table asks for.
-struct Ready {
-    commands: Vec<Command>,
-    lines: usize,
+pub(super) struct Ready {
+    pub(super) commands: Vec<Command>,
+    pub(super) lines: usize,
+    /// What is said when it is done, where that is not the number of lines.
+    pub(super) said: Option<String>,
 }
 
 fn ears(table: &Table, import: &Import, project: &Project, season: SeasonId) -> Result<Ready, Stop> {
@@ -67,7 +81,7 @@ fn ears(table: &Table, import: &Import, project: &Project, season: SeasonId) -> 
         columns.dates = order;
     }
     let (found, problems) = ears_csv::drafts(table, &columns, project, season);
-    refuse_problems(&problems, &import.table)?;
+    refuse_problems(&problems, problems.len(), &import.table)?;
     tell_unmatched(&columns.unmatched(table));
     let lines = found.len();
     let drafts = found.into_iter().map(|(_, draft)| draft).collect();
@@ -77,7 +91,11 @@ fn ears(table: &Table, import: &Import, project: &Project, season: SeasonId) -> 
         drafts,
         existing,
     }];
-    Ok(Ready { commands, lines })
+    Ok(Ready {
+        commands,
+        lines,
+        said: None,
+    })
 }
 
 fn counts(
@@ -94,12 +112,13 @@ fn counts(
         columns.dates = order;
     }
     let (found, problems) = counts_csv::count_drafts(table, &columns, project, test);
-    refuse_problems(&problems, &import.table)?;
+    refuse_problems(&problems, problems.len(), &import.table)?;
     tell_unmatched(&columns.unmatched(table));
     let commands = counts_csv::record_commands(&found);
     Ok(Ready {
         commands,
         lines: found.len(),
+        said: None,
     })
 }
 
@@ -133,22 +152,19 @@ pub(super) fn find_test(project: &Project, season: SeasonId, name: Option<&str>)
     }
 }
 
-/// Refuses the whole table when one of its lines has a problem.
-fn refuse_problems(problems: &[RowProblem], table: &Path) -> Result<(), Stop> {
+/// Refuses the whole table when one of its lines has a problem; `count` may be larger than what is named.
+pub(super) fn refuse_problems(problems: &[RowProblem], count: usize, table: &Path) -> Result<(), Stop> {
     if problems.is_empty() {
         return Ok(());
     }
-    let head = project::there_are(problems.len(), "problem");
+    let head = project::there_are(count, "problem");
     let mut lines = vec![format!(
         "Nothing was taken, because {head} in {}:",
         table.display()
     )];
     lines.extend(problems.iter().take(MOST_TOLD).map(ToString::to_string));
-    if problems.len() > MOST_TOLD {
-        lines.push(format!(
-            "and {} more; correct these first",
-            problems.len() - MOST_TOLD
-        ));
+    if count > MOST_TOLD {
+        lines.push(format!("and {} more; correct these first", count - MOST_TOLD));
     }
     Err(Stop::problems(lines.join("\n  ")))
 }
@@ -177,6 +193,9 @@ fn carry_out(document: &mut Document, ready: &Ready, import: &Import) -> Result<
                 import.table.display()
             ))
         })?;
+    }
+    if let Some(said) = &ready.said {
+        return Ok(said.clone());
     }
     let lines = ready.lines;
     if matches!(import.what, Imported::Counts { .. }) {

@@ -6,6 +6,7 @@
 mod arguments;
 mod before;
 mod check;
+mod cold_days;
 mod demo;
 mod export;
 mod import;
@@ -15,6 +16,7 @@ mod project;
 mod retest;
 mod speed;
 mod summary;
+mod temperature;
 mod tray_prints;
 
 use std::io::{self, Write};
@@ -22,6 +24,7 @@ use std::path::{Path, PathBuf};
 
 pub use arguments::{VERBS, parse};
 use wintercrib::exchange::print::Paper;
+use wintercrib::exchange::temperature_csv::Answers;
 use wintercrib::exchange::tray_prints::TrayPrint;
 use wintercrib::model::{DateOrder, Existing, Pass};
 
@@ -127,6 +130,22 @@ enum Imported {
         /// The pass of lines that name none.
         pass: Pass,
     },
+    Temperature(LogRequest),
+}
+
+/// What is said about the file of a temperature logger.
+#[derive(Debug, Default, PartialEq)]
+struct LogRequest {
+    /// The test's name; none for the only test of the season.
+    test: Option<String>,
+    /// Numbers of the trays that it stands for; none for all.
+    trays: Option<String>,
+    /// What the log is called; none for the name of its file.
+    name: Option<String>,
+    /// The name or the number of the column of temperatures.
+    channel: Option<String>,
+    /// Everything else.
+    answers: Answers,
 }
 
 /// What an export needs.

@@ -12,6 +12,7 @@ use wintercrib::model::{CellContent, Cutoffs, Document, Germinated, Pass, Projec
 use wintercrib::stats::Fit;
 
 use super::before::BeforeFacts;
+use super::cold_days::ColdDaysFacts;
 use super::price::PriceFacts;
 use super::retest::RetestFacts;
 use super::speed::SpeedFacts;
@@ -75,6 +76,7 @@ struct TestFacts {
     soundness_remarks: Vec<String>,
     soundness: SoundnessFacts,
     trays: Vec<TrayFacts>,
+    cold_days: ColdDaysFacts,
 }
 
 /// What the finished trays say about the test itself.
@@ -330,6 +332,7 @@ impl TestFacts {
             soundness_remarks: remarks(&trays, &sound),
             soundness: SoundnessFacts::new(&sound),
             trays,
+            cold_days: ColdDaysFacts::new(project, test, &insight.cold_days(document, test.id)),
         }
     }
 }
@@ -678,6 +681,7 @@ impl TestFacts {
             ]);
         }
         write_table(out, &rows)?;
+        self.cold_days.write(out)?;
         self.before_the_test.write(out)
     }
 }

@@ -13,7 +13,7 @@ use thiserror::Error;
 use super::logger_time::{WrittenClock, WrittenDate, read_stamp, seconds, time_at};
 use super::numbers::{DecimalMark, is_plain_number, read_number};
 use super::table_text::{Fault, LooseText, Row, RowProblem};
-use crate::model::{MOST_READINGS, TemperatureUnit};
+use crate::model::{MOST_READINGS, Project, TemperatureLog, TemperatureUnit, TestId};
 
 pub use super::logger_time::DateForm;
 
@@ -339,6 +339,13 @@ impl Look {
             c: raw.unit.or(self.unit).map(|unit| unit.to_celsius(raw.value)),
         }
     }
+}
+
+/// The log of a test that has these readings already.
+pub fn known_as<'a>(project: &'a Project, test: TestId, look: &Look) -> Option<&'a TemperatureLog> {
+    project
+        .logs_of(test)
+        .find(|log| Some(log.start) == look.start && log.readings == look.readings)
 }
 
 /// A line with a time and a temperature, as it stands in the file.

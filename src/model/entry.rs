@@ -1,11 +1,11 @@
 //! Reading what a grower types, pastes or imports.
 
 use super::ear::{MOST_EAR_NUMBER, MOST_MATURITY_DAYS};
-use super::ids::TraitId;
+use super::ids::{TestId, TraitId, TrayId};
 use super::packet::MOST_KERNELS;
 use super::problem::{Fault, check_number, check_text};
 use super::project::Project;
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime, Time};
 
 /// Which number comes first in a date such as 3/4/2026.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -64,6 +64,58 @@ pub fn read_date(text: &str, order: DateOrder) -> Result<Date, Fault> {
             (Err(fault), Err(_)) => Err(fault),
         },
     }
+}
+
+/// Reads a time such as `2026-09-14 18:30`, its date as [`read_date`] does.
+pub fn read_time(text: &str, order: DateOrder) -> Result<DateTime, Fault> {
+    let text = text.trim();
+    let wrong = || {
+        Fault::Mismatch(format!(
+            "'{text}' is not a time that exists; type a day and a time of the day such as 2026-09-14 18:30"
+        ))
+    };
+    let (date, clock) = text.split_once([' ', 'T']).ok_or_else(wrong)?;
+    let clock = clock.trim();
+    let (hour, minute) = clock.split_once(':').ok_or_else(wrong)?;
+    let number = |part: &str| -> Option<i8> {
+        let is_number = (1..=2).contains(&part.len()) && part.bytes().all(|byte| byte.is_ascii_digit());
+        if is_number { part.parse().ok() } else { None }
+    };
+    let minute = minute.strip_suffix(":00").unwrap_or(minute);
+    let (Some(hour), Some(minute)) = (number(hour), number(minute)) else {
+        return Err(wrong());
+    };
+    let clock = Time::new(hour, minute, 0, 0).ok().ok_or_else(wrong)?;
+    Ok(read_date(date, order)?.to_datetime(clock))
+}
+
+/// Reads numbers of trays of a test such as `1-3, 7`; none for all.
+pub fn read_trays(project: &Project, test: TestId, text: &str) -> Result<Vec<TrayId>, Fault> {
+    let mut trays: Vec<TrayId> = Vec::new();
+    for part in text.split([',', ';', ' ']).filter(|part| !part.is_empty()) {
+        let (first, last) = part.split_once(['-', '–']).unwrap_or((part, part));
+        let (Ok(first), Ok(last)) = (first.trim().parse::<u16>(), last.trim().parse::<u16>()) else {
+            return Err(Fault::Mismatch(format!(
+                "'{part}' is not a tray or a range of trays; type numbers such as 1-3, 7"
+            )));
+        };
+        let wanted = first..=last;
+        let mut found = project
+            .trays_of(test)
+            .filter(|tray| wanted.contains(&tray.number))
+            .peekable();
+        if found.peek().is_none() {
+            return Err(Fault::Mismatch(format!(
+                "this test has no tray {part}; look at the numbers of the trays"
+            )));
+        }
+        for tray in found {
+            if !trays.contains(&tray.id) {
+                trays.push(tray.id);
+            }
+        }
+    }
+    Ok(trays)
 }
 
 /// Reads a number with a decimal point or a decimal comma; no other letters, no separators of thousands.
@@ -234,6 +286,31 @@ mod tests {
         assert!(matches!(read("3/4/2026"), Err(Fault::AmbiguousDate { .. })));
         assert_eq!(read_date("3/4/2026", DateOrder::DayFirst), Ok(date(2026, 4, 3)));
         assert_eq!(read_date("3/4/2026", DateOrder::MonthFirst), Ok(date(2026, 3, 4)));
+    }
+
+    #[test]
+    fn times_are_read_to_the_minute() {
+        let read = |text| read_time(text, DateOrder::Unknown);
+        let expected = Ok(date(2026, 9, 14).at(18, 5, 0, 0));
+        for text in [
+            "2026-09-14 18:05",
+            " 14.9.2026  18:05 ",
+            "9/14/2026 18:05:00",
+            "2026-09-14T18:05",
+        ] {
+            assert_eq!(read(text), expected, "{text}");
+        }
+        for text in [
+            "",
+            "2026-09-14",
+            "18:05",
+            "2026-09-14 24:05",
+            "2026-09-14 18",
+            "2026-02-30 18:05",
+            "2026-09-14 18:5x",
+        ] {
+            assert!(read(text).is_err(), "{text}");
+        }
     }
 
     #[test]

@@ -12,7 +12,7 @@ use super::tray_drawing::{Drawing, DrawnCell, Pointed, paint_tray};
 use crate::insight::{DesignEars, Memo, is_untested};
 use crate::model::{
     About, Area, Command, DateOrder, Document, Fault, Place, Project, Recipe, SeasonId, Test, TestDesign,
-    TestId, TrayId, TrayPlan, lay_out, plural, read_date, sentence,
+    TestId, TrayId, TrayPlan, lay_out, plural, read_date, read_trays, sentence,
 };
 use crate::stats::{Confidence, Counts, wilson};
 use crate::ui::context::{Pane, PaneCtx, Ticket, Tone};
@@ -734,7 +734,8 @@ impl Trays {
         let Ok((_, figures)) = &drawn.0 else { return };
         let day = read_date(&laying.date, DateOrder::Unknown);
         let project = ctx.document.project();
-        let trays = read_trays(project, laying.test, &laying.trays);
+        let trays =
+            read_trays(project, laying.test, &laying.trays).map_err(|fault| sentence(&fault.to_string()));
         let waiting = ctx.insight.laying(ctx.document, laying.test);
         let is_meant = |tray: TrayId| {
             trays
@@ -942,31 +943,6 @@ fn grouped(number: u64) -> String {
 }
 
 /// Says how far a test has come.
-/// Reads numbers of trays such as `1-3, 7`; empty for all.
-fn read_trays(project: &Project, test: TestId, text: &str) -> Result<Vec<TrayId>, String> {
-    let mut trays = Vec::new();
-    for part in text.split([',', ';', ' ']).filter(|part| !part.is_empty()) {
-        let (first, last) = part.split_once(['-', '–']).unwrap_or((part, part));
-        let (Ok(first), Ok(last)) = (first.trim().parse::<u16>(), last.trim().parse::<u16>()) else {
-            return Err(format!(
-                "'{part}' is not a tray or a range of trays; type numbers such as 1-3, 7."
-            ));
-        };
-        let found: Vec<TrayId> = project
-            .trays_of(test)
-            .filter(|tray| (first..=last).contains(&tray.number))
-            .map(|tray| tray.id)
-            .collect();
-        if found.is_empty() {
-            return Err(format!(
-                "This test has no tray {part}; look at the numbers of the trays."
-            ));
-        }
-        trays.extend(found);
-    }
-    Ok(trays)
-}
-
 fn standing(ui: &mut Ui, project: &Project, test: Option<&Test>, is_proposed: bool) {
     let t = Tokens::of(ui);
     let (text, colour) = match test {

@@ -1,0 +1,144 @@
+//! The part of `import` that reads the file of a temperature logger.
+
+use wintercrib::exchange::temperature_csv::{DateForm, Question, TemperatureFile, known_as};
+use wintercrib::insight::{minute, stands_for};
+use wintercrib::model::{
+    Command, LogId, LogSpan, Project, TemperatureLog, TestId, plural, read_trays, sentence,
+};
+
+use super::import::{Ready, refuse_problems};
+use super::{Import, LogRequest, Stop, project};
+
+/// Reads the file as a log of a test, or says what has to be told first.
+pub(super) fn ready(
+    bytes: &[u8],
+    import: &Import,
+    request: &LogRequest,
+    records: &Project,
+    test: TestId,
+) -> Result<Ready, Stop> {
+    let of_file = |what: String| Stop::cannot(format!("{what}: {}", import.table.display()));
+    let file = TemperatureFile::read(bytes).map_err(|fault| of_file(fault.to_string()))?;
+    let mut answers = request.answers;
+    if let Some(wanted) = &request.channel {
+        answers.channel = Some(channel(&file, wanted)?);
+    }
+    let look = file.look(&answers);
+    for remark in &look.remarks {
+        project::tell(remark);
+    }
+    if let Some(question) = look.questions.first() {
+        return Err(of_file(ask(&file, question)));
+    }
+    if !answers.leave_out_bad || look.readings.is_empty() {
+        refuse_problems(&look.problems, look.bad_lines, &import.table)?;
+    }
+    let Some(start) = look.start else {
+        return Err(of_file("The file has no readings that can be taken".to_owned()));
+    };
+    if let Some(known) = known_as(records, test, &look) {
+        return Err(of_file(format!(
+            "The readings of this file are in the test already, as the log '{}'. Remove that log first to import them again",
+            known.name
+        )));
+    }
+    let trays = read_trays(records, test, request.trays.as_deref().unwrap_or(""))
+        .map_err(|fault| Stop::cannot(sentence(&format!("--trays: {fault}"))))?;
+    let span = LogSpan {
+        trays,
+        ..LogSpan::default()
+    };
+    let log = TemperatureLog {
+        id: LogId(0),
+        test,
+        name: name(import, request),
+        start,
+        readings: look.readings,
+        spans: vec![span],
+    };
+    let last = log.readings.last().map_or(start, |reading| log.at(reading.0));
+    let bad = match look.bad_lines {
+        0 => String::new(),
+        bad => format!(" Left out: {}.", plural(bad, "line")),
+    };
+    let said = format!(
+        "{} from {} to {} taken as log '{}' of {}.{bad}",
+        plural(log.readings.len(), "reading"),
+        minute(start),
+        minute(last),
+        log.name,
+        stands_for(records, &log)
+    );
+    Ok(Ready {
+        commands: vec![Command::AddLog(log)],
+        lines: 0,
+        said: Some(said),
+    })
+}
+
+fn name(import: &Import, request: &LogRequest) -> String {
+    let of_file = || {
+        import
+            .table
+            .file_stem()
+            .map(|name| name.to_string_lossy().into_owned())
+    };
+    request.name.clone().or_else(of_file).unwrap_or_default()
+}
+
+/// The column that has this name or, from 1, this number.
+fn channel(file: &TemperatureFile, wanted: &str) -> Result<usize, Stop> {
+    let is_named = |header: &String| header.trim().eq_ignore_ascii_case(wanted.trim());
+    let named = file.header().iter().position(is_named);
+    let numbered = || {
+        let number: usize = wanted.trim().parse().ok()?;
+        number.checked_sub(1).filter(|at| *at < file.header().len())
+    };
+    named.or_else(numbered).ok_or_else(|| {
+        Stop::cannot(format!(
+            "The file has no column '{wanted}'. Choose with --channel one of {}",
+            columns(file, file.channels())
+        ))
+    })
+}
+
+fn columns(file: &TemperatureFile, columns: &[usize]) -> String {
+    let named = columns.iter().map(|at| match file.header().get(*at) {
+        Some(header) => format!("{} ('{header}')", at + 1),
+        None => (at + 1).to_string(),
+    });
+    named.collect::<Vec<_>>().join(", ")
+}
+
+/// Puts a question, with the option that answers it.
+fn ask(file: &TemperatureFile, question: &Question) -> String {
+    match question {
+        Question::Dates(forms) => {
+            let ways: Vec<String> = forms
+                .iter()
+                .map(|(form, first, last)| format!("{} it runs from {first} to {last}", form.name()))
+                .collect();
+            let words: Vec<&str> = forms.iter().map(|(form, ..)| word(*form)).collect();
+            format!(
+                "The file does not tell the order of its dates: {}. Say --dates {}",
+                ways.join(", "),
+                words.join(" or --dates ")
+            )
+        }
+        Question::Unit(low, high) => format!(
+            "The file does not tell its unit: temperatures run from {low} to {high}. Say --unit c or --unit f"
+        ),
+        Question::Channel(channels) => format!(
+            "The file has several columns of temperatures. Choose with --channel one of {}",
+            columns(file, channels)
+        ),
+    }
+}
+
+fn word(form: DateForm) -> &'static str {
+    match form {
+        DateForm::DayFirst => "day-first",
+        DateForm::MonthFirst => "month-first",
+        DateForm::YearFirst => "year-first",
+    }
+}
