@@ -218,7 +218,7 @@ fn the_figures_agree_with_the_published_formulas() {
     assert_eq!(sound["finished_trays"], 5);
     let kinds = sound["findings"].as_array().unwrap().iter();
     let kinds: Vec<&Value> = kinds.map(|finding| &finding["kind"]).collect();
-    assert_eq!(kinds, ["shifted row", "tray differs"], "{sound}");
+    assert_eq!(kinds, ["shifted row", "swapped cells", "tray differs"], "{sound}");
     let ears = page["ears"].as_array().unwrap();
     assert_eq!(ears.len(), 240);
     let mut scored = 0;
@@ -731,11 +731,11 @@ fn the_days_of_the_tests_are_written_as_a_calendar() {
     let folder = Folder::new();
     folder.run("demo essel-thaw --out thaw.ron").ends_with(0);
     let ran = folder.run("export thaw.ron --ics --out days.ics").ends_with(0);
-    assert_eq!(ran.out, "Wrote 3 dates to days.ics.\n");
+    assert_eq!(ran.out, "Wrote 9 dates to days.ics.\n");
     let text = folder.text("days.ics");
     assert!(text.starts_with("BEGIN:VCALENDAR\r\nVERSION:2.0\r\n"), "{text}");
-    // Laid on 3 February 2026: the early count is due on day 6, the final one on day 12.
-    for day in ["20260209", "20260215", "20260216"] {
+    // Laid on three evenings from 3 February 2026 on: the early count is due on day 6, the final one on day 12.
+    for day in ["20260209", "20260210", "20260211", "20260215", "20260218"] {
         assert_eq!(
             text.matches(&format!("DTSTART;VALUE=DATE:{day}\r\n")).count(),
             1,
