@@ -1,9 +1,10 @@
 //! What a test will be able to tell, before it is made.
 
-use super::estimates::Estimates;
+use super::estimates::{Basis, Estimates};
 use super::words::{percent, plural, whole};
 use crate::model::{Cutoffs, Ear, LedgerReason, Packet, Project, SeasonId, TestId, TrayPlan, trays_needed};
-use crate::stats::choosing::{Chosen, chosen_by_count};
+use crate::stats::choosing::{Chosen, chosen_by_count, chosen_from};
+use crate::stats::mixed::{Reference, UnitPosterior};
 use crate::stats::telling::{Told, kernels_to_tell};
 use crate::stats::{Cutoff, Prior, probability_selected};
 
@@ -132,7 +133,7 @@ pub struct Telling {
 }
 
 impl Telling {
-    fn new(kernels: u32, cutoff: Cutoff, prior: Prior) -> Option<Self> {
+    fn new(kernels: u32, cutoff: Cutoff, spread: &Spread) -> Option<Self> {
         let chance = |percent: f64| probability_selected(percent / 100.0, kernels, cutoff);
         let curve = (0..=100)
             .map(|rate| Some([f64::from(rate), 100.0 * chance(f64::from(rate))?]))
@@ -142,7 +143,7 @@ impl Telling {
             cutoff_percent: cutoff.percent(),
             least: crate::stats::least_germinated(kernels, cutoff),
             curve,
-            chosen: chosen_by_count(prior, kernels, cutoff),
+            chosen: spread.chosen(kernels, cutoff),
         })
     }
 
@@ -309,6 +310,8 @@ fn of_100(chance: f64) -> String {
 /// How much ears differ.
 pub(super) struct Spread {
     prior: Prior,
+    /// The distribution of the rates by the main model; none where a beta distribution stands for it.
+    exact: Option<UnitPosterior>,
     /// The year of the season that tells it; none when it is assumed.
     year: Option<i16>,
 }
@@ -317,8 +320,13 @@ impl Spread {
     /// Takes what a season tells, if it tells anything.
     pub(super) fn of(estimates: &Estimates, year: i16) -> Option<Self> {
         let prior = estimates.has_spread().then(|| estimates.population.prior())??;
+        let exact = match &estimates.basis {
+            Basis::Main(model) => Some(model.population(Reference::AverageTray)),
+            Basis::StandIn { .. } => None,
+        };
         Some(Self {
             prior,
+            exact,
             year: Some(year),
         })
     }
@@ -326,7 +334,16 @@ impl Spread {
     pub(super) fn assumed() -> Self {
         Self {
             prior: Prior::new(ASSUMED[0], ASSUMED[1]).expect("both numbers are in range"),
+            exact: None,
             year: None,
+        }
+    }
+
+    /// What to expect of the ears that pass.
+    fn chosen(&self, kernels: u32, cutoff: Cutoff) -> Option<Chosen> {
+        match &self.exact {
+            Some(population) => chosen_from(population, kernels, cutoff),
+            None => chosen_by_count(self.prior, kernels, cutoff),
         }
     }
 
@@ -395,7 +412,7 @@ fn figures(
         hours: ears as f64 * f64::from(plan.replicates) / CELLS_AN_HOUR,
         packet_percent: middle.map(|kernels| 100.0 * f64::from(of_an_ear) / *kernels as f64),
         short: packets.partition_point(|kernels| *kernels < needed),
-        telling: cutoff.and_then(|cutoff| Telling::new(of_an_ear, cutoff, spread.prior)),
+        telling: cutoff.and_then(|cutoff| Telling::new(of_an_ear, cutoff, spread)),
     }
 }
 
