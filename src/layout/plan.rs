@@ -58,7 +58,8 @@ pub struct Tray {
 /// - The trays that are filled together, those of a block or all, hold items in proportion to their room, rounded up
 ///   or down, as far as no tray holds an item twice. Of trays with equal room none holds more than one item more than
 ///   another, and so it is with the items of each group and of each batch. Where rooms differ, a tray holds at most one
-///   more of a group than its share of it, rounded up; batches are evened out as far as that leaves room. Which item
+///   more of a group than its share of it, rounded up: proven for the share of the dealt cells before trays trade, and
+///   tried many times after it for the share of the room. Batches are evened out as far as that leaves room. Which item
 ///   comes to which tray, and where in the tray, is random.
 /// - Landmarks are in the same cells in every tray of a container: [`landmark_cells`].
 /// - Check 0 is in a random cell of the outer ring, check 1 in a random cell inside it, further ones spread
