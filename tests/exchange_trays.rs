@@ -101,6 +101,10 @@ fn numbers(document: &Document) -> Vec<String> {
 fn the_same_project_gives_the_same_bytes() {
     let document = essel_thaw();
     for what in TrayPrint::ALL {
+        for (paper, name) in [(Paper::Letter, "letter"), (Paper::A4, "a4")] {
+            let name = format!("print-{}-{name}", what.name().replace(' ', "-"));
+            poppler::look(&name, &print(&document, what, order(paper)).pdf, 1);
+        }
         let once = print(&document, what, order(Paper::A4));
         assert_eq!(once, print(&document, what, order(Paper::A4)), "{what:?}");
         let letter = print(&document, what, order(Paper::Letter));
@@ -383,6 +387,7 @@ fn the_retest_list_names_old_and_new_cells() {
         ..order(Paper::A4)
     };
     let after = print(&document, TrayPrint::RetestList, retest);
+    poppler::look("print-retest-list-made", &after.pdf, 1);
     let Some(pages) = text_of(&after.pdf) else { return };
     let all = pages.concat();
     let project = document.project();
@@ -428,6 +433,14 @@ fn trays_of_every_size_print_or_say_why_not() {
                     };
                     let printed = print(&document, what, order);
                     assert!(printed.pages >= 1, "{what:?} {plan:?}");
+                    if paper == Paper::A4 && with_ears {
+                        let name = format!(
+                            "print-{}-{ears}-ears-{}",
+                            what.name().replace(' ', "-"),
+                            plan.width_mm
+                        );
+                        poppler::look(&name, &printed.pdf, 1);
+                    }
                     let Some(pages) = text_of(&printed.pdf) else {
                         return;
                     };
@@ -497,6 +510,10 @@ fn long_names_and_letters_of_other_scripts_do_not_break_a_print() {
     for what in TrayPrint::ALL {
         for paper in PAPERS {
             let printed = print(&document, what, order(paper));
+            if paper == Paper::Letter {
+                let name = format!("print-{}-long-names", what.name().replace(' ', "-"));
+                poppler::look(&name, &printed.pdf, 1);
+            }
             let Some(pages) = text_of(&printed.pdf) else {
                 return;
             };

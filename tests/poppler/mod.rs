@@ -27,6 +27,19 @@ pub fn read(pdf: &[u8], reader: &str, before: &[&str], after: &[&str]) -> Option
     Some(output.stdout)
 }
 
+/// Saves a page as `target/looks/NAME.png`, for a person to look at.
+pub fn look(name: &str, pdf: &[u8], page: usize) {
+    let page = page.to_string();
+    let args = ["-r", "60", "-png", "-singlefile", "-f", &page, "-l", &page];
+    let Some(picture) = read(pdf, "pdftoppm", &args, &[]) else {
+        return;
+    };
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("target/looks");
+    std::fs::create_dir_all(&folder).unwrap();
+    let mut file = std::fs::File::create(folder.join(format!("{name}.png"))).unwrap();
+    file.write_all(&picture).unwrap();
+}
+
 /// The text of each page as it is laid out.
 pub fn text_of(pdf: &[u8]) -> Option<Vec<String>> {
     let text = read(pdf, "pdftotext", &["-layout", "-enc", "UTF-8"], &["-"])?;
@@ -34,3 +47,9 @@ pub fn text_of(pdf: &[u8]) -> Option<Vec<String>> {
     let pages = text.split('\u{c}').filter(|page| !page.is_empty());
     Some(pages.map(str::to_owned).collect())
 }
+
+// Each test file uses a part of this module; naming the parts keeps the rest from being called dead code.
+const _: () = {
+    let _: fn(&str, &[u8], usize) = look;
+    let _: fn(&[u8]) -> Option<Vec<String>> = text_of;
+};

@@ -221,7 +221,9 @@ impl Sheet<'_> {
             if let Some(CellContent::Check(_)) = content {
                 canvas.frame(area.grown(-(least * 0.06).min(2.5)), 1.6);
             }
-            let Some(seen) = area.meet(body) else { continue };
+            let Some(seen) = shape.text_area(row, column).meet(body) else {
+                continue;
+            };
             let code = cell_name(row, column);
             if self.sheets.home(area) == (self.row, self.column) {
                 canvas.stack(seen, &self.lines(code, *content), is_landmark);
@@ -326,7 +328,7 @@ impl Sheet<'_> {
             "Cut along the thick line."
         };
         text(left, 21.6, 8.5, Weight::Regular, right - left, how);
-        let sides = "The black corner is the tray's top left; the arrow points to its top edge, far from you. Hatched cells stay empty; double frames are check cells.";
+        let sides = "The black corner is the tray's top left; the arrow points to its top edge. Hatched cells stay empty; double frames are checks.";
         text(left, 25.4, 8.5, Weight::Regular, right - left, sides);
         marks.push(proof_bar((bar_left, top + 2.5 * mm)));
         if count > 1 {

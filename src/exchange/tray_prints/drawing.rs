@@ -1,7 +1,7 @@
 //! A tray drawn in black and white, at any scale, whole or a part of it.
 
 use super::super::print::{Fonts, Ink, Mark, Weight};
-use super::shape::{Area, Shape};
+use super::shape::{Area, SIGNS, Shape};
 
 /// Height of a line over the size of its letters.
 const LINE: f32 = 1.08;
@@ -99,17 +99,18 @@ impl Canvas<'_> {
     pub fn orientation(&mut self, shape: &Shape) {
         let cell = shape.area(1, 1);
         let least = cell.width().min(cell.height());
-        let leg = (least * 0.24).min(14.0);
+        // No larger than half an inch on paper.
+        let most = 36.0 / self.scale;
+        let leg = (least * SIGNS).min(most);
         self.filled(&[
             (0.0, 0.0),
             (leg.max(cell.left * 0.8), 0.0),
             (0.0, leg.max(cell.top * 0.8)),
         ]);
-        let (width, height) = ((least * 0.11).min(6.0), (least * 0.26).min(16.0));
-        let (x, top) = (
-            cell.right - width * 1.1 - 1.0_f32.min(least * 0.06),
-            cell.top + least * 0.06,
-        );
+        let height = leg;
+        let width = height * 0.4;
+        let gap = (least * 0.06).min(most * 0.1);
+        let (x, top) = (cell.right - width - gap, cell.top + gap);
         let neck = top + height * 0.5;
         self.filled(&[(x, top), (x + width, neck), (x - width, neck)]);
         let stem = width * 0.35;

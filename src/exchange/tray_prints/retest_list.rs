@@ -78,7 +78,9 @@ fn opening(printed: &Printed<'_>, ears: usize, is_made: bool, old_tests: &BTreeS
     let old = old.join(", ");
     match (ears, is_made) {
         (0, _) => {
-            format!("No ear lies in {test} a second time, and no ear of its season is to be tested again.")
+            format!(
+                "No ear of {test} lay in an earlier test, and none of its season is proposed for a retest."
+            )
         }
         (_, true) => format!(
             "{count} {verb} in {test} again, in the order of the new cells. The old cells are those of {old}."

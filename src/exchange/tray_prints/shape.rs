@@ -2,6 +2,9 @@
 
 use crate::model::{Test, Tray};
 
+/// The part of a cell's shorter side that the signs of the top left take.
+pub(super) const SIGNS: f32 = 0.24;
+
 /// A rectangle with sides along the axes, `y` downwards.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Area {
@@ -99,6 +102,21 @@ impl Shape {
         Area::new((start(column, self.cell.0), start(row, self.cell.1)), self.cell)
     }
 
+    /// Where a cell's text stands: the first cell leaves its upper part to the signs of the top left.
+    pub fn text_area(&self, row: u16, column: u16) -> Area {
+        let area = self.area(row, column);
+        let is_first = row == 1 && column == 1;
+        let signs = if is_first {
+            area.width().min(area.height()) * SIGNS
+        } else {
+            0.0
+        };
+        Area {
+            top: area.top + signs.min(area.height() / 3.0),
+            ..area
+        }
+    }
+
     pub fn whole(&self) -> Area {
         Area::new((0.0, 0.0), self.container)
     }
@@ -140,6 +158,54 @@ fn cut(length: f32, room: f32, overlap: f32, between: &[f32]) -> Vec<f32> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::{OtherContainer, Recipe, SeasonId, TestId, TrayId, TrayPlan};
+
+    #[test]
+    fn a_tray_has_the_lengths_of_its_container_and_the_aisles_of_the_plan() {
+        let test = Test {
+            id: TestId(1),
+            season: SeasonId(1),
+            name: "Cold test".to_owned(),
+            plan: TrayPlan {
+                aisle_mm: 6.0,
+                others: vec![OtherContainer {
+                    name: "old bread tray".to_owned(),
+                    width_mm: 250.0,
+                    height_mm: 180.0,
+                    margin_mm: 8.0,
+                    trays: 1,
+                }],
+                ..TrayPlan::default()
+            },
+            recipe: Recipe::default(),
+            seed: 1,
+            check_lot: String::new(),
+            laid: None,
+        };
+        let tray = |container: u16, rows: u16, columns: u16| Tray {
+            id: TrayId(1),
+            test: TestId(1),
+            number: 1,
+            replicate: 1,
+            rows,
+            columns,
+            container,
+        };
+        let own = Shape::of(&test, &tray(0, 3, 7));
+        assert_eq!(own.container, (406.4, 304.8));
+        assert_eq!((own.area(1, 1).left, own.area(1, 2).left), (0.0, 56.8));
+        let other = Shape::of(&test, &tray(1, 2, 4));
+        assert_eq!(other.container, (250.0, 180.0));
+        let last = other.area(2, 4);
+        assert!((last.left - (8.0 + 3.0 * 56.8)).abs() < 1e-3, "{last:?}");
+        assert!((last.top - (8.0 + 82.2)).abs() < 1e-3, "{last:?}");
+        // Sheets are cut in the middle of an aisle.
+        let (across, _) = own.cuts((178.0, 200.0), 10.0);
+        assert!((across[1] - (3.0 * 56.8 - 3.0)).abs() < 1e-3, "{across:?}");
+        // A grid made by hand that is wider than its container is drawn whole.
+        let wide = Shape::of(&test, &tray(0, 3, 9));
+        assert!((wide.container.0 - wide.area(1, 9).right).abs() < 1e-3);
+    }
 
     #[test]
     fn a_drawing_is_cut_between_cells_and_nothing_is_lost() {

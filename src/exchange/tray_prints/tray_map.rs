@@ -56,17 +56,16 @@ fn scale(settings: &PrintSettings, shape: &Shape) -> f32 {
 fn page(printed: &Printed<'_>, fonts: &Fonts, settings: &PrintSettings, tray: &Tray, shape: &Shape) -> Page {
     let (left, top, right, _) = settings.room();
     let scale = scale(settings, shape);
-    let free = right - left - LETTERS - shape.container.0 * scale;
     let mut canvas = Canvas {
         fonts,
         marks: heading(printed, fonts, (left, top, right), tray),
-        corner: (left + LETTERS + free / 2.0, top + HEADING + NUMBERS),
+        corner: (left + LETTERS, top + HEADING + NUMBERS),
         scale,
         window: shape.whole().grown(5.0),
     };
     let cells = printed.cells(tray);
     for cell in &cells {
-        draw_cell(printed, &mut canvas, cell, shape.area(cell.row, cell.column));
+        draw_cell(printed, &mut canvas, cell, shape);
     }
     canvas.frame(shape.whole(), 1.6);
     canvas.orientation(shape);
@@ -115,7 +114,8 @@ fn heading(
     ]
 }
 
-fn draw_cell(printed: &Printed<'_>, canvas: &mut Canvas<'_>, cell: &Cell, area: Area) {
+fn draw_cell(printed: &Printed<'_>, canvas: &mut Canvas<'_>, cell: &Cell, shape: &Shape) {
+    let area = shape.area(cell.row, cell.column);
     let least = area.width().min(area.height());
     let is_landmark = cell.content == CellContent::Landmark;
     if is_landmark {
@@ -137,7 +137,7 @@ fn draw_cell(printed: &Printed<'_>, canvas: &mut Canvas<'_>, cell: &Cell, area: 
             let number = printed
                 .ear(cell.content)
                 .map_or_else(String::new, |ear| ear.number.to_string());
-            line(number, Weight::Bold, 0.5, 30.0)
+            line(number, Weight::Bold, 0.5, 40.0)
         }
         CellContent::Check(number) if width > 34.0 => {
             line(format!("check {number}"), Weight::Bold, 0.34, 12.0)
@@ -156,7 +156,7 @@ fn draw_cell(printed: &Printed<'_>, canvas: &mut Canvas<'_>, cell: &Cell, area: 
         lines.push(content);
     }
     if !lines.is_empty() {
-        canvas.stack(area, &lines, is_landmark);
+        canvas.stack(shape.text_area(cell.row, cell.column), &lines, is_landmark);
     }
 }
 
@@ -254,14 +254,15 @@ fn legend(printed: &Printed<'_>, fonts: &Fonts, at: (f32, f32), width: f32, cell
         canvas.frame(sample(x).grown(-2.0), 1.2);
         say(&mut canvas, x, &format!("check: {}", printed.check_lot()));
     }
-    let sum = format!(
-        "{}, {}, {}, {}; {} to lay.",
-        plural(ears, "ear cell"),
-        plural(checks, "check cell"),
-        plural(landmarks, "landmark"),
-        plural(spare, "spare cell"),
-        plural(kernels, "kernel"),
-    );
+    let counts = [
+        (ears, "ear cell"),
+        (checks, "check cell"),
+        (landmarks, "landmark"),
+        (spare, "spare cell"),
+    ];
+    let counts = counts.into_iter().filter(|(count, _)| *count > 0);
+    let counts: Vec<String> = counts.map(|(count, what)| plural(count, what)).collect();
+    let sum = format!("{}; {} in all.", counts.join(", "), plural(kernels, "kernel"));
     canvas.marks.push(Mark::Text {
         x: at.0,
         baseline: at.1 + 37.0,
