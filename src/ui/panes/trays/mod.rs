@@ -1,6 +1,7 @@
 //! The design of a germination test and its trays.
 
 mod calendar;
+mod cold_days;
 mod figures;
 mod form;
 mod laying_screen;
@@ -21,6 +22,7 @@ use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
 use crate::ui::widgets::parts::{empty_state, primary_button_enabled};
 use crate::ui::widgets::segmented::segmented;
 use calendar::CalendarPart;
+use cold_days::ColdDaysPart;
 use egui::text::{LayoutJob, TextFormat};
 use egui::{
     Button, EventFilter, Frame, Id, Key, Label, Margin, Modifiers, Panel, Rect, RichText, Role, ScrollArea,
@@ -50,6 +52,7 @@ pub struct Trays {
     /// Whether the ears that are in no test yet are to be laid out with those of the shown test.
     takes_all: bool,
     calendar: CalendarPart,
+    cold_days: ColdDaysPart,
     telling: TellingPart,
     prints: prints::PrintMenu,
     designing: Option<Ticket>,
@@ -156,6 +159,16 @@ impl Trays {
         }
         self.follow_outcomes(ctx, season);
         self.pick(project, season);
+        if let Some(test) = self.shown.filter(|_| self.cold_days.is_open()) {
+            ui.horizontal_wrapped(|ui| {
+                self.test_switch(ui, project, season);
+                if ui.button("Back to the trays").clicked() {
+                    self.cold_days.set_open(false);
+                }
+            });
+            self.cold_days.ui(ui, ctx, test);
+            return;
+        }
         let reading = self.form_of(project, season).read();
         let step = self.step(document, &reading);
         let drawn = self.drawn(document, season, &reading, step);
@@ -194,11 +207,25 @@ impl Trays {
         match self.wanted.take() {
             Some(Place::Test(test)) if project.tests.contains(test) => {
                 self.show_test(Some(test));
+                self.cold_days.set_open(false);
                 if project.is_begun(test) {
                     self.calendar.open();
                 }
             }
+            Some(Place::Log(log)) => {
+                if let Some(log) = project.logs.get(log) {
+                    self.show_test(Some(log.test));
+                    self.cold_days.set_open(true);
+                }
+            }
+            Some(Place::Event(event)) => {
+                if let Some(event) = project.events.get(event) {
+                    self.show_test(Some(event.test));
+                    self.cold_days.set_open(true);
+                }
+            }
             Some(Place::Tray(tray)) => {
+                self.cold_days.set_open(false);
                 if let Some(tray) = project.trays.get(tray) {
                     self.show_test(Some(tray.test));
                     let before = project
@@ -540,6 +567,9 @@ impl Trays {
         ui.add_space(t.space.tiny);
         ui.horizontal_wrapped(|ui| {
             self.test_switch(ui, project, season);
+            if test.is_some() && ui.button("Cold days").clicked() {
+                self.cold_days.set_open(true);
+            }
             standing(ui, project, test, is_proposed);
             let tray = drawing.trays.get(self.cursor.0).map(|tray| tray.number);
             self.prints.ui(ui, ctx, test.filter(|_| !is_proposed), tray);
