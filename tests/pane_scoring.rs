@@ -6,7 +6,7 @@ mod tray_sample;
 
 use egui::{Event, Key, Role, Theme};
 use egui_kittest::Harness;
-use egui_kittest::kittest::Queryable as _;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use tray_sample::{LOOKS, harvest, stamp, window};
 use wintercrib::insight::Insight;
 use wintercrib::model::{
@@ -832,6 +832,240 @@ fn the_categories_and_their_order_are_a_setting_that_counts_remember() {
         tally_of(project(&harness), &all[1]),
         Some((tally(8, 0, 0, 2), Some(6)))
     );
+}
+
+/// Presses buttons, each by its name.
+fn press(harness: &mut Harness<'_, App>, names: &[&str]) {
+    for name in names {
+        harness.get_by_role_and_label(Role::Button, name).click();
+        harness.run();
+    }
+}
+
+fn tick(harness: &mut Harness<'_, App>, name: &str) {
+    press(harness, &["Options"]);
+    harness.get_by_role_and_label(Role::CheckBox, name).click();
+    harness.run();
+}
+
+#[test]
+fn one_tray_is_counted_day_by_day_between_the_two_counts() {
+    let mut harness = open(laid_on(60, "2026-11-22"));
+    press(
+        &mut harness,
+        &["Options", "Count on another day…", "Begin this count"],
+    );
+    harness.get_by_role_and_label(Role::RadioButton, "Day 9");
+    let tray = project(&harness).trays_of(TestId(1)).next().unwrap().id;
+    let inside: Vec<Cell> = cells(project(&harness))
+        .into_iter()
+        .filter(|cell| cell.tray == tray)
+        .collect();
+    for _ in &inside {
+        score(&mut harness, "7E");
+    }
+    answer(&mut harness);
+    assert!(says(&harness, "Tray 1 is counted. Page Down takes another tray."));
+    let counted = format!("{0} of {0} here", inside.len());
+    assert!(says(&harness, &counted));
+    assert!(says(&harness, "Tray 1 of 3"), "the daily count stays in its tray");
+    let count = project(&harness)
+        .count_in_force(inside[3].id, Pass::Between(9))
+        .unwrap();
+    assert_eq!((count.tally.strong, count.tally.fresh), (7, 3));
+    // A correction names the count before it.
+    keys(&mut harness, "{6E");
+    let corrected: Vec<_> = project(&harness).counts_of(inside[inside.len() - 2].id).collect();
+    assert_eq!(corrected[1].corrects, Some(corrected[0].id));
+    // What was seen on one day is held against the next.
+    harness
+        .get_by_role_and_label(Role::RadioButton, "Final, day 12")
+        .click();
+    harness.run();
+    keys(&mut harness, "g");
+    keys(&mut harness, "A1E");
+    keys(&mut harness, "5/7");
+    assert!(says(&harness, "7 had emerged at the day 9 count"));
+}
+
+/// All that can be read on the screen or by a screen reader.
+fn everything_said(harness: &Harness<'_, App>) -> Vec<String> {
+    fn painted(shape: &egui::Shape, found: &mut Vec<String>) {
+        match shape {
+            egui::Shape::Text(text) => found.push(text.galley.text().to_owned()),
+            egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| painted(shape, found)),
+            _ => {}
+        }
+    }
+    let mut found = Vec::new();
+    for shape in &harness.output().shapes {
+        painted(&shape.shape, &mut found);
+    }
+    for node in harness.query_all(egui_kittest::kittest::By::new()) {
+        let node = node.accesskit_node();
+        found.extend(node.label());
+        found.extend(node.value());
+        found.extend(node.data().description().map(str::to_owned));
+    }
+    found
+}
+
+#[test]
+fn a_blind_scorer_sees_neither_ears_nor_earlier_counts() {
+    // Numbers that nothing else on the screen has.
+    let mut document = harvest(0);
+    let drafts = (0..24)
+        .map(|ear| wintercrib::model::EarDraft {
+            number: Some(871 + ear),
+            row: Some(format!("zeta {}", ear / 4)),
+            kernels: Some(600),
+            ..Default::default()
+        })
+        .collect();
+    let commands = [
+        Command::AddEars {
+            season: SeasonId(1),
+            drafts,
+            existing: wintercrib::model::Existing::Refuse,
+        },
+        Command::DesignTest(TestDesign {
+            season: SeasonId(1),
+            replaces: None,
+            name: "Test 1".to_owned(),
+            plan: TrayPlan {
+                kernels: 200,
+                ..TrayPlan::default()
+            },
+            recipe: Recipe::default(),
+            check_lot: "omega".to_owned(),
+            seed: 7,
+            ears: None,
+        }),
+        Command::LayTest {
+            trays: Vec::new(),
+            test: TestId(1),
+            on: "2026-11-19".parse().unwrap(),
+        },
+    ];
+    for command in &commands {
+        document.run(command, &stamp()).unwrap();
+    }
+    let all = cells(document.project());
+    let tally = |strong| Tally {
+        strong,
+        fresh: 200 - strong,
+        ..Tally::default()
+    };
+    let counts = [(Pass::Early, 183), (Pass::Final, 174)]
+        .into_iter()
+        .flat_map(|(pass, strong)| {
+            all.iter()
+                .map(move |cell| Seen::new(cell.id, pass, tally(strong)))
+        })
+        .collect();
+    let record = Command::RecordCounts {
+        counts,
+        on: None,
+        by: "first eye".to_owned(),
+    };
+    document.run(&record, &stamp()).unwrap();
+    let hidden = [
+        "87",
+        "88",
+        "89",
+        "LT26",
+        "zeta",
+        "omega",
+        "183",
+        "174",
+        "first eye",
+        "check",
+        "Check",
+    ];
+    let told = |harness: &Harness<'_, App>| -> Vec<String> {
+        let said = everything_said(harness);
+        let is_hidden = |text: &&String| hidden.iter().any(|part| text.contains(part));
+        said.iter().filter(is_hidden).cloned().collect()
+    };
+
+    let mut harness = open(document);
+    keys(&mut harness, "}");
+    assert!(told(&harness).len() > 20, "seen as a rule: {:?}", told(&harness));
+    let first_ear = all.iter().find_map(|cell| match cell.content {
+        CellContent::Ear(ear) => Some(ear),
+        _ => None,
+    });
+    let code = project(&harness)
+        .ears
+        .get(first_ear.unwrap())
+        .unwrap()
+        .code
+        .to_string();
+    assert!(
+        everything_said(&harness)
+            .iter()
+            .any(|text| text.contains(&code[..6]))
+    );
+    // With the ear card and what is to be done beside it.
+    tick(&mut harness, "Second scorer");
+    assert!(says(&harness, "Second scorer, blind"));
+    for key in [Key::F4, Key::F9] {
+        harness.key_press(key);
+        harness.run();
+        assert!(says(&harness, "Hidden while scoring is blind"));
+        assert_eq!(told(&harness), Vec::<String>::new());
+    }
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::F);
+    harness.run();
+    assert!(says(&harness, "Find is closed while scoring is blind"));
+    keys(&mut harness, "g");
+    keys(&mut harness, "871E");
+    assert!(says(&harness, "while ears are hidden"));
+    harness.key_press(Key::Escape);
+    harness.run();
+    let is_typed = |text: &String| text == "871" || text.contains("'871' is no place");
+    assert!(told(&harness).iter().all(is_typed), "{:?}", told(&harness));
+    // The whole first row, up to its read-back; a guard tells no numbers of others.
+    keys(&mut harness, "g");
+    keys(&mut harness, "A1E");
+    keys(&mut harness, "150/7");
+    assert!(says(
+        &harness,
+        "do not fit together: more had emerged than are seedlings later."
+    ));
+    assert_eq!(told(&harness), Vec::<String>::new());
+    keys(&mut harness, "E");
+    harness
+        .input_mut()
+        .events
+        .push(Event::Text("so it is".to_owned()));
+    harness.run();
+    keys(&mut harness, "E");
+    let count = project(&harness)
+        .standing_count(all[0].id, Pass::Final, true)
+        .unwrap();
+    assert_eq!((count.tally.strong, count.overruled.as_str()), (150, "so it is"));
+    assert_eq!(
+        project(&harness)
+            .count_in_force(all[0].id, Pass::Final)
+            .unwrap()
+            .tally
+            .strong,
+        174
+    );
+    let row = all.iter().filter(|cell| cell.row == 1).count();
+    for _ in 1..row {
+        keys(&mut harness, "190*5");
+        assert_eq!(told(&harness), Vec::<String>::new());
+    }
+    assert!(says(&harness, "Read back the last cell of row A: A8. Is it so?"));
+    common::shot(&mut harness, "scoring-blind");
+    keys(&mut harness, "E{");
+    assert_eq!(told(&harness), Vec::<String>::new());
+    // Switched off, all is there again.
+    tick(&mut harness, "Blind");
+    assert!(told(&harness).len() > 20);
+    assert!(says(&harness, "Final count by first eye"));
 }
 
 #[test]

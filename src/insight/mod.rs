@@ -4,6 +4,7 @@
 //! one of its parameters, has changed since; otherwise the same result is given out. So nobody has to say that a
 //! view is out of date.
 
+mod agreement;
 mod before;
 mod calendar;
 mod choice;
@@ -29,6 +30,7 @@ mod tests;
 mod todo;
 mod words;
 
+pub use agreement::{Agreement, Likeness, ReadApart};
 pub use before::{
     Before, BeforeQuery, CELLS_AN_HOUR, DesignEars, PlanFigures, Telling, is_untested, plan_name,
 };
@@ -53,7 +55,7 @@ pub use planting::{ListProposal, revision};
 pub use price::{
     COMES_ALONG, Heritability, KinshipBounds, MaturityPart, Mean, Means, Measured, Price, TraitShift,
 };
-pub use progress::{CellView, CountView, MoreEarly, Progress, TrayProgress, TrayView};
+pub use progress::{CellView, CountView, MoreEarly, Progress, Reading, TrayProgress, TrayView};
 pub use repair::{Agreement, RepairPreview, RepairedCell};
 pub use retest::{Hindrance, Retest, RetestEar, next_seed};
 pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound};
@@ -61,7 +63,9 @@ pub use speed::{EarCourse, FEWEST_FOR_CURVE, FEWEST_FOR_TIMES, Length, Speed, Sp
 pub use todo::{NOTHING, Pane, Todo, Urgency};
 pub use words::natural;
 
-use crate::model::{Area, Cutoffs, Document, EarId, ListId, Repair, Revisions, SeasonId, TestId, TrayId};
+use crate::model::{
+    Area, Cutoffs, Document, EarId, ListId, Pass, Repair, Revisions, SeasonId, TestId, TrayId,
+};
 use before::Spread;
 use choice::{Facts, Given};
 use jiff::civil::Date;
@@ -112,6 +116,7 @@ pub struct Insight {
     log_figures_now: Memo<(TestId, [u64; 4], u64), Arc<LogFigures>>,
     cold_days: Memo<(TestId, [u64; 8]), ColdDays>,
     soundness: Memo<(TestId, [u64; 5], Judged), Soundness>,
+    agreement: Memo<(TestId, Pass, [u64; 4]), Option<Agreement>>,
     sound_now: Memo<(TestId, [u64; 5], [u64; 2]), Arc<Soundness>>,
     speeds: Memo<(SeasonId, [u64; 6]), Speeds>,
     todo: Memo<(Date, Revisions), Vec<Todo>>,
@@ -400,6 +405,14 @@ impl Insight {
             let figures = self.log_figures(doc, test);
             cold_days::compute(doc.project(), test, figures, &self.soundness(doc, test))
         })
+    }
+
+    /// Gives how well the two scorers of a test agree in a pass; `None` where no cell was read twice.
+    pub fn agreement(&self, doc: &Document, test: TestId, pass: Pass) -> Arc<Option<Agreement>> {
+        let areas = [Area::About, Area::Tray, Area::Cell, Area::Count];
+        let key = (test, pass, doc.revision_key(areas));
+        self.agreement
+            .get(key, || agreement::compute(doc.project(), test, pass))
     }
 
     /// Gives what needs attention on this day, the most urgent first; empty when nothing does, which

@@ -6,6 +6,32 @@ use super::words::{capital, plural};
 use crate::model::{
     Cell, CellContent, CellId, Count, CountId, EarId, Pass, Project, Tally, TestId, Tray, TrayId, cell_name,
 };
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What is counted: in which pass, and by which scorer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Reading {
+    /// The pass.
+    pub pass: Pass,
+    /// Whether the second scorer counts.
+    pub second: bool,
+}
+
+impl Reading {
+    /// Gives in which pass and by which scorer a count was made.
+    pub fn of(count: &Count) -> Self {
+        Self {
+            pass: count.pass,
+            second: count.second,
+        }
+    }
+
+    /// Gives the count of a cell that is in force.
+    pub fn count(self, project: &Project, cell: CellId) -> Option<&Count> {
+        let count = project.standing_count(cell, self.pass, self.second);
+        count.filter(|count| !count.void)
+    }
+}
 
 /// How far one tray has come.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -28,6 +54,8 @@ pub struct TrayProgress {
     pub more_early: Vec<MoreEarly>,
     /// Cells in which the first and the second scorer disagree.
     pub disagreeing: Vec<CellId>,
+    /// How many cells each scorer has counted in each pass.
+    pub readings: BTreeMap<Reading, usize>,
 }
 
 /// A cell in which more kernels had emerged early than are seedlings in the end.
@@ -66,13 +94,14 @@ impl MoreEarly {
 }
 
 impl TrayProgress {
-    /// Gives the number of cells that have a count of this pass; passes between are not followed.
+    /// Gives the number of cells that the first scorer has counted in a pass.
     pub fn counted(&self, pass: Pass) -> usize {
-        match pass {
-            Pass::Early => self.early,
-            Pass::Final => self.last,
-            Pass::Between(_) => 0,
-        }
+        self.counted_in(Reading { pass, second: false })
+    }
+
+    /// Gives the number of cells that a scorer has counted in a pass.
+    pub fn counted_in(&self, reading: Reading) -> usize {
+        self.readings.get(&reading).copied().unwrap_or(0)
     }
 
     /// Gives the next cell to score in this pass, in reading order.
@@ -108,6 +137,23 @@ impl Progress {
             .find_map(|tray| tray.next(pass).map(|cell| (tray.tray, cell)))
     }
 
+    /// Gives the number of cells that a scorer has counted in a pass.
+    pub fn counted_in(&self, reading: Reading) -> usize {
+        self.trays.iter().map(|tray| tray.counted_in(reading)).sum()
+    }
+
+    /// Gives the days between the early and the final count on which anything was counted, in order.
+    pub fn days_between(&self) -> Vec<u16> {
+        let readings = self.trays.iter().flat_map(|tray| tray.readings.keys());
+        let days: BTreeSet<u16> = readings
+            .filter_map(|reading| match reading.pass {
+                Pass::Between(day) => Some(day),
+                Pass::Early | Pass::Final => None,
+            })
+            .collect();
+        days.into_iter().collect()
+    }
+
     /// Gives a tray's progress.
     pub fn of(&self, tray: TrayId) -> Option<&TrayProgress> {
         self.trays.iter().find(|one| one.tray == tray)
@@ -120,36 +166,27 @@ impl Progress {
     }
 }
 
-/// The counts of a cell that are in force. Passes between the early and the final one are not followed.
-#[derive(Clone, Copy, Default)]
-struct InForce<'a> {
-    early: Option<&'a Count>,
-    last: Option<&'a Count>,
-    second_early: Option<&'a Count>,
-    second_last: Option<&'a Count>,
-}
+/// The counts of a cell that are in force.
+struct InForce<'a>(Vec<&'a Count>);
 
 impl<'a> InForce<'a> {
     fn of(project: &'a Project, cell: CellId) -> Self {
-        let mut found = Self::default();
-        for count in project.counts_of(cell) {
-            let slot = match (count.pass, count.second) {
-                (Pass::Early, false) => &mut found.early,
-                (Pass::Early, true) => &mut found.second_early,
-                (Pass::Final, false) => &mut found.last,
-                (Pass::Final, true) => &mut found.second_last,
-                (Pass::Between(_), _) => continue,
-            };
-            if slot.is_none() && !count.void && !project.is_corrected(count.id) {
-                *slot = Some(count);
-            }
-        }
-        found
+        let counts = project.counts_of(cell);
+        Self(
+            counts
+                .filter(|count| !count.void && !project.is_corrected(count.id))
+                .collect(),
+        )
+    }
+
+    fn get(&self, pass: Pass, second: bool) -> Option<&'a Count> {
+        let mut counts = self.0.iter().copied();
+        counts.find(|count| count.pass == pass && count.second == second)
     }
 
     /// Says nothing where the grower has said why it is so.
     fn more_early(&self, cell: &Cell) -> Option<MoreEarly> {
-        let (early, last) = (self.early?, self.last?);
+        let (early, last) = (self.get(Pass::Early, false)?, self.get(Pass::Final, false)?);
         let found = MoreEarly {
             cell: cell.id,
             early: early.tally.emerged(),
@@ -162,9 +199,9 @@ impl<'a> InForce<'a> {
 
     /// Gives the counts of a pass by the first and the second scorer where they differ.
     fn disagreements(&self) -> impl Iterator<Item = (&'a Count, &'a Count)> {
-        [(self.early, self.second_early), (self.last, self.second_last)]
-            .into_iter()
-            .filter_map(|(first, second)| Some((first?, second?)))
+        let firsts = self.0.iter().copied().filter(|count| !count.second);
+        firsts
+            .filter_map(|first| Some((first, self.get(first.pass, true)?)))
             .filter(|(first, second)| first.tally != second.tally || first.vigor != second.vigor)
     }
 }
@@ -195,16 +232,20 @@ fn tray_progress(project: &Project, tray: &Tray) -> TrayProgress {
         next_last: None,
         more_early: Vec::new(),
         disagreeing: Vec::new(),
+        readings: BTreeMap::new(),
     };
     for cell in project.cells_of(tray.id).filter(|cell| cell.content.is_counted()) {
         let counts = InForce::of(project, cell.id);
         found.cells += 1;
-        if counts.early.is_some() {
+        for count in &counts.0 {
+            *found.readings.entry(Reading::of(count)).or_default() += 1;
+        }
+        if counts.get(Pass::Early, false).is_some() {
             found.early += 1;
         } else {
             found.next_early = found.next_early.or(Some(cell.id));
         }
-        if counts.last.is_some() {
+        if counts.get(Pass::Final, false).is_some() {
             found.last += 1;
         } else {
             found.next_last = found.next_last.or(Some(cell.id));
@@ -274,26 +315,16 @@ pub struct CellView {
     pub ear: Option<EarId>,
     /// Kernels laid, or to be laid.
     pub sown: u16,
-    /// The early count in force.
-    pub early: Option<CountView>,
-    /// The final count in force.
-    pub last: Option<CountView>,
-    /// The early count of a second scorer.
-    pub second_early: Option<CountView>,
-    /// The final count of a second scorer.
-    pub second_last: Option<CountView>,
+    /// The counts in force.
+    pub counts: BTreeMap<Reading, CountView>,
     /// What looks wrong, a sentence each.
     pub problems: Vec<String>,
 }
 
 impl CellView {
-    /// Gives the count in force of a pass; passes between are not shown in a tray.
-    pub fn count(&self, pass: Pass) -> Option<&CountView> {
-        match pass {
-            Pass::Early => self.early.as_ref(),
-            Pass::Final => self.last.as_ref(),
-            Pass::Between(_) => None,
-        }
+    /// Gives the count of a scorer in a pass that is in force.
+    pub fn count(&self, reading: Reading) -> Option<&CountView> {
+        self.counts.get(&reading)
     }
 }
 
@@ -368,7 +399,6 @@ pub(super) fn label(project: &Project, content: CellContent) -> String {
 }
 
 fn cell_view(project: &Project, cell: &Cell) -> CellView {
-    let view = |count: Option<&Count>| count.map(|count| CountView::of(project, cell, count));
     let counts = InForce::of(project, cell.id);
     let mut problems: Vec<String> = counts
         .more_early(cell)
@@ -397,10 +427,11 @@ fn cell_view(project: &Project, cell: &Cell) -> CellView {
             _ => None,
         },
         sown: project.sown(cell),
-        early: view(counts.early),
-        last: view(counts.last),
-        second_early: view(counts.second_early),
-        second_last: view(counts.second_last),
+        counts: counts
+            .0
+            .iter()
+            .map(|count| (Reading::of(count), CountView::of(project, cell, count)))
+            .collect(),
         problems,
     }
 }

@@ -9,6 +9,7 @@ mod ear_code;
 mod entry;
 mod ids;
 mod laying;
+mod merge;
 mod packet;
 mod photo;
 mod planting_list;
@@ -36,6 +37,7 @@ pub use ids::{
     CellId, CountId, EarId, EventId, ListId, LogId, PacketId, PhotoId, RowId, SeasonId, SelectionId, TestId,
     TraitId, TrayId,
 };
+pub use merge::{Comparison, Keep, Pair, compare};
 pub use packet::{LedgerLine, LedgerReason, MOST_KERNELS, Packet};
 pub use photo::Photo;
 pub use planting_list::{ListEntry, PlantingList};

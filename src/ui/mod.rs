@@ -1,5 +1,6 @@
 //! The window: shell, theme, widgets that know no domain, one module for each pane.
 
+pub mod agreement;
 pub mod app;
 pub mod context;
 pub mod dialogs;

@@ -34,6 +34,11 @@ impl Side {
         self == Self::ToDo
     }
 
+    /// Says whether what is shown tells of ears or of counts.
+    pub fn tells_of_ears(self) -> bool {
+        matches!(self, Self::Card | Self::ToDo)
+    }
+
     /// Shows the ear card.
     pub fn show_card(&mut self) {
         *self = Self::Card;

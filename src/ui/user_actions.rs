@@ -15,6 +15,8 @@ pub enum UserAction {
     Save,
     /// Save under another name and go on with that file.
     SaveAs,
+    /// Take over what a second scorer counted in a copy of the project.
+    MergeCopy,
     /// Say what the project is, and set units.
     ProjectFacts,
     /// Close the window.
@@ -41,11 +43,12 @@ pub enum UserAction {
 
 impl UserAction {
     /// The actions of the menu 'Project'.
-    pub const PROJECT: [Self; 6] = [
+    pub const PROJECT: [Self; 7] = [
         Self::NewProject,
         Self::OpenProject,
         Self::Save,
         Self::SaveAs,
+        Self::MergeCopy,
         Self::ProjectFacts,
         Self::Quit,
     ];
@@ -71,6 +74,7 @@ impl UserAction {
             Self::OpenProject => "Open…",
             Self::Save => "Save",
             Self::SaveAs => "Save as…",
+            Self::MergeCopy => "Merge a second scorer's copy…",
             Self::ProjectFacts => "About this project…",
             Self::Quit => "Close the window",
             Self::Undo => "Undo",
@@ -100,7 +104,7 @@ impl UserAction {
             Self::OpenProject => ctrl(Key::O),
             Self::Save => ctrl(Key::S),
             Self::SaveAs => ctrl_shift(Key::S),
-            Self::ProjectFacts | Self::Notices | Self::CloseSide => None,
+            Self::MergeCopy | Self::ProjectFacts | Self::Notices | Self::CloseSide => None,
             Self::Quit => ctrl(Key::Q),
             Self::Undo => ctrl(Key::Z),
             Self::Redo => ctrl_shift(Key::Z),

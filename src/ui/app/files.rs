@@ -4,7 +4,7 @@ use super::{APP_ID, App, Closing};
 
 use crate::demo;
 use crate::jobs::{Outcome, Wake, Worker};
-use crate::model::{About, Command, Document, Project, sentence};
+use crate::model::{About, Command, Document, Project, compare, sentence};
 use crate::store::project_file::{self, Opened, ProjectFile, Saved, StoreFault};
 use crate::store::{atomic, lock};
 use crate::ui::context::{FileBytes, Pane, Ticket};
@@ -33,6 +33,8 @@ pub(super) enum Asking {
     },
     /// Where a copy goes with which the work goes on.
     SaveAs,
+    /// A copy of the project whose counts are taken over.
+    Merge,
     /// A file that a pane reads.
     PaneFile(Ticket),
     /// Where bytes of a pane go.
@@ -295,7 +297,7 @@ impl App {
         name: Option<&str>,
     ) {
         let purpose = match asking {
-            Asking::Open | Asking::PaneFile(_) => PathPurpose::Open,
+            Asking::Open | Asking::Merge | Asking::PaneFile(_) => PathPurpose::Open,
             Asking::New { .. } | Asking::SaveAs | Asking::PaneSave(_) => PathPurpose::Save,
         };
         let start = match (self.folder(), name) {
@@ -335,6 +337,11 @@ impl App {
         self.ask(ctx, Asking::SaveAs, "Save as", "Project", &["ron"], Some(&name));
     }
 
+    pub(super) fn ask_merge(&mut self, ctx: &Context) {
+        let title = "The copy of this project in which the second scorer counted";
+        self.ask(ctx, Asking::Merge, title, "Project", &["ron"], None);
+    }
+
     pub(super) fn ask_pane_file(&mut self, ctx: &Context, title: &str, endings: &[&str], ticket: Ticket) {
         self.ask(ctx, Asking::PaneFile(ticket), title, "File", endings, None);
     }
@@ -362,6 +369,7 @@ impl App {
             Asking::Open => {
                 self.open_path(&path);
             }
+            Asking::Merge => self.begin_merge(&path),
             Asking::New { about, year } => self.create(&path, about, year),
             Asking::SaveAs => self.save_as(&path),
             Asking::PaneFile(ticket) => self.read_for_pane(ticket, &path),
@@ -378,6 +386,35 @@ impl App {
             }
         }
         ctx.request_repaint();
+    }
+
+    /// Reads a copy of the project and shows its counts beside those of this one. Nothing is taken before that is
+    /// confirmed.
+    fn begin_merge(&mut self, path: &Path) {
+        let name = path
+            .file_name()
+            .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+        let compared = project_file::read(path)
+            .map_err(|fault| fault.to_string())
+            .and_then(|opened| {
+                if let Some(broken) = opened.problems.first() {
+                    return Err(format!(
+                        "it breaks a rule ({}); correct it first, 'wintercrib check' lists all of them",
+                        broken.problem
+                    ));
+                }
+                compare(self.document.project(), opened.document.project()).map_err(|fault| fault.to_string())
+            });
+        match compared {
+            Ok(comparison) => {
+                let (project, who) = (self.document.project(), &self.settings.who);
+                self.dialog = Some(OpenDialog::merge(name, comparison, project, who));
+            }
+            Err(why) => {
+                let text = format!("Nothing was taken from {name}. {}", sentence(&why));
+                self.notices.say(NoticeKind::Problem, text);
+            }
+        }
     }
 
     fn create(&mut self, path: &Path, about: About, year: i16) {

@@ -287,6 +287,10 @@ impl App {
     }
 
     fn side_ui(&mut self, ui: &mut Ui) {
+        if self.is_blind() && self.side.tells_of_ears() {
+            ui.label("Hidden while scoring is blind: it tells of ears and earlier counts. Switch blind off in the options of Scoring.");
+            return;
+        }
         let today = (self.clock)().date();
         let actions = self.side.ui(
             ui,
@@ -323,8 +327,14 @@ impl App {
                 match self.run(&command) {
                     Ok(committed) => {
                         self.document.close_step();
-                        if let crate::model::Command::Freeze(_) = *command {
-                            self.after_freezing(&committed);
+                        match *command {
+                            crate::model::Command::Freeze(_) => self.after_freezing(&committed),
+                            crate::model::Command::TakeCounts { .. } => {
+                                let text = format!("Done: {}.", committed.label);
+                                self.notices
+                                    .say(crate::ui::widgets::notice::NoticeKind::Done, text);
+                            }
+                            _ => {}
                         }
                     }
                     Err(problem) => self.say_problem(&problem),

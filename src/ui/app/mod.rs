@@ -178,6 +178,7 @@ impl App {
             UserAction::OpenProject => self.ask_open(ctx),
             UserAction::Save => self.save(),
             UserAction::SaveAs => self.ask_save_as(ctx),
+            UserAction::MergeCopy => self.ask_merge(ctx),
             UserAction::ProjectFacts => {
                 self.dialog = Some(OpenDialog::facts(
                     &self.document.project().about,
@@ -187,6 +188,10 @@ impl App {
             UserAction::Quit => ctx.send_viewport_cmd(ViewportCommand::Close),
             UserAction::Undo => self.step(Document::undo, "Undone", "There is nothing to undo."),
             UserAction::Redo => self.step(Document::redo, "Done again", "There is nothing to do again."),
+            UserAction::Find if self.is_blind() => {
+                let text = "Find is closed while scoring is blind, as it tells where ears lie. Switch blind off in the options of Scoring.";
+                self.notices.say(NoticeKind::Warning, text);
+            }
             UserAction::Find => self.dialog = Some(OpenDialog::find()),
             UserAction::ToDo => self.side.toggle_todo(),
             UserAction::EarCard => self.side.toggle_card(),
@@ -195,6 +200,11 @@ impl App {
             UserAction::Show(pane) => self.pane = pane,
             UserAction::Help => self.dialog = Some(OpenDialog::help()),
         }
+    }
+
+    /// Says whether the grower counts blind, so that nothing on the screen may tell of ears and earlier counts.
+    pub(super) fn is_blind(&self) -> bool {
+        self.pane == Pane::Scoring && self.panes.scoring.is_blind()
     }
 
     fn step(

@@ -5,17 +5,19 @@ mod facts;
 mod find;
 mod freeze;
 mod help;
+mod merge;
 mod new_project;
 
 pub use freeze::Freeze;
 pub use help::CAUTIONS;
 
 use crate::insight::Insight;
-use crate::model::{About, Command, Document, Place};
+use crate::model::{About, Command, Comparison, Document, Place, Project};
 use close::Close;
 use egui::Context;
 use facts::Facts;
 use find::Find;
+use merge::Merge;
 use new_project::NewProject;
 
 /// The dialog that is open.
@@ -30,6 +32,8 @@ pub enum OpenDialog {
     Find(Find),
     /// A planting list is to be frozen.
     Freeze(Box<Freeze>),
+    /// Counts of another copy are to be taken over.
+    Merge(Box<Merge>),
     /// Keys and cautions.
     Help,
     /// Closing with something not saved.
@@ -95,6 +99,11 @@ impl OpenDialog {
         Self::Freeze(Box::new(freeze))
     }
 
+    /// Counts of another copy, by the name of its file, are to be taken over.
+    pub fn merge(name: String, comparison: Comparison, project: &Project, who: &str) -> Self {
+        Self::Merge(Box::new(Merge::new(name, comparison, project, who)))
+    }
+
     /// Keys and cautions.
     pub fn help() -> Self {
         Self::Help
@@ -118,6 +127,7 @@ impl OpenDialog {
             Self::Facts(dialog) => dialog.show(ctx),
             Self::Find(dialog) => dialog.show(ctx, document, insight),
             Self::Freeze(dialog) => dialog.show(ctx, document.project()),
+            Self::Merge(dialog) => dialog.show(ctx, document.project()),
             Self::Help => help::show(ctx),
             Self::Close(dialog) => dialog.show(ctx),
         }

@@ -142,6 +142,8 @@ pub(super) struct DrawnCell {
     pub state: CellState,
     /// What is written in its lower half; empty for the kernels.
     pub note: String,
+    /// Whether what lies in it is hidden: then its name stands for it.
+    is_hidden: bool,
 }
 
 impl DrawnCell {
@@ -153,6 +155,7 @@ impl DrawnCell {
             kernels: 0,
             state: CellState::Plain,
             note: String::new(),
+            is_hidden: false,
         }
     }
 
@@ -285,6 +288,14 @@ impl Drawing {
         }
     }
 
+    /// Hides what lies in the cells to count.
+    pub fn hide(&mut self) {
+        let cells = self.trays.iter_mut().flat_map(|tray| &mut tray.cells);
+        for cell in cells.filter(|cell| cell.content.is_counted()) {
+            cell.is_hidden = true;
+        }
+    }
+
     /// Says what lies in a cell: `tray 3 B4: ear 147, row 9, 10 kernels`.
     pub fn sentence(&self, project: &Project, check_lot: &str, tray: usize, cell: usize) -> String {
         let Some(drawn) = self.trays.get(tray).and_then(|tray| tray.cells.get(cell)) else {
@@ -293,6 +304,9 @@ impl Drawing {
         let shape = self.trays[tray].shape;
         let place = format!("tray {} {}", self.trays[tray].number, shape.name(cell));
         let kernels = drawn.kernels;
+        if drawn.is_hidden {
+            return format!("{place}: {kernels} kernels");
+        }
         match drawn.content {
             CellContent::Ear(ear) => {
                 let row = project.ears.get(ear).map_or("", |ear| project.mother_label(ear));
@@ -437,7 +451,12 @@ pub(super) fn paint_tray(
     for (at, cell) in drawn.cells.iter().enumerate() {
         let rect = shape.cell(origin, scale, at);
         if painter.clip_rect().intersects(rect) {
-            paint_cell(painter, t, rect, cell, drawing.figures);
+            if cell.is_hidden {
+                ground(painter, t, rect, cell.state);
+                figures(painter, t, rect, cell, &shape.name(at), drawing.figures);
+            } else {
+                paint_cell(painter, t, rect, cell, drawing.figures);
+            }
         }
     }
     for (at, cell) in drawn.cells.iter().enumerate() {
@@ -486,25 +505,26 @@ fn sides(painter: &Painter, t: &Tokens, shape: &TrayShape, origin: Pos2, scale: 
     }
 }
 
+/// The ground of a cell to count.
+fn ground(painter: &Painter, t: &Tokens, rect: Rect, state: CellState) {
+    let fill = if state == CellState::Counted {
+        t.selection
+    } else {
+        t.raised
+    };
+    let line = Stroke::new(1.0, t.quiet);
+    painter.rect(rect, 0.0, fill, line, StrokeKind::Middle);
+}
+
 fn paint_cell(painter: &Painter, t: &Tokens, rect: Rect, cell: &DrawnCell, longest: usize) {
     let line = Stroke::new(1.0, t.quiet);
     match cell.content {
         CellContent::Ear(_) => {
-            let fill = if cell.state == CellState::Counted {
-                t.selection
-            } else {
-                t.raised
-            };
-            painter.rect(rect, 0.0, fill, line, StrokeKind::Middle);
+            ground(painter, t, rect, cell.state);
             figures(painter, t, rect, cell, &cell.number.to_string(), longest);
         }
         CellContent::Check(number) => {
-            let fill = if cell.state == CellState::Counted {
-                t.selection
-            } else {
-                t.raised
-            };
-            painter.rect(rect, 0.0, fill, line, StrokeKind::Middle);
+            ground(painter, t, rect, cell.state);
             let inner = rect.shrink(2.5);
             painter.rect_stroke(inner, 0.0, Stroke::new(1.5, t.text), StrokeKind::Inside);
             let words = [

@@ -4,8 +4,8 @@
 use super::keys::Pressed;
 use super::strip;
 use super::walk::Walk;
-use super::{Reading, Scoring, keyboard, place_name};
-use crate::insight::{Guard, astray};
+use super::{Scoring, keyboard, place_name};
+use crate::insight::{Guard, Reading, astray};
 use crate::model::{Cell, CellContent, Command, Project, Seen, Taken, Tally};
 use crate::ui::context::{Action, PaneCtx, Tone};
 use crate::ui::panes::repair::RepairDialog;
@@ -76,11 +76,7 @@ impl Scoring {
             },
             None => return None,
             Some(Asking::ReadBack { .. }) => Question {
-                text: format!(
-                    "Read back the last cell of row {}: {name} {}. Is it so?",
-                    name.trim_end_matches(|letter: char| letter.is_ascii_digit()),
-                    said_of(project, cell)
-                ),
+                text: read_back(project, cell, self.blind),
                 yes: "It is so",
                 no: Some("It is another cell"),
                 field: None,
@@ -89,11 +85,11 @@ impl Scoring {
             Some(Asking::Astray) => Question {
                 text: astray(project, cell),
                 yes: "Back to counting",
-                no: Some("Repair…"),
+                no: (!self.blind).then_some("Repair…"),
                 field: None,
                 is_warning: true,
             },
-            Some(Asking::Guard { guards, .. }) => guard_question(guards),
+            Some(Asking::Guard { guards, .. }) => guard_question(guards, self.blind),
             Some(Asking::Note { .. }) => Question {
                 text: format!("A note on {}", place_name(project, cell)),
                 yes: "Keep the note",
@@ -411,8 +407,8 @@ impl Scoring {
     }
 }
 
-fn guard_question(guards: &[Guard]) -> Question {
-    let told: Vec<String> = guards.iter().map(|guard| guard.sentence(false)).collect();
+fn guard_question(guards: &[Guard], is_blind: bool) -> Question {
+    let told: Vec<String> = guards.iter().map(|guard| guard.sentence(is_blind)).collect();
     let needs_reason = guards.iter().any(|guard| guard.needs_reason());
     let end = if needs_reason {
         "Is this the right cell? Backspace takes back the last key. If it is so all the same, type why."
@@ -432,17 +428,21 @@ fn guard_question(guards: &[Guard]) -> Question {
     }
 }
 
-/// What is read back of a cell.
-fn said_of(project: &Project, cell: &Cell) -> String {
-    match cell.content {
+/// What is read back of the last cell of a row; a blind scorer reads back the cell's name alone.
+fn read_back(project: &Project, cell: &Cell, is_blind: bool) -> String {
+    let name = cell.name();
+    let row = name.trim_end_matches(|letter: char| letter.is_ascii_digit());
+    let holds = match cell.content {
+        _ if is_blind => String::new(),
         CellContent::Ear(ear) => project.ears.get(ear).map_or_else(String::new, |ear| {
             let code = ear.code.to_string();
             let check = code.chars().next_back().map_or_else(String::new, String::from);
-            format!("holds ear {}, check character {check}", ear.number)
+            format!(" holds ear {}, check character {check}", ear.number)
         }),
-        CellContent::Check(number) => format!("holds check {number}"),
-        CellContent::Landmark | CellContent::Spare => "holds nothing".to_owned(),
-    }
+        CellContent::Check(number) => format!(" holds check {number}"),
+        CellContent::Landmark | CellContent::Spare => " holds nothing".to_owned(),
+    };
+    format!("Read back the last cell of row {row}: {name}{holds}. Is it so?")
 }
 
 /// The keys go to the cells again.

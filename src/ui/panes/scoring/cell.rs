@@ -3,10 +3,10 @@
 use super::entry::Look;
 use super::strip;
 use super::walk::Walk;
-use super::{Asking, Form, Reading, Scoring, keyboard, tally_text};
-use crate::insight::{Age, age};
+use super::{Asking, Form, Scoring, keyboard, tally_text};
+use crate::insight::{Age, Reading, age};
 use crate::model::{
-    Cell, CellContent, CellId, Command, Count, MOST_KERNELS_PER_CELL, Pass, Project, Test, capital,
+    Cell, CellContent, CellId, Command, Count, MOST_KERNELS_PER_CELL, Project, Test, capital,
 };
 use crate::ui::context::{PaneCtx, Tone};
 use crate::ui::fonts;
@@ -103,7 +103,11 @@ impl Scoring {
     ) {
         let t = Tokens::of(ui);
         let project = ctx.document.project();
-        let names = Names::of(project, test, cell);
+        let names = if self.blind {
+            Names::hidden(cell)
+        } else {
+            Names::of(project, test, cell)
+        };
         titles(ui, cell, &names);
         if !cell.content.is_counted() {
             ui.label("Nothing lies here, so there is nothing to count. If something grows here, the tray is turned or read one cell off.");
@@ -113,6 +117,15 @@ impl Scoring {
         if let Some(note) = self.notes.get(&(cell.id, reading)) {
             ui.label(format!("Note, to be recorded with the count: {note}"));
         }
+        if self.blind {
+            let is_counted = reading.count(project, cell.id).is_some();
+            let what = "What lies here, and what was counted of it before, is hidden.";
+            ui.label(RichText::new(what).color(t.quiet));
+            if is_counted {
+                ui.label("It is counted. A new entry is a correction of that.");
+            }
+            return;
+        }
         let view = ctx.insight.tray_view(ctx.document, cell.tray);
         let view = view
             .as_ref()
@@ -121,9 +134,13 @@ impl Scoring {
         for problem in view.iter().flat_map(|cell| &cell.problems) {
             ui.label(RichText::new(format!("⚠ {problem}")).color(t.bad));
         }
-        let counts = [Pass::Early, Pass::Final].map(|pass| project.count_in_force(cell.id, pass));
-        for count in counts.into_iter().flatten() {
-            let is_this = count.pass == reading.pass;
+        let mut counts: Vec<&Count> = project
+            .counts_of(cell.id)
+            .filter(|count| !count.void && !project.is_corrected(count.id))
+            .collect();
+        counts.sort_by_key(|count| Reading::of(count));
+        for count in counts {
+            let is_this = Reading::of(count) == reading;
             let text = count_text(project, cell, count, is_this);
             ui.label(RichText::new(text).color(if is_this { t.text } else { t.quiet }));
         }
@@ -178,6 +195,19 @@ struct Names {
 }
 
 impl Names {
+    /// What a blind scorer sees.
+    fn hidden(cell: &Cell) -> Self {
+        let content = match cell.content {
+            CellContent::Ear(_) | CellContent::Check(_) => "Blind",
+            CellContent::Landmark => "Landmark",
+            CellContent::Spare => "Spare",
+        };
+        Self {
+            content: content.to_owned(),
+            below: String::new(),
+        }
+    }
+
     fn of(project: &Project, test: &Test, cell: &Cell) -> Self {
         let (content, below) = match cell.content {
             CellContent::Ear(ear) => project.ears.get(ear).map_or_else(Default::default, |ear| {
@@ -224,8 +254,9 @@ fn count_text(project: &Project, cell: &Cell, count: &Count, is_this: bool) -> S
     seen.extend(count.mould.then(|| "mould".to_owned()));
     seen.extend(count.root_mm.map(|length| format!("root {length:.0} mm")));
     seen.extend(count.shoot_mm.map(|length| format!("shoot {length:.0} mm")));
+    let scorer = if count.second { " of the second scorer" } else { "" };
     let mut told = vec![format!(
-        "{} count{on}{by}: {}.",
+        "{} count{scorer}{on}{by}: {}.",
         capital(&count.pass.to_string()),
         seen.join(", ")
     )];

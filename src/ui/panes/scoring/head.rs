@@ -2,14 +2,19 @@
 
 use super::scheme::SchemeDialog;
 use super::walk::Walk;
-use super::{Reading, Scoring, go_to_field, keyboard};
-use crate::insight::{Age, age};
-use crate::model::{Cell, Pass, Place, Test};
+use super::{Scoring, go_to_field, keyboard, stays_in_tray};
+use crate::insight::{Age, Reading, age};
+use crate::model::{Cell, Pass, Place, Test, capital};
+use crate::ui::agreement;
 use crate::ui::context::{Action, PaneCtx};
 use crate::ui::panes::repair::RepairDialog;
 use crate::ui::tokens::Tokens;
+use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
+use crate::ui::widgets::number_field::NumberField;
 use crate::ui::widgets::segmented::segmented;
-use egui::{Button, Id, Key, Label, RichText, Role, TextEdit, TextWrapMode, Ui, WidgetInfo};
+use egui::{
+    Button, ComboBox, Id, Key, Label, RichText, Role, ScrollArea, TextEdit, TextWrapMode, Ui, WidgetInfo,
+};
 
 impl Scoring {
     pub(super) fn head_ui(
@@ -38,7 +43,8 @@ impl Scoring {
                     changed = true;
                 }
             }
-            changed |= self.pass_ui(ui, test, reading);
+            changed |= self.pass_ui(ui, ctx, test, reading);
+            self.ways_ui(ui);
             let tray = project.trays.get(cell.tray).map_or(0, |tray| tray.number);
             if ui.button("◀").accessible_name("Previous tray").clicked() {
                 self.turn_tray(project, walk, reading, false);
@@ -51,12 +57,12 @@ impl Scoring {
                 changed = true;
             }
             changed |= self.go_to_ui(ui, ctx, test, reading);
-            let repair = ui.button("Repair…");
+            let repair = ui.add_enabled(!self.blind, Button::new("Repair…"));
             let hint = "Shift a row by one, swap cells or trays, turn a tray: what was laid or read in the wrong place";
             if repair.on_hover_text(hint).clicked() {
                 self.repair = Some(RepairDialog::at(project, test.id, cell, reading.pass));
             }
-            ui.menu_button("Options", |ui| self.options_ui(ui, ctx));
+            ui.menu_button("Options", |ui| self.options_ui(ui, ctx, test, reading, cell));
             progress_ui(ui, ctx, test, reading, cell);
         });
         ui.add_space(3.0);
@@ -86,27 +92,148 @@ impl Scoring {
         }
     }
 
-    fn options_ui(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>) {
+    fn options_ui(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, test: &Test, reading: Reading, cell: &Cell) {
+        let project = ctx.document.project();
+        let hint = "Hides ears, mother rows and what was counted before, so that nothing sways the eye";
+        if ui
+            .checkbox(&mut self.blind, "Blind")
+            .on_hover_text(hint)
+            .changed()
+        {
+            self.asking = None;
+        }
+        let hint =
+            "Counts again what is counted already; the first scorer's counts stay, and both are compared";
+        if ui
+            .checkbox(&mut self.second, "Second scorer")
+            .on_hover_text(hint)
+            .changed()
+        {
+            // A second reading is worth most when the first one is not known.
+            self.blind = self.second;
+            (self.asking, self.message, self.cell) = (None, None, None);
+        }
+        ui.separator();
+        let hint =
+            "Between the early and the final count, most often of one tray, to learn how fast kernels emerge";
+        if ui.button("Count on another day…").on_hover_text(hint).clicked() {
+            let laid = project.laid_on(cell).or(test.laid);
+            let days = laid.map(|laid| (ctx.today - laid).get_days());
+            let day = days.and_then(|days| u16::try_from(days).ok());
+            self.between = Some(day.unwrap_or(1).min(MOST_DAYS));
+            ui.close();
+        }
+        let is_read_twice = ctx
+            .insight
+            .agreement(ctx.document, test.id, reading.pass)
+            .is_some();
+        let agreement = ui.add_enabled(
+            is_read_twice && !self.blind,
+            Button::new("Agreement of two scorers…"),
+        );
+        let hint = "How well they agree in the cells that both have counted in this pass";
+        if agreement
+            .on_hover_text(hint)
+            .on_disabled_hover_text(hint)
+            .clicked()
+        {
+            self.shows_agreement = true;
+            ui.close();
+        }
         let categories = ui.add_enabled(ctx.read_only.is_none(), Button::new("Categories…"));
         if categories
             .on_hover_text("Which categories are counted, and in which order they are typed")
             .clicked()
         {
-            self.scheme = Some(SchemeDialog::new(&ctx.document.project().about.scheme));
+            self.scheme = Some(SchemeDialog::new(&project.about.scheme));
             ui.close();
         }
     }
 
-    fn pass_ui(&mut self, ui: &mut Ui, test: &Test, reading: Reading) -> bool {
-        let early = test.recipe.early_day;
-        let early = early.map_or_else(|| "Early".to_owned(), |day| format!("Early, day {day}"));
-        let names = [early.as_str(), &format!("Final, day {}", test.recipe.final_day)];
-        let chosen = usize::from(reading.pass == Pass::Final);
-        let Some(new) = segmented(ui, Id::unique("scoring pass"), "Pass", &names, chosen) else {
+    /// Says in which way is counted, where it is not the usual one.
+    fn ways_ui(&self, ui: &mut Ui) {
+        let t = Tokens::of(ui);
+        let ways = [(self.second, "second scorer"), (self.blind, "blind")];
+        let ways: Vec<&str> = ways
+            .into_iter()
+            .filter(|(is_on, _)| *is_on)
+            .map(|(_, name)| name)
+            .collect();
+        if !ways.is_empty() {
+            let text = capital(&ways.join(", "));
+            ui.label(RichText::new(text).font(t.strong_font()).color(t.warn));
+        }
+    }
+
+    /// Shows how well the two scorers agree.
+    pub(super) fn agreement_ui(&mut self, ui: &Ui, ctx: &PaneCtx<'_>, test: &Test, reading: Reading) {
+        if !self.shows_agreement {
+            return;
+        }
+        let found = ctx.insight.agreement(ctx.document, test.id, reading.pass);
+        let title = format!("Agreement of two scorers, {} count", reading.pass);
+        let answer = Dialog::new(Id::unique("scoring agreement"), &title)
+            .confirm("Close")
+            .one_button()
+            .show(ui.ctx(), |ui| {
+                let height = (ui.ctx().content_rect().height() - 220.0).clamp(160.0, 560.0);
+                ScrollArea::vertical()
+                    .id_salt("agreement")
+                    .max_height(height)
+                    .show(ui, |ui| {
+                        if let Some(found) = found.as_ref() {
+                            agreement::show(ui, ctx.document.project(), found);
+                        }
+                    });
+            });
+        self.shows_agreement = answer.is_none();
+    }
+
+    /// Asks for the day of a count between the early and the final one.
+    pub(super) fn between_ui(&mut self, ui: &Ui, test: &Test) {
+        let Some(mut day) = self.between else { return };
+        let answer = Dialog::new(Id::unique("scoring between"), "Count on another day")
+            .confirm("Begin this count")
+            .show(ui.ctx(), |ui| {
+                ui.label("Only the emerged kernels are counted. Take one tray, each day at the same hour, to learn how fast kernels emerge.");
+                let field = NumberField::new(Id::unique("scoring between day"), "Day since laying");
+                if let Some(new) = field.range(1.0..=f64::from(MOST_DAYS)).show(ui, f64::from(day)) {
+                    day = new as u16;
+                }
+            });
+        self.between = Some(day).filter(|_| answer.is_none());
+        if answer == Some(DialogAnswer::Confirm) {
+            // The days of the recipe have their own passes.
+            self.pass = Some(match day {
+                day if Some(day) == test.recipe.early_day => Pass::Early,
+                day if day == test.recipe.final_day => Pass::Final,
+                day => Pass::Between(day),
+            });
+            (self.asking, self.message) = (None, None);
+        }
+    }
+
+    fn pass_ui(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, test: &Test, reading: Reading) -> bool {
+        let mut days = ctx.insight.progress(ctx.document, test.id).days_between();
+        if let Pass::Between(day) = reading.pass
+            && !days.contains(&day)
+        {
+            days.push(day);
+            days.sort_unstable();
+        }
+        let between = days.into_iter().map(Pass::Between);
+        let passes: Vec<Pass> = [Pass::Early]
+            .into_iter()
+            .chain(between)
+            .chain([Pass::Final])
+            .collect();
+        let names: Vec<String> = passes.iter().map(|pass| pass_name(*pass, test)).collect();
+        let chosen = passes.iter().position(|pass| *pass == reading.pass).unwrap_or(0);
+        let Some(new) = choice(ui, &names, chosen) else {
             return false;
         };
-        self.pass = Some([Pass::Early, Pass::Final][new]);
-        self.asking = None;
+        self.pass = Some(passes[new]);
+        (self.asking, self.message) = (None, None);
         true
     }
 
@@ -128,18 +255,50 @@ impl Scoring {
     }
 }
 
+/// The most days of a count, counted from the day of laying.
+const MOST_DAYS: u16 = 90;
+
+fn pass_name(pass: Pass, test: &Test) -> String {
+    match (pass, test.recipe.early_day) {
+        (Pass::Early, Some(day)) => format!("Early, day {day}"),
+        (Pass::Early, None) => "Early".to_owned(),
+        (Pass::Between(day), _) => format!("Day {day}"),
+        (Pass::Final, _) => format!("Final, day {}", test.recipe.final_day),
+    }
+}
+
+/// Draws the passes side by side, or one under the other where they are many.
+fn choice(ui: &mut Ui, names: &[String], chosen: usize) -> Option<usize> {
+    if names.len() <= 4 {
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        return segmented(ui, Id::unique("scoring pass"), "Pass", &names, chosen);
+    }
+    let mut new = None;
+    let combo = ComboBox::from_id_salt("scoring pass")
+        .selected_text(&names[chosen])
+        .show_ui(ui, |ui| {
+            for (at, name) in names.iter().enumerate() {
+                if ui.selectable_label(at == chosen, name).clicked() {
+                    new = Some(at);
+                }
+            }
+        });
+    combo.response.accessible_name("Pass");
+    new
+}
+
 fn progress_ui(ui: &mut Ui, ctx: &PaneCtx<'_>, test: &Test, reading: Reading, cell: &Cell) {
     let t = Tokens::of(ui);
     let progress = ctx.insight.progress(ctx.document, test.id);
-    let here = progress
+    let (here, cells) = progress
         .of(cell.tray)
-        .map_or((0, 0), |tray| (tray.counted(reading.pass), tray.cells));
-    let counted: usize = progress.trays.iter().map(|tray| tray.counted(reading.pass)).sum();
-    let percent = counted * 100 / progress.cells.max(1);
-    let text = format!(
-        "{} of {} here, {counted} of {} in all ({percent} %)",
-        here.0, here.1, progress.cells
-    );
+        .map_or((0, 0), |tray| (tray.counted_in(reading), tray.cells));
+    let mut text = format!("{here} of {cells} here");
+    if !stays_in_tray(reading) {
+        let counted = progress.counted_in(reading);
+        let percent = counted * 100 / progress.cells.max(1);
+        text = format!("{text}, {counted} of {} in all ({percent} %)", progress.cells);
+    }
     let label = Label::new(RichText::new(&text).font(t.small_font()));
     let label = ui.add(label.wrap_mode(TextWrapMode::Extend));
     let said = format!("Cells counted: {text}");

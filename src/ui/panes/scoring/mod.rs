@@ -12,10 +12,10 @@ mod walk;
 
 use super::repair::RepairDialog;
 use super::tray_drawing::Drawing;
-use crate::insight::{Memo, guards};
+use crate::insight::{Memo, Reading, guards};
 use crate::model::{
-    Area, Category, Cell, CellId, Command, Count, Document, Fault, Pass, Place, Project, Repair, Seen, Test,
-    TestId, TrayId, sentence,
+    Area, Category, Cell, CellId, Command, Document, Fault, Pass, Place, Project, Repair, Seen, Test, TestId,
+    TrayId, sentence,
 };
 use crate::ui::context::{Action, Pane, PaneCtx, Ticket, Tone};
 use crate::ui::widgets::parts::empty_state;
@@ -34,6 +34,10 @@ pub struct Scoring {
     wanted: Option<Place>,
     test: Option<TestId>,
     pass: Option<Pass>,
+    /// Whether the second scorer counts.
+    second: bool,
+    /// Whether ears and earlier counts are hidden.
+    blind: bool,
     cell: Option<CellId>,
     /// What was typed and not recorded, cell by cell.
     entries: BTreeMap<(CellId, Reading), Entry>,
@@ -54,6 +58,10 @@ pub struct Scoring {
     go_to: String,
     /// The dialog that mends trays, while it is open.
     repair: Option<RepairDialog>,
+    /// Whether it is shown how well the two scorers agree.
+    shows_agreement: bool,
+    /// The day of another count, while it is being chosen.
+    between: Option<u16>,
     /// The categories while they are being chosen.
     scheme: Option<SchemeDialog>,
     /// The cell that was last scrolled to.
@@ -62,21 +70,6 @@ pub struct Scoring {
     drawing: Memo<(TestId, [u64; 4]), Drawing>,
     /// The frame in which the pane was last drawn.
     last_frame: u64,
-}
-
-/// What is being counted: in which pass, and by which scorer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-struct Reading {
-    pass: Pass,
-    second: bool,
-}
-
-impl Reading {
-    /// Gives the count in force of a cell.
-    fn count(self, project: &Project, cell: CellId) -> Option<&Count> {
-        let count = project.standing_count(cell, self.pass, self.second);
-        count.filter(|count| !count.void)
-    }
 }
 
 /// A count that was asked for and is not answered yet.
@@ -159,6 +152,8 @@ impl Scoring {
             });
         self.tray_ui(ui, ctx, test, reading, cell);
         self.scheme_ui(ui, ctx);
+        self.between_ui(ui, test);
+        self.agreement_ui(ui, ctx, test, reading);
         if self.repair.as_mut().is_some_and(|repair| !repair.ui(ui, ctx)) {
             self.repair = None;
         }
@@ -167,6 +162,11 @@ impl Scoring {
     /// Shows a place of the project that belongs to this pane, in the next frame.
     pub fn go(&mut self, place: Place) {
         self.wanted = Some(place);
+    }
+
+    /// Says whether ears and earlier counts are hidden, so that nothing beside the pane may show them either.
+    pub fn is_blind(&self) -> bool {
+        self.blind
     }
 
     /// Opens the dialog that mends trays with a repair that was proposed.
@@ -189,11 +189,11 @@ impl Scoring {
             Some(Place::Cell(cell)) => Some((cell, None)),
             Some(Place::Count(count)) => {
                 let count = project.counts.get(count);
-                count.map(|count| (count.cell, Some(count.pass)))
+                count.map(|count| (count.cell, Some(Reading::of(count))))
             }
             _ => None,
         };
-        if let Some((cell, pass)) = cell
+        if let Some((cell, reading)) = cell
             && let Some(test) = project
                 .cells
                 .get(cell)
@@ -204,7 +204,9 @@ impl Scoring {
             }
             self.test = Some(test.id);
             self.to(cell);
-            self.pass = pass.or(self.pass);
+            if let Some(reading) = reading {
+                (self.pass, self.second) = (Some(reading.pass), reading.second);
+            }
         }
         let is_here = |test: TestId| {
             let test = project.tests.get(test);
@@ -241,7 +243,10 @@ impl Scoring {
                 _ => Pass::Final,
             }
         });
-        Reading { pass, second: false }
+        Reading {
+            pass,
+            second: self.second,
+        }
     }
 
     /// Makes sure that there is a current cell: at first the first one without a count.
@@ -270,7 +275,7 @@ impl Scoring {
                 Some(Ok(_)) => {}
                 Some(Err(problem)) => {
                     self.cell = Some(pending.cell);
-                    self.pass = Some(pending.reading.pass);
+                    (self.pass, self.second) = (Some(pending.reading.pass), pending.reading.second);
                     self.asking = None;
                     self.entries
                         .insert((pending.cell, pending.reading), pending.entry);
@@ -562,7 +567,11 @@ impl Scoring {
         is_correction: bool,
     ) -> Option<CellId> {
         let is_open = |id: CellId| self.is_open(project, id, reading);
+        let stays = stays_in_tray(reading);
         let next = walk.find_after(cell.id, |stop| {
+            if stays && stop.tray != cell.tray {
+                return false;
+            }
             if !stop.is_landmark {
                 return is_correction || is_open(stop.cell);
             }
@@ -572,7 +581,7 @@ impl Scoring {
             };
             !self.blank.contains(&(stop.cell, reading)) && is_counting()
         });
-        next.or_else(|| walk.step(cell.id, true))
+        next.or_else(|| walk.step(cell.id, true).filter(|_| !stays))
     }
 
     /// Goes to the next cell; has the last one of a row read back first.
@@ -640,6 +649,7 @@ impl Scoring {
             ),
         };
         let then = match next {
+            None if stays_in_tray(reading) => "Page Down takes another tray.".to_owned(),
             Some(next) => format!("Take tray {} now.", number(next.tray)),
             None if walk.find_round(None, is_open).is_none() => {
                 format!("All cells of the {} count are counted.", reading.pass)
@@ -670,12 +680,22 @@ impl Scoring {
     }
 
     fn next_open(&mut self, project: &Project, walk: &Walk, reading: Reading) {
-        let is_open = |cell: CellId| reading.count(project, cell).is_none();
+        let tray = self
+            .cell
+            .and_then(|cell| project.cells.get(cell))
+            .map(|cell| cell.tray);
+        let is_here = |cell: CellId| project.cells.get(cell).map(|cell| cell.tray) == tray;
+        let stays = stays_in_tray(reading);
+        let is_open = |cell: CellId| reading.count(project, cell).is_none() && (!stays || is_here(cell));
         if let Some(cell) = walk.find_round(self.cell, is_open) {
             self.message = None;
             self.to(cell);
         } else {
-            let text = format!("All cells of the {} count are counted.", reading.pass);
+            let text = if stays {
+                format!("All cells of this tray are counted for {}.", reading.pass)
+            } else {
+                format!("All cells of the {} count are counted.", reading.pass)
+            };
             self.message = Some((Tone::Well, text));
         }
     }
@@ -730,7 +750,7 @@ impl Scoring {
             .cell
             .and_then(|cell| project.cells.get(cell))
             .map(|cell| cell.tray);
-        match find_place(project, test, from, reading, &self.go_to) {
+        match find_place(project, test, (from, self.blind), reading, &self.go_to) {
             Ok(cell) => {
                 self.message = None;
                 self.to(cell);
@@ -743,6 +763,11 @@ impl Scoring {
             }
         }
     }
+}
+
+/// A count between the early and the final one is most often made of one tray only.
+fn stays_in_tray(reading: Reading) -> bool {
+    matches!(reading.pass, Pass::Between(_))
 }
 
 fn no_test(ui: &mut Ui, ctx: &mut PaneCtx<'_>) {

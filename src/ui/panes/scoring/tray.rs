@@ -1,7 +1,7 @@
 //! The tray as it lies, with the cell that is being counted.
 
-use super::{Reading, Scoring, keyboard};
-use crate::insight::TrayView;
+use super::{Scoring, keyboard};
+use crate::insight::{Reading, TrayView};
 use crate::model::{Cell, CellContent, Pass, Test};
 use crate::ui::context::PaneCtx;
 use crate::ui::panes::tray_drawing::{CellState, Drawing, DrawnTray, Pointed, paint_tray};
@@ -28,9 +28,12 @@ impl Scoring {
         let view = ctx.insight.tray_view(ctx.document, cell.tray);
         if let (Some(tray), Some(view)) = (drawing.trays.first_mut(), view.as_ref()) {
             self.mark_states(view, tray, reading);
-            for problem in &view.problems {
+            for problem in view.problems.iter().filter(|_| !self.blind) {
                 ui.label(RichText::new(format!("⚠ {problem}")).color(t.warn));
             }
+        }
+        if self.blind {
+            drawing.hide();
         }
         ScrollArea::both()
             .id_salt("scoring tray")
@@ -67,7 +70,9 @@ impl Scoring {
             {
                 self.message = None;
                 self.to(clicked.id);
-                if let CellContent::Ear(ear) = clicked.content {
+                if let CellContent::Ear(ear) = clicked.content
+                    && !self.blind
+                {
                     ctx.choose(vec![ear]);
                 }
             }
@@ -79,7 +84,7 @@ impl Scoring {
             ui.scroll_to_rect(current.expand2(vec2(40.0, 20.0)), None);
         }
         let pointed = Pointed {
-            chosen: ctx.chosen,
+            chosen: if self.blind { &[] } else { ctx.chosen },
             cursor: Some(cursor),
             hovered: under,
         };
@@ -108,13 +113,17 @@ impl Scoring {
             let Some(cell) = view.cells.iter().find(|cell| cell.cell == id) else {
                 continue;
             };
-            if let Some(count) = cell.count(reading.pass) {
+            if let Some(count) = cell.count(reading) {
                 let grown = match reading.pass {
                     Pass::Final => count.germinated,
                     Pass::Early | Pass::Between(_) => count.tally.emerged(),
                 };
-                drawn.note = format!("{grown}/{}", count.counted);
-                drawn.state = if cell.problems.is_empty() {
+                drawn.note = if self.blind {
+                    "done".to_owned()
+                } else {
+                    format!("{grown}/{}", count.counted)
+                };
+                drawn.state = if self.blind || cell.problems.is_empty() {
                     CellState::Counted
                 } else {
                     CellState::Problem

@@ -1,6 +1,6 @@
 //! The order in which the cells of a test are counted, and finding a cell by what a person calls it.
 
-use super::Reading;
+use crate::insight::Reading;
 use crate::model::{CellContent, CellId, EarCode, EarId, Project, Test, TestId, TrayId};
 use std::collections::BTreeMap;
 
@@ -119,11 +119,12 @@ impl Walk {
     }
 }
 
-/// Finds the cell that a text means: `B4` in this tray, `3 B4`, `tray 3`, an ear's number or its code.
+/// Finds the cell that a text means: `B4` in this tray, `3 B4`, `tray 3`, an ear's number or its code. A blind scorer is
+/// not told where ears lie.
 pub(super) fn find_place(
     project: &Project,
     test: &Test,
-    tray: Option<TrayId>,
+    (tray, is_blind): (Option<TrayId>, bool),
     reading: Reading,
     text: &str,
 ) -> Result<CellId, String> {
@@ -147,6 +148,9 @@ pub(super) fn find_place(
             let cell = tray.and_then(|tray| at(project, tray, name));
             cell.ok_or_else(|| format!("This tray has no cell {name}."))
         }
+        [_] | [_, _] if is_blind => Err(format!(
+            "'{typed}' is no place; while ears are hidden, type a cell such as B4, or a tray and a cell such as 3 B4."
+        )),
         [word] => ear_called(project, test, word).and_then(|ear| in_test(project, test, ear, reading, word)),
         [word, number] if word.eq_ignore_ascii_case("ear") => {
             ear_called(project, test, number).and_then(|ear| in_test(project, test, ear, reading, number))
