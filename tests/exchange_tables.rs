@@ -3,7 +3,7 @@
 #![expect(clippy::unwrap_used, reason = "a test stops at what it does not expect")]
 
 use jiff::civil::date;
-use wintercrib::exchange::counts_csv::{count_drafts, match_count_columns, record_commands};
+use wintercrib::exchange::counts_csv::{count_drafts, match_count_columns, record_command};
 use wintercrib::exchange::ears_csv::{ColumnMatch, drafts, ears_csv, match_columns};
 use wintercrib::exchange::numbers::DecimalMark;
 use wintercrib::exchange::table_text::{RowProblem, Table, read_table};
@@ -359,11 +359,7 @@ fn counts_are_taken_by_cell_by_place_and_by_ear() {
         (found[1].1.seen.pass, found[1].1.seen.mould, found[1].1.seen.vigor),
         (Pass::Final, true, Some(8))
     );
-    let commands = record_commands(&found);
-    assert_eq!(commands.len(), 3);
-    for command in &commands {
-        document.run(command, &stamp()).unwrap();
-    }
+    document.run(&record_command(&found), &stamp()).unwrap();
     let project = document.project();
     assert_eq!(project.validate(), []);
     assert_eq!(project.counts.len(), 4);
@@ -376,9 +372,11 @@ fn counts_are_taken_by_cell_by_place_and_by_ear() {
     // The same file again says nothing new.
     let (again, problems) = count_drafts(&table, &columns, project, TEST);
     assert_eq!(problems, []);
-    for command in record_commands(&again) {
-        assert!(document.run(&command, &stamp()).unwrap().places.is_empty());
-    }
+    let nothing = document.run(&record_command(&again), &stamp()).unwrap();
+    assert!(nothing.places.is_empty());
+    // All counts of a table are one step.
+    document.undo(&stamp()).unwrap();
+    assert_eq!(document.project().counts.len(), 0);
 }
 
 fn third_cell(project: &Project) -> wintercrib::model::CellId {
@@ -456,9 +454,7 @@ fn every_bad_count_is_named_with_its_line() {
     assert_eq!(problems.len(), 15, "{problems:#?}");
 
     // A cell that has another count already: refused, skipped, or corrected, as the caller chooses.
-    for command in record_commands(&found) {
-        document.run(&command, &stamp()).unwrap();
-    }
+    document.run(&record_command(&found), &stamp()).unwrap();
     let table = read_table(format!("tray,cell,strong,dead\n1,{},8,2\n", cells[0]).as_bytes()).unwrap();
     let mut columns = match_count_columns(&table);
     let (found, problems) = count_drafts(&table, &columns, document.project(), TEST);
@@ -470,9 +466,97 @@ fn every_bad_count_is_named_with_its_line() {
     );
     columns.existing = Existing::Update;
     let (found, _) = count_drafts(&table, &columns, document.project(), TEST);
-    document.run(&record_commands(&found)[0], &stamp()).unwrap();
+    document.run(&record_command(&found), &stamp()).unwrap();
     assert_eq!(document.project().final_tally(EarId(1)).unwrap().strong, 8);
     assert_eq!(document.project().validate(), []);
+}
+
+#[test]
+fn a_second_scorer_lengths_and_withdrawals_are_taken_from_a_table() {
+    let mut document = with_tray();
+    let cells: Vec<String> = (1..=6)
+        .map(|number| cell_of(document.project(), number))
+        .collect();
+    let read = |document: &Document, text: &str, existing: Existing| {
+        let table = read_table(text.as_bytes()).unwrap();
+        let mut columns = match_count_columns(&table);
+        assert_eq!(columns.unmatched(&table), Vec::<&str>::new());
+        columns.existing = existing;
+        count_drafts(&table, &columns, document.project(), TEST)
+    };
+    let text = format!(
+        "cell;strong;dead;second;root mm;shoot_mm;void;scorer;note\n\
+         {0};8;2;;41,5;18;;I.T.;\n\
+         {0};7;3;yes;;;;J.;\n\
+         {1};10;;no;40 mm;;;I.T.;\n",
+        cells[0], cells[1]
+    );
+    let (found, problems) = read(&document, &text, Existing::Refuse);
+    assert_eq!((found.len(), problems), (3, vec![]));
+    document.run(&record_command(&found), &stamp()).unwrap();
+    let cell =
+        |document: &Document, number| document.project().cells_of_ear(EarId(number)).next().unwrap().id;
+    let first = document
+        .project()
+        .count_in_force(cell(&document, 1), Pass::Final)
+        .unwrap();
+    assert_eq!(
+        (first.root_mm, first.shoot_mm, first.tally.strong),
+        (Some(41.5), Some(18.0), 8)
+    );
+    let second = document
+        .project()
+        .standing_count(cell(&document, 1), Pass::Final, true)
+        .unwrap();
+    assert_eq!((second.tally.strong, second.by.as_str()), (7, "J."));
+
+    // A count is withdrawn only on purpose, and keeps its reason.
+    let text = format!("cell;strong;void;note\n{};;yes;tipped over\n", cells[1]);
+    let (_, problems) = read(&document, &text, Existing::Refuse);
+    assert!(
+        problems[0]
+            .to_string()
+            .contains("already has another final count"),
+        "{problems:?}"
+    );
+    let (found, problems) = read(&document, &text, Existing::Update);
+    assert_eq!(problems, []);
+    document.run(&record_command(&found), &stamp()).unwrap();
+    let project = document.project();
+    assert!(project.count_in_force(cell(&document, 2), Pass::Final).is_none());
+    assert_eq!(
+        project.counts_of(cell(&document, 2)).last().unwrap().note,
+        "tipped over"
+    );
+    assert_eq!(project.validate(), []);
+
+    let text = format!(
+        "cell;strong;dead;void;root;second\n\
+         {};8;2;yes;;\n\
+         {};;;yes;;\n\
+         {};8;2;;2000;\n\
+         {};8;2;;;perhaps\n",
+        cells[2], cells[3], cells[4], cells[5]
+    );
+    let (found, problems) = read(&document, &text, Existing::Update);
+    assert_eq!(found, []);
+    let problems: Vec<String> = problems.iter().map(RowProblem::to_string).collect();
+    for (begin, part) in [
+        ("line 2, column 'void': ", "withdraws a count and has kernels too"),
+        ("line 3: ", "has no final count that could be withdrawn"),
+        ("line 4, column 'root': ", "'2000' is no length of a seedling"),
+        (
+            "line 5, column 'second': ",
+            "'perhaps' does not say whether a second scorer counted",
+        ),
+    ] {
+        let fits = |problem: &&String| problem.starts_with(begin) && problem.contains(part);
+        assert_eq!(
+            problems.iter().filter(fits).count(),
+            1,
+            "{begin}{part} in {problems:#?}"
+        );
+    }
 }
 
 #[test]

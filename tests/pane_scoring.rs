@@ -874,8 +874,9 @@ fn one_tray_is_counted_day_by_day_between_the_two_counts() {
         .unwrap();
     assert_eq!((count.tally.strong, count.tally.fresh), (7, 3));
     // A correction names the count before it.
-    keys(&mut harness, "{6E");
-    let corrected: Vec<_> = project(&harness).counts_of(inside[inside.len() - 2].id).collect();
+    keys(&mut harness, "g");
+    keys(&mut harness, &format!("{}E6E", inside[1].name()));
+    let corrected: Vec<_> = project(&harness).counts_of(inside[1].id).collect();
     assert_eq!(corrected[1].corrects, Some(corrected[0].id));
     // What was seen on one day is held against the next.
     harness
@@ -1065,6 +1066,8 @@ fn a_blind_scorer_sees_neither_ears_nor_earlier_counts() {
     // Switched off, all is there again.
     tick(&mut harness, "Blind");
     assert!(told(&harness).len() > 20);
+    keys(&mut harness, "g");
+    keys(&mut harness, "A2E");
     assert!(says(&harness, "Final count by first eye"));
 }
 

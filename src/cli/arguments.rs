@@ -10,10 +10,10 @@ use lexopt::{Parser, ValueExt as _};
 use wintercrib::exchange::print::Paper;
 use wintercrib::exchange::temperature_csv::{Answers, DateForm};
 use wintercrib::exchange::tray_prints::TrayPrint;
-use wintercrib::model::{DateOrder, Existing, Pass, TemperatureUnit};
+use wintercrib::model::{DateOrder, Existing, Keep, Pass, TemperatureUnit};
 
 use super::{
-    Demo, Export, Exported, Import, Imported, LogRequest, Print, Printed, PrintedTrays, Request, Stop,
+    Demo, Export, Exported, Import, Imported, LogRequest, Merge, Print, Printed, PrintedTrays, Request, Stop,
     Summary, Target, Verb,
 };
 
@@ -47,6 +47,10 @@ Without a window:
       --add-minutes N                   moves the times of a clock that was wrong
       --name NAME                       what the log is called (the name of the file)
       --leave-out-bad                   take the other lines where some cannot be read
+  wintercrib import FILE --counts-from COPY.ron
+                                        take over what a second scorer counted in a copy of the project
+      --differences ours|theirs|both    what is kept where both differ; otherwise they are listed and nothing is taken
+      --dry-run                         say what would be done, and do nothing
   wintercrib export FILE --ears --out T.csv [--season YEAR]
                                         write the ears of a season as a table
   wintercrib export FILE --ics --out T.ics [--season YEAR]
@@ -121,6 +125,8 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
         ("ears", VALUE),
         ("counts", VALUE),
         ("temperature", VALUE),
+        ("counts-from", VALUE),
+        ("differences", VALUE),
         ("season", VALUE),
         ("test", VALUE),
         ("pass", VALUE),
@@ -136,11 +142,15 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
     ];
     let mut given = Given::read("import", parser, &options)?;
     let file = given.file()?;
+    if let Some(copy) = given.path("counts-from") {
+        return merge(given, file, copy);
+    }
+    given.refuse(&["differences"], "a table")?;
     let tables = ["ears", "counts", "temperature"].map(|kind| given.path(kind).map(|table| (kind, table)));
     let mut tables = tables.into_iter().flatten();
     let (Some((kind, table)), None) = (tables.next(), tables.next()) else {
         return Err(Stop::cannot(
-            "'wintercrib import' takes one table. Name it with --ears, with --counts or with --temperature",
+            "'wintercrib import' takes one table. Name it with --ears, with --counts or with --temperature, or a copy of the project with --counts-from",
         ));
     };
     let of_logs = ["trays", "unit", "channel", "add-minutes", "name", "leave-out-bad"];
@@ -209,6 +219,23 @@ fn log_request(given: &mut Given) -> Result<LogRequest, Stop> {
             ..Answers::default()
         },
     })
+}
+
+fn merge(mut given: Given, file: PathBuf, copy: PathBuf) -> Result<Verb, Stop> {
+    let differences = [
+        ("ours", Keep::Here),
+        ("theirs", Keep::There),
+        ("both", Keep::Both),
+    ];
+    let merge = Merge {
+        file,
+        copy,
+        differences: given.one_of("differences", &differences)?,
+        dry_run: given.flag("dry-run"),
+    };
+    let others: Vec<&str> = given.options.keys().copied().collect();
+    given.refuse(&others, "--counts-from")?;
+    given.done(Verb::Merge(merge))
 }
 
 fn export(parser: Parser) -> Result<Verb, Stop> {

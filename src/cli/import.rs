@@ -43,21 +43,7 @@ pub(super) fn run(import: &Import, out: &mut dyn Write) -> Result<(), Stop> {
         writeln!(out, "Nothing was changed; without --dry-run: {done}")?;
         return Ok(());
     }
-    opened
-        .file
-        .flush(&mut opened.document)
-        .map_err(|fault| Stop::cannot(fault.to_string()))?;
-    let job = opened
-        .file
-        .save_job(&mut opened.document)
-        .map_err(|fault| Stop::cannot(fault.to_string()))?;
-    // The journal has everything by now, so even if the save fails nothing is lost.
-    let saved = job.run().map_err(|fault| {
-        Stop::cannot(format!(
-            "All lines are in the journal, and the next opening takes them up. {fault}"
-        ))
-    })?;
-    saved.tell(&mut opened.document);
+    project::save(&mut opened)?;
     writeln!(out, "{done}")?;
     Ok(())
 }
@@ -114,7 +100,7 @@ fn counts(
     let (found, problems) = counts_csv::count_drafts(table, &columns, project, test);
     refuse_problems(&problems, problems.len(), &import.table)?;
     tell_unmatched(&columns.unmatched(table));
-    let commands = counts_csv::record_commands(&found);
+    let commands = vec![counts_csv::record_command(&found)];
     Ok(Ready {
         commands,
         lines: found.len(),

@@ -10,6 +10,7 @@ mod cold_days;
 mod demo;
 mod export;
 mod import;
+mod merge;
 mod price;
 mod print;
 mod project;
@@ -26,7 +27,7 @@ pub use arguments::{VERBS, parse};
 use wintercrib::exchange::print::Paper;
 use wintercrib::exchange::temperature_csv::Answers;
 use wintercrib::exchange::tray_prints::TrayPrint;
-use wintercrib::model::{DateOrder, Existing, Pass};
+use wintercrib::model::{DateOrder, Existing, Keep, Pass};
 
 /// What the command line asks for.
 #[derive(Debug, PartialEq)]
@@ -63,6 +64,8 @@ pub enum Verb {
     Summary(Summary),
     /// Reads ears or counts from a table.
     Import(Import),
+    /// Takes counts over from a copy of the project.
+    Merge(Merge),
     /// Prints something.
     Print(Print),
     /// Writes something for another program.
@@ -84,6 +87,7 @@ impl Verb {
             Self::Export(export) => Some(&export.file),
             Self::Summary(summary) => Some(&summary.file),
             Self::Import(import) => Some(&import.file),
+            Self::Merge(merge) => Some(&merge.file),
             Self::Print(print) => Some(&print.file),
             Self::Demo { to, .. } => Some(&to.path),
         }
@@ -146,6 +150,19 @@ struct LogRequest {
     channel: Option<String>,
     /// Everything else.
     answers: Answers,
+}
+
+/// What taking counts over from a copy needs.
+#[derive(Debug, PartialEq)]
+pub struct Merge {
+    /// The project.
+    file: PathBuf,
+    /// The copy of it.
+    copy: PathBuf,
+    /// What is kept where both differ; none when nobody said.
+    differences: Option<Keep>,
+    /// Only say what would be done.
+    dry_run: bool,
 }
 
 /// What an export needs.
@@ -276,6 +293,7 @@ pub fn run(verb: &Verb, out: &mut dyn Write) -> Result<(), Stop> {
         Verb::Check { file } => check::run(file, out)?,
         Verb::Summary(summary) => summary::run(summary, out)?,
         Verb::Import(import) => import::run(import, out)?,
+        Verb::Merge(merge) => merge::run(merge, out)?,
         Verb::Print(print) => print::run(print, out)?,
         Verb::Export(export) => export::run(export, out)?,
         Verb::Demo { demo, to } => demo::run(demo, to, out)?,

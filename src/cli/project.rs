@@ -37,6 +37,21 @@ pub(super) fn open(file: &Path) -> Result<Opened, Stop> {
     Ok(opened)
 }
 
+/// Puts what was changed into the journal and saves.
+pub(super) fn save(opened: &mut Opened) -> Result<(), Stop> {
+    let cannot = |fault: project_file::StoreFault| Stop::cannot(fault.to_string());
+    opened.file.flush(&mut opened.document).map_err(cannot)?;
+    let job = opened.file.save_job(&mut opened.document).map_err(cannot)?;
+    // The journal has everything by now, so even if the save fails nothing is lost.
+    let saved = job.run().map_err(|fault| {
+        Stop::cannot(format!(
+            "All of it is in the journal, and the next opening takes it up. {fault}"
+        ))
+    })?;
+    saved.tell(&mut opened.document);
+    Ok(())
+}
+
 fn tell_notes(opened: &Opened) {
     for note in &opened.notes {
         tell(note);

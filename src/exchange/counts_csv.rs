@@ -5,11 +5,11 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use super::columns::{match_headers, named};
-use super::numbers::{DecimalMark, read_count};
+use super::numbers::{DecimalMark, read_count, read_number};
 use super::table_text::{Row, RowProblem, Table};
 use crate::model::{
     Cell, CellId, Command, Count, DateOrder, EarCode, EarCodeFault, Existing, Fault, Pass, Project, Seen,
-    Tally, TestId, Tray, TrayId, read_date,
+    Taken, Tally, TestId, Tray, TrayId, plural, read_date,
 };
 
 /// What a column of a file of counts can hold.
@@ -47,9 +47,20 @@ pub enum CountField {
     Vigor,
     /// Who counted.
     By,
+    /// Whether a second scorer counted, whose counts are compared with the first.
+    Second,
+    /// Whether the count that is there is withdrawn.
+    Void,
+    /// Median length of the roots, in millimetres.
+    Root,
+    /// Median length of the shoots, in millimetres.
+    Shoot,
     /// A free note.
     Note,
 }
+
+/// The most millimetres of a root or a shoot.
+const MOST_MM: f64 = 1000.0;
 
 /// The categories of a count, in the order in which they are written.
 const CATEGORIES: [CountField; 6] = [
@@ -78,6 +89,10 @@ const NAMES: &[(CountField, &[&str])] = &[
     (CountField::Mould, &["mould", "mold"]),
     (CountField::Vigor, &["vigor", "vigour"]),
     (CountField::By, &["by", "scorer", "countedby"]),
+    (CountField::Second, &["second", "secondscorer", "secondcount"]),
+    (CountField::Void, &["void", "withdrawn"]),
+    (CountField::Root, &["root", "rootmm", "rootlengthmm"]),
+    (CountField::Shoot, &["shoot", "shootmm", "shootlengthmm"]),
     (CountField::Note, &["note", "notes", "remark", "remarks"]),
 ];
 
@@ -139,25 +154,22 @@ pub struct CountDraft {
     pub on: Option<Date>,
     /// Who counted; may be empty.
     pub by: String,
+    /// Whether it withdraws the count that is there; then its tally is empty.
+    pub is_void: bool,
 }
 
-/// The commands that record counts: one for all counts of the same day and scorer, in the order in which these first
-/// occur.
-pub fn record_commands(drafts: &[(usize, CountDraft)]) -> Vec<Command> {
-    let mut groups: Vec<(Option<Date>, &str, Vec<Seen>)> = Vec::new();
-    for (_, draft) in drafts {
-        let same = |group: &&mut (Option<Date>, &str, Vec<Seen>)| group.0 == draft.on && group.1 == draft.by;
-        match groups.iter_mut().find(same) {
-            Some(group) => group.2.push(draft.seen.clone()),
-            None => groups.push((draft.on, &draft.by, vec![draft.seen.clone()])),
-        }
-    }
-    let command = |(on, by, counts): (_, &str, _)| Command::RecordCounts {
-        counts,
-        on,
-        by: by.to_owned(),
+/// The command that takes all counts over, in one step.
+pub fn record_command(drafts: &[(usize, CountDraft)]) -> Command {
+    let taken = |(_, draft): &(usize, CountDraft)| Taken {
+        on: draft.on,
+        by: draft.by.clone(),
+        is_void: draft.is_void,
+        ..Taken::new(draft.seen.clone())
     };
-    groups.into_iter().map(command).collect()
+    Command::TakeCounts {
+        counts: drafts.iter().map(taken).collect(),
+        label: format!("Take {} from a table", plural(drafts.len(), "count")),
+    }
 }
 
 /// Reads the rows of a file as counts of a test, each with its line. A row with any problem is left out whole; a row
@@ -172,7 +184,7 @@ pub fn count_drafts(
     let mut problems = table.problems.clone();
     problems.extend(columns_missing(table, columns));
     let mut drafts: Vec<(usize, CountDraft)> = Vec::new();
-    let mut seen: BTreeMap<(CellId, Pass), usize> = BTreeMap::new();
+    let mut seen: BTreeMap<(CellId, Pass, bool), usize> = BTreeMap::new();
     if problems.iter().any(|problem| problem.line == table.header_line) {
         return (drafts, problems);
     }
@@ -185,7 +197,7 @@ pub fn count_drafts(
     for row in &table.rows {
         match reader.draft(row) {
             Ok(None) => {}
-            Ok(Some(draft)) => match seen.insert((draft.seen.cell, draft.seen.pass), row.line) {
+            Ok(Some(draft)) => match seen.insert(identity(&draft.seen), row.line) {
                 Some(first) => problems.push(RowProblem::of_line(
                     row.line,
                     format!(
@@ -199,6 +211,11 @@ pub fn count_drafts(
     }
     problems.sort_by_key(|problem| problem.line);
     (drafts, problems)
+}
+
+/// What may be there once: a cell in a pass by a scorer.
+fn identity(seen: &Seen) -> (CellId, Pass, bool) {
+    (seen.cell, seen.pass, seen.second)
 }
 
 /// What the columns lack before any row can be read.
@@ -226,10 +243,11 @@ struct Reader<'a> {
 
 impl<'a> Reader<'a> {
     fn draft(&self, row: &Row) -> Result<Option<CountDraft>, RowProblem> {
-        if CATEGORIES
+        let has_no_kernels = CATEGORIES
             .into_iter()
-            .all(|field| self.text(row, field).is_empty())
-        {
+            .all(|field| self.text(row, field).is_empty());
+        let is_void = self.yes_or_no(row, CountField::Void, "the count is withdrawn")?;
+        if has_no_kernels && !is_void {
             return Ok(None);
         }
         let (tray, cell) = self.cell(row)?;
@@ -240,12 +258,24 @@ impl<'a> Reader<'a> {
             );
             return Err(RowProblem::of_line(row.line, what));
         }
-        let pass = self.pass(row)?;
+        let (pass, second) = (
+            self.pass(row)?,
+            self.yes_or_no(row, CountField::Second, "a second scorer counted")?,
+        );
+        if is_void && !has_no_kernels {
+            let what = "withdraws a count and has kernels too. Empty either the kernels or the column 'void'";
+            return Err(self.problem(row, CountField::Void, what));
+        }
         let tally = self.tally(row)?;
-        self.sum_fits(row, &tally, cell, &place)?;
+        if !is_void {
+            self.sum_fits(row, &tally, cell, &place)?;
+        }
         let seen = Seen {
+            second,
             mould: self.mould(row)?,
             vigor: self.vigor(row)?,
+            root_mm: self.length(row, CountField::Root)?,
+            shoot_mm: self.length(row, CountField::Shoot)?,
             note: self.line_of_text(row, CountField::Note)?,
             ..Seen::new(cell.id, pass, tally)
         };
@@ -253,20 +283,42 @@ impl<'a> Reader<'a> {
             seen,
             on: self.date(row)?,
             by: self.line_of_text(row, CountField::By)?,
+            is_void,
         };
-        match self
-            .project
-            .count_in_force(cell.id, pass)
-            .filter(|count| differs(count, &draft.seen))
-        {
-            Some(_) if self.columns.existing == Existing::Skip => Ok(None),
-            Some(_) if self.columns.existing == Existing::Refuse => {
+        self.beside_what_is_there(row, draft, &place)
+    }
+
+    /// Lets a count through, unless the cell has another one already and that is not to be corrected.
+    fn beside_what_is_there(
+        &self,
+        row: &Row,
+        draft: CountDraft,
+        place: &str,
+    ) -> Result<Option<CountDraft>, RowProblem> {
+        let (cell, pass, second) = identity(&draft.seen);
+        let standing = self.project.standing_count(cell, pass, second);
+        let standing = standing.filter(|count| !count.void);
+        let scorer = if second { " of the second scorer" } else { "" };
+        let Some(count) = standing else {
+            if draft.is_void {
+                let what =
+                    format!("{place} has no {pass} count{scorer} that could be withdrawn. Remove the line");
+                return Err(RowProblem::of_line(row.line, what));
+            }
+            return Ok(Some(draft));
+        };
+        if !draft.is_void && !differs(count, &draft.seen) {
+            return Ok(Some(draft));
+        }
+        match self.columns.existing {
+            Existing::Skip => Ok(None),
+            Existing::Update => Ok(Some(draft)),
+            Existing::Refuse => {
                 let what = format!(
-                    "{place} already has another {pass} count. Remove the line, or choose to correct or to skip such counts"
+                    "{place} already has another {pass} count{scorer}. Remove the line, or choose to correct or to skip such counts"
                 );
                 Err(RowProblem::of_line(row.line, what))
             }
-            _ => Ok(Some(draft)),
         }
     }
 
@@ -492,13 +544,37 @@ impl<'a> Reader<'a> {
 
     fn mould(&self, row: &Row) -> Result<bool, RowProblem> {
         match self.text(row, CountField::Mould).to_lowercase().as_str() {
+            "mould" | "mold" => Ok(true),
+            _ => self.yes_or_no(row, CountField::Mould, "there was mould"),
+        }
+    }
+
+    /// Reads yes or no; an empty cell is no.
+    fn yes_or_no(&self, row: &Row, field: CountField, what: &str) -> Result<bool, RowProblem> {
+        match self.text(row, field).to_lowercase().as_str() {
             "" | "0" | "no" | "n" | "false" | "none" | "-" => Ok(false),
-            "1" | "yes" | "y" | "true" | "x" | "mould" | "mold" => Ok(true),
+            "1" | "yes" | "y" | "true" | "x" => Ok(true),
             other => {
-                let what = format!("'{other}' does not say whether there was mould. Write yes or no");
-                Err(self.problem(row, CountField::Mould, what))
+                let what = format!("'{other}' does not say whether {what}. Write yes or no");
+                Err(self.problem(row, field, what))
             }
         }
+    }
+
+    /// Reads a length in millimetres; an empty cell is none.
+    fn length(&self, row: &Row, field: CountField) -> Result<Option<f64>, RowProblem> {
+        let text = self.text(row, field);
+        let number = text.strip_suffix("mm").map_or(text, str::trim_end);
+        if number.is_empty() {
+            return Ok(None);
+        }
+        let length = read_number(number, self.columns.decimal)
+            .map_err(|fault| self.problem(row, field, fault.to_string()))?;
+        if !(0.0..=MOST_MM).contains(&length) {
+            let what = format!("'{text}' is no length of a seedling. Write millimetres from 0 to {MOST_MM}");
+            return Err(self.problem(row, field, what));
+        }
+        Ok(Some(length))
     }
 
     fn vigor(&self, row: &Row) -> Result<Option<u8>, RowProblem> {
@@ -531,6 +607,8 @@ fn differs(count: &Count, seen: &Seen) -> bool {
         || count.mould != seen.mould
         || count.vigor != seen.vigor
         || count.note != seen.note
+        || count.root_mm != seen.root_mm
+        || count.shoot_mm != seen.shoot_mm
 }
 
 /// Row and column, both from 1, of a cell name such as `B3`.

@@ -34,7 +34,7 @@ pub struct ReadApart {
 
 /// How well two scorers agree.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Agreement {
+pub struct ScorerAgreement {
     /// Cells that were read twice.
     pub cells: usize,
     /// Of these, cells in which all categories and the vigor are the same.
@@ -49,7 +49,7 @@ pub struct Agreement {
     pub apart: Vec<ReadApart>,
 }
 
-impl Agreement {
+impl ScorerAgreement {
     /// Compares readings of the same cells, each the first beside the second; `None` without any.
     pub fn of(rule: Germinated, pairs: &[(&Count, &Count)]) -> Option<Self> {
         let numbers = |of: &dyn Fn(&Tally) -> u32| -> Vec<(u32, u32)> {
@@ -134,11 +134,11 @@ fn likeness(numbers: &[(u32, u32)]) -> Option<Likeness> {
 }
 
 /// Compares the two scorers of a test in a pass; `None` where no cell was read twice.
-pub(super) fn compute(project: &Project, test: TestId, pass: Pass) -> Option<Agreement> {
+pub(super) fn compute(project: &Project, test: TestId, pass: Pass) -> Option<ScorerAgreement> {
     let [first, second] = [false, true].map(|second| Reading { pass, second });
     let pairs: Vec<(&Count, &Count)> = project
         .cells_of_test(test)
         .filter_map(|cell| first.count(project, cell.id).zip(second.count(project, cell.id)))
         .collect();
-    Agreement::of(project.about.germinated, &pairs)
+    ScorerAgreement::of(project.about.germinated, &pairs)
 }

@@ -30,7 +30,7 @@ mod tests;
 mod todo;
 mod words;
 
-pub use agreement::{Agreement, Likeness, ReadApart};
+pub use agreement::{Likeness, ReadApart, ScorerAgreement};
 pub use before::{
     Before, BeforeQuery, CELLS_AN_HOUR, DesignEars, PlanFigures, Telling, is_untested, plan_name,
 };
@@ -116,7 +116,7 @@ pub struct Insight {
     log_figures_now: Memo<(TestId, [u64; 4], u64), Arc<LogFigures>>,
     cold_days: Memo<(TestId, [u64; 8]), ColdDays>,
     soundness: Memo<(TestId, [u64; 5], Judged), Soundness>,
-    agreement: Memo<(TestId, Pass, [u64; 4]), Option<Agreement>>,
+    agreement: Memo<(TestId, Pass, [u64; 4]), Option<ScorerAgreement>>,
     sound_now: Memo<(TestId, [u64; 5], [u64; 2]), Arc<Soundness>>,
     speeds: Memo<(SeasonId, [u64; 6]), Speeds>,
     todo: Memo<(Date, Revisions), Vec<Todo>>,
@@ -408,7 +408,7 @@ impl Insight {
     }
 
     /// Gives how well the two scorers of a test agree in a pass; `None` where no cell was read twice.
-    pub fn agreement(&self, doc: &Document, test: TestId, pass: Pass) -> Arc<Option<Agreement>> {
+    pub fn agreement(&self, doc: &Document, test: TestId, pass: Pass) -> Arc<Option<ScorerAgreement>> {
         let areas = [Area::About, Area::Tray, Area::Cell, Area::Count];
         let key = (test, pass, doc.revision_key(areas));
         self.agreement

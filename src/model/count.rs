@@ -95,6 +95,16 @@ impl Tally {
         }
     }
 
+    /// Says the kernels of each category that has any, such as `8 strong, 2 dead`.
+    pub fn text(&self) -> String {
+        let parts: Vec<String> = Category::ALL
+            .into_iter()
+            .filter(|category| self.of(*category) > 0)
+            .map(|category| format!("{} {}", self.of(category), category.name()))
+            .collect();
+        parts.join(", ")
+    }
+
     /// Gives the sum of all categories.
     pub fn sum(&self) -> u32 {
         [

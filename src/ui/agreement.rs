@@ -1,15 +1,15 @@
 //! How well two scorers agree, as the dialogs show it.
 
 use super::tokens::Tokens;
-use crate::insight::{Agreement, Likeness, ReadApart};
-use crate::model::{Category, Project, Tally, plural};
+use crate::insight::{Likeness, ReadApart, ScorerAgreement};
+use crate::model::{Project, plural};
 use egui::{Grid, RichText, Ui};
 
 /// The most cells that are listed.
 const MOST_LISTED: usize = 12;
 
 /// Draws the figures and the cells that are furthest apart.
-pub fn show(ui: &mut Ui, project: &Project, found: &Agreement) {
+pub fn show(ui: &mut Ui, project: &Project, found: &ScorerAgreement) {
     let t = Tokens::of(ui);
     ui.label(RichText::new(found.sentence()).font(t.strong_font()));
     ui.add_space(t.space.small);
@@ -70,18 +70,8 @@ fn apart_text(project: &Project, one: &ReadApart) -> String {
     }
     format!(
         "{place}: {} against {}, {} apart",
-        tally_text(&one.first),
-        tally_text(&one.second),
+        one.first.text(),
+        one.second.text(),
         by.join(" and ")
     )
-}
-
-/// Says a tally without the categories that are none.
-pub fn tally_text(tally: &Tally) -> String {
-    let parts: Vec<String> = Category::ALL
-        .into_iter()
-        .filter(|category| tally.of(*category) > 0)
-        .map(|category| format!("{} {}", tally.of(category), category.name()))
-        .collect();
-    parts.join(", ")
 }

@@ -1,13 +1,13 @@
 //! Taking over what a second scorer counted in a copy of the project.
 
 use super::Answer;
-use crate::insight::Agreement;
-use crate::model::{Command, Comparison, Count, Keep, Pair, Place, Project, plural};
+use crate::insight::ScorerAgreement;
+use crate::model::{CellContent, Command, Comparison, Count, Keep, Pair, Place, Project, capital, plural};
 use crate::ui::agreement;
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
 use crate::ui::widgets::parts::big_number;
-use egui::{CollapsingHeader, Context, Id, RichText, ScrollArea, Ui};
+use egui::{Align, Button, CollapsingHeader, Context, Id, Layout, RichText, ScrollArea, Ui};
 
 /// Counts of another copy before they are taken over.
 #[derive(Debug)]
@@ -17,7 +17,7 @@ pub struct Merge {
     comparison: Comparison,
     /// What is to be kept of each pair that differs; none while it is not decided.
     keep: Vec<Option<Keep>>,
-    agreement: Option<Agreement>,
+    agreement: Option<ScorerAgreement>,
     who: String,
 }
 
@@ -32,7 +32,7 @@ impl Merge {
         Self {
             name,
             keep: vec![None; comparison.differing.len()],
-            agreement: Agreement::of(project.about.germinated, &pairs),
+            agreement: ScorerAgreement::of(project.about.germinated, &pairs),
             comparison,
             who: who.to_owned(),
         }
@@ -140,15 +140,22 @@ fn difference(ui: &mut Ui, project: &Project, pair: &Pair, keep: &mut Option<Kee
     ui.add_space(t.space.small);
     ui.separator();
     let place = project.place_name(Place::Cell(pair.here.cell));
-    let name = format!("{}, {} count", crate::model::capital(&place), pair.here.pass);
+    let name = format!(
+        "{}{}, {} count",
+        capital(&place),
+        holds(project, pair),
+        pair.here.pass
+    );
     ui.label(RichText::new(&name).font(t.strong_font()));
     ui.columns(2, |columns| {
         for (ui, (whose, count)) in columns
             .iter_mut()
             .zip([("Ours", &pair.here), ("Theirs", &pair.there)])
         {
-            ui.label(RichText::new(format!("{whose}{}", made(count))).color(t.quiet));
-            ui.label(said(count));
+            ui.with_layout(Layout::top_down(Align::Min), |ui| {
+                ui.label(RichText::new(format!("{whose}{}", made(count))).color(t.quiet));
+                ui.label(said(count));
+            });
         }
     });
     let mut choices = vec![("Keep ours", Keep::Here), ("Take theirs", Keep::There)];
@@ -157,12 +164,25 @@ fn difference(ui: &mut Ui, project: &Project, pair: &Pair, keep: &mut Option<Kee
     }
     ui.horizontal(|ui| {
         for (word, choice) in choices {
-            let button = ui.selectable_label(*keep == Some(choice), word);
+            let button = ui.add(Button::selectable(*keep == Some(choice), word).frame_when_inactive(true));
             if button.accessible_name(format!("{word}: {name}")).clicked() {
                 *keep = Some(choice);
             }
         }
     });
+}
+
+/// Says what lies in the cell.
+fn holds(project: &Project, pair: &Pair) -> String {
+    let content = project.cells.get(pair.here.cell).map(|cell| cell.content);
+    match content {
+        Some(CellContent::Ear(ear)) => project
+            .ears
+            .get(ear)
+            .map_or_else(String::new, |ear| format!(", ear {}", ear.number)),
+        Some(CellContent::Check(number)) => format!(", check {number}"),
+        _ => String::new(),
+    }
 }
 
 /// Says who made a count and when.
@@ -181,7 +201,7 @@ fn said(count: &Count) -> String {
     if count.void {
         return "withdrawn".to_owned();
     }
-    let mut parts = vec![agreement::tally_text(&count.tally)];
+    let mut parts = vec![count.tally.text()];
     parts.extend(count.vigor.map(|vigor| format!("vigor {vigor}")));
     parts.extend(count.mould.then(|| "mould".to_owned()));
     parts.join(", ")

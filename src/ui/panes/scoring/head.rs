@@ -241,7 +241,7 @@ impl Scoring {
         let edit = TextEdit::singleline(&mut self.go_to)
             .id(go_to_field())
             .hint_text("Go to 3 B4")
-            .desired_width(100.0);
+            .desired_width(112.0);
         let field = ui.add(edit).accessible_name("Go to");
         if !field.lost_focus() {
             return false;
