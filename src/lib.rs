@@ -9,6 +9,7 @@ pub mod insight;
 pub mod jobs;
 pub mod layout;
 pub mod model;
+pub mod photo;
 pub mod stats;
 pub mod store;
 pub mod ui;

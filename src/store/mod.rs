@@ -4,6 +4,7 @@ pub mod atomic;
 pub mod format;
 pub mod journal;
 pub mod lock;
+pub mod photos;
 pub mod project_file;
 mod replay;
 
