@@ -853,7 +853,7 @@ fn a_retest_tray_is_made_from_the_list_in_one_action() {
     );
     click(&mut harness, Role::RadioButton, "Retest");
     assert!(
-        harness.query_by_label_contains("test 0 of 6").is_some(),
+        harness.query_by_label_contains("0 of 6 in all").is_some(),
         "4 ears and 2 checks are to be counted"
     );
     // One step of undo takes it back.
