@@ -301,34 +301,28 @@ fn evenings(project: &Project, test: &Test) -> (BTreeMap<Date, Evening>, Vec<u16
     let mut evenings: BTreeMap<Date, Evening> = BTreeMap::new();
     let mut unlaid = Vec::new();
     for tray in project.trays_of(test.id) {
-        let mut days = BTreeSet::new();
+        let mut cells: BTreeMap<Date, Vec<CellId>> = BTreeMap::new();
         let mut waits = false;
         for cell in project.cells_of(tray.id).filter(|cell| cell.content.is_counted()) {
             // As `Project::laid_on`, without looking up the test for each cell.
-            let Some(day) = cell.laid_on.or(test.laid) else {
-                waits = true;
-                continue;
-            };
-            days.insert(day);
-            let evening = evenings.entry(day).or_default();
-            evening
-                .cells
-                .entry((tray.number, tray.id))
-                .or_default()
-                .push(cell.id);
+            match cell.laid_on.or(test.laid) {
+                Some(day) => cells.entry(day).or_default().push(cell.id),
+                None => waits = true,
+            }
         }
         if waits {
             unlaid.push(tray.number);
         }
-        if let Some(evening) = days.first().and_then(|day| evenings.get_mut(day)) {
-            evening.begun.insert(tray.number, tray.id);
-        }
-        if let Some(evening) = days
-            .last()
-            .filter(|_| !waits)
-            .and_then(|day| evenings.get_mut(day))
-        {
-            evening.ended.insert(tray.number, tray.id);
+        let (first, last) = (cells.keys().next().copied(), cells.keys().last().copied());
+        for (day, cells) in cells {
+            let evening = evenings.entry(day).or_default();
+            evening.cells.insert((tray.number, tray.id), cells);
+            if first == Some(day) {
+                evening.begun.insert(tray.number, tray.id);
+            }
+            if last == Some(day) && !waits {
+                evening.ended.insert(tray.number, tray.id);
+            }
         }
     }
     (evenings, unlaid)

@@ -6,6 +6,7 @@
 
 mod agreement;
 mod before;
+mod by_hand;
 mod calendar;
 mod choice;
 mod cold_days;
@@ -34,6 +35,7 @@ pub use agreement::{Likeness, ReadApart, ScorerAgreement};
 pub use before::{
     Before, BeforeQuery, CELLS_AN_HOUR, DesignEars, PlanFigures, Telling, is_untested, plan_name,
 };
+pub use by_hand::HandChange;
 pub use calendar::{CalendarItem, Chore, Standing as DayStanding, TestCalendar, days_of, weekday_and_date};
 pub use choice::{
     Alone, Choice, CutoffKind, KeptAndAll, Limit, Point, Points, Reason, Standing, Summary, Vertical,
@@ -64,7 +66,7 @@ pub use todo::{NOTHING, Pane, Todo, Urgency};
 pub use words::natural;
 
 use crate::model::{
-    Area, Cutoffs, Document, EarId, ListId, Pass, Repair, Revisions, SeasonId, TestId, TrayId,
+    Area, Command, Cutoffs, Document, EarId, ListId, Pass, Repair, Revisions, SeasonId, TestId, TrayId,
 };
 use before::Spread;
 use choice::{Facts, Given};
@@ -108,6 +110,7 @@ pub struct Insight {
     harvest: Memo<(SeasonId, HarvestQuery, [u64; 5]), HarvestView>,
     progress: Memo<(TestId, [u64; 3]), Progress>,
     laying: Memo<(TestId, [u64; 6]), Laying>,
+    by_hand: Memo<(TestId, Command, [u64; 7]), HandChange>,
     calendar: Memo<(TestId, [u64; 5]), TestCalendar>,
     repair: Memo<(Repair, [u64; 6]), RepairPreview>,
     trays: Memo<(TrayId, [u64; 6]), Option<TrayView>>,
@@ -291,6 +294,21 @@ impl Insight {
         self.laying.get((test, doc.revision_key(areas)), || {
             laying::laying(doc.project(), test)
         })
+    }
+
+    /// Gives what a change of a test's layout by hand would do, before it is done.
+    pub fn by_hand(&self, doc: &Document, test: TestId, command: &Command) -> Arc<HandChange> {
+        let areas = [
+            Area::Row,
+            Area::Ear,
+            Area::Packet,
+            Area::Test,
+            Area::Tray,
+            Area::Cell,
+            Area::Count,
+        ];
+        let key = (test, command.clone(), doc.revision_key(areas));
+        self.by_hand.get(key, || by_hand::preview(doc, test, command))
     }
 
     /// Gives the days of a test, from the evenings on which it was laid; without any before. A test that is not there

@@ -279,6 +279,18 @@ impl Drawing {
         Self::new(plan, trays.collect())
     }
 
+    /// Gives the place of a cell: its tray and its number in reading order, both from 0.
+    pub fn place_of(&self, cell: CellId) -> Option<(usize, usize)> {
+        let all = self.trays.iter().enumerate();
+        all.flat_map(|(tray, drawn)| {
+            (0..)
+                .zip(&drawn.cells)
+                .map(move |(place, one)| (tray, place, one))
+        })
+        .find(|(_, _, one)| one.id == Some(cell))
+        .map(|(tray, place, _)| (tray, place))
+    }
+
     /// Gives a drawing of one of the trays.
     pub fn only(&self, tray: usize) -> Self {
         Self {

@@ -6,99 +6,72 @@ use crate::model::{Command, EventId, Place, Recipe, Test, TestId, TrayEvent, cap
 use crate::ui::context::{Action, PaneCtx, Tone};
 use crate::ui::tokens::Tokens;
 use egui::{
-    Align, Button, CollapsingHeader, Grid, Label, Response, RichText, Role, ScrollArea, TextWrapMode, Ui,
-    WidgetInfo, vec2,
+    Align, Button, Grid, Label, Response, RichText, Role, ScrollArea, TextWrapMode, Ui, WidgetInfo, vec2,
 };
 use jiff::Span;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use std::sync::Arc;
 
-/// The part of the room that the opened part takes at most.
-const MOST_ROOM: f32 = 0.5;
-/// With less height than this the opened part takes all of it.
-const ROOM_FOR_BOTH: f32 = 340.0;
 /// From this width on the days stand in columns.
 const ROOM_FOR_COLUMNS: f32 = 700.0;
 
-/// What the part remembers between frames.
-#[derive(Debug, Default)]
-pub(super) struct CalendarPart {
-    /// Whether it is to be unfolded in the next frame.
-    opens: bool,
-    /// Whether it was open in the last frame.
-    was_open: bool,
-}
-
-impl CalendarPart {
-    /// Unfolds the part in the next frame.
-    pub fn open(&mut self) {
-        self.opens = true;
-    }
-
-    /// Draws the part, folded or open: the days of a recorded test, or of a recipe that is being typed. Returns
-    /// whether there is room left for what follows.
-    pub fn ui(
-        &mut self,
-        ui: &mut Ui,
-        ctx: &mut PaneCtx<'_>,
-        test: Option<TestId>,
-        recipe: Option<&Recipe>,
-    ) -> bool {
-        let all = ui.available_height();
-        let is_low = all < ROOM_FOR_BOTH;
-        let project = ctx.document.project();
-        let test = test.and_then(|test| project.tests.get(test));
-        let calendar = test.map(|test| ctx.insight.calendar(ctx.document, test.id));
-        let today = ctx.today;
-        let head = calendar
-            .as_ref()
-            .and_then(|calendar| head(calendar, today))
-            .unwrap_or_else(|| "Calendar".to_owned());
-        let fold = CollapsingHeader::new(head)
-            .id_salt("calendar of the test")
-            .open(std::mem::take(&mut self.opens).then_some(true))
-            .show(ui, |ui| {
-                let days = test
-                    .zip(calendar.as_ref())
-                    .filter(|(_, calendar)| !calendar.items.is_empty());
-                if let Some((test, calendar)) = days {
-                    above(ui, ctx, test, calendar);
-                }
-                let room = if is_low {
-                    ui.available_height()
-                } else {
-                    MOST_ROOM * all
-                };
-                ScrollArea::both()
-                    .id_salt("calendar of the test")
-                    .max_height(room)
-                    .auto_shrink([false, true])
-                    .show(ui, |ui| {
-                        if let Some((test, calendar)) = days {
-                            days_ui(ui, ctx, test, calendar, !self.was_open);
-                        } else if let Some(recipe) = recipe.or(test.map(|test| &test.recipe)) {
-                            planned_ui(ui, recipe, today);
-                        }
-                    });
-            });
-        self.was_open = fold.body_response.is_some();
-        !(is_low && self.was_open)
+/// Names the part in a switch, with how many things are due.
+pub(super) fn title(ctx: &PaneCtx<'_>, test: Option<TestId>) -> String {
+    let due = |test| {
+        let calendar = ctx.insight.calendar(ctx.document, test);
+        let items = calendar.items.iter();
+        items
+            .filter(|item| matches!(item.standing(ctx.today), DayStanding::Due(_)))
+            .count()
+    };
+    match test.map_or(0, due) {
+        0 => "Calendar".to_owned(),
+        several => format!("Calendar ({several} due)"),
     }
 }
 
-/// Names the part, with what is due or comes next.
-fn head(calendar: &TestCalendar, today: Date) -> Option<String> {
+/// Draws the days of a recorded test, or of a recipe that is being typed. `reveals` brings what is due into sight.
+pub(super) fn calendar_ui(
+    ui: &mut Ui,
+    ctx: &mut PaneCtx<'_>,
+    test: Option<TestId>,
+    recipe: Option<&Recipe>,
+    reveals: bool,
+) {
+    let project = ctx.document.project();
+    let test = test.and_then(|test| project.tests.get(test));
+    let calendar = test.map(|test| ctx.insight.calendar(ctx.document, test.id));
+    let today = ctx.today;
+    let days = test
+        .zip(calendar.as_ref())
+        .filter(|(_, calendar)| !calendar.items.is_empty());
+    if let Some((test, calendar)) = days {
+        above(ui, ctx, test, calendar);
+    }
+    ScrollArea::both()
+        .id_salt("calendar of the test")
+        .auto_shrink([false, false])
+        .show(ui, |ui| {
+            if let Some((test, calendar)) = days {
+                days_ui(ui, ctx, test, calendar, reveals);
+            } else if let Some(recipe) = recipe.or(test.map(|test| &test.recipe)) {
+                planned_ui(ui, recipe, today);
+            }
+        });
+}
+
+/// Says what is due or comes next; several due things are told by the name of the part.
+fn next(calendar: &TestCalendar, today: Date) -> Option<String> {
     let due = |item: &&CalendarItem| matches!(item.standing(today), DayStanding::Due(_));
     let coming = |item: &&CalendarItem| matches!(item.standing(today), DayStanding::Coming(_));
     let items = || calendar.items.iter();
-    match items().filter(due).count() {
-        0 | 1 => {
-            let next = items().find(due).or_else(|| items().find(coming))?;
-            Some(format!("Calendar: {}, {}", next.chore.name(), next.state(today)))
-        }
-        several => Some(format!("Calendar: {several} things are due")),
-    }
+    let next = match items().filter(due).count() {
+        0 => items().find(coming)?,
+        1 => items().find(due)?,
+        _ => return None,
+    };
+    Some(format!("Next: {}, {}.", next.chore.name(), next.state(today)))
 }
 
 /// What stands above the days.
@@ -108,13 +81,18 @@ fn above(ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: &Test, calendar: &TestCalenda
         let text = "Some cells are not laid yet; their days are added once they are.";
         ui.label(RichText::new(text).color(t.quiet));
     }
+    if let Some(next) = next(calendar, ctx.today) {
+        ui.label(RichText::new(next).font(t.strong_font()));
+    }
     ui.horizontal_wrapped(|ui| {
         let hint = "Writes the days of all tests of this season for the calendar of a phone or computer. Reading a newer file there moves the days and adds none twice.";
         if ui.button("Save for my calendar (.ics)").on_hover_text(hint).clicked() {
             save(ctx, test);
         }
-        let text = "Days are counted from the evening of laying.";
-        ui.label(RichText::new(text).font(t.small_font()).color(t.quiet));
+        if ui.available_width() >= ROOM_FOR_COLUMNS / 2.0 {
+            let text = "Days are counted from the evening of laying.";
+            ui.label(RichText::new(text).font(t.small_font()).color(t.quiet));
+        }
     });
 }
 

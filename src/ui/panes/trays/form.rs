@@ -6,8 +6,8 @@ use super::measure::{
 };
 use crate::insight::next_seed;
 use crate::model::{
-    LengthUnit, MOST_KERNELS_PER_CELL, MOST_REPLICATES, Recipe, TemperatureUnit, Test, TrayPlan,
-    USUAL_BAND_C, Units, WarmDays, read_whole,
+    LengthUnit, MOST_KERNELS_PER_CELL, MOST_OTHER_CONTAINERS, MOST_REPLICATES, OtherContainer, Recipe,
+    Spread, TemperatureUnit, Test, TrayPlan, USUAL_BAND_C, Units, WarmDays, read_whole,
 };
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::segmented::segmented;
@@ -22,6 +22,9 @@ pub(super) enum Field {
     CellWidth,
     CellHeight,
     Margin,
+    Aisle,
+    /// Any length or number of another size of tray, by its place.
+    Other(usize),
     Kernels,
     Replicates,
     Checks,
@@ -105,8 +108,11 @@ pub(super) struct Draft {
     cell_width: Measured,
     cell_height: Measured,
     margin: Measured,
+    aisle: Measured,
+    others: Vec<OtherDraft>,
     kernels: String,
     replicates: String,
+    spread: Spread,
     check_lot: String,
     checks: String,
     landmarks: String,
@@ -119,9 +125,77 @@ pub(super) struct Draft {
     last: String,
     water: String,
     medium: String,
-    /// What the form was filled with: what it does not show stays as it was.
-    base: Design,
     units: Units,
+}
+
+/// Another size of tray as it is being typed.
+#[derive(Debug, Clone, PartialEq)]
+struct OtherDraft {
+    name: String,
+    width: Measured,
+    depth: Measured,
+    margin: Measured,
+    trays: String,
+}
+
+impl OtherDraft {
+    fn new(other: &OtherContainer, unit: LengthUnit) -> Self {
+        let length = |millimetres| Measured::new(write_length(millimetres, unit), millimetres);
+        Self {
+            name: other.name.clone(),
+            width: length(other.width_mm),
+            depth: length(other.height_mm),
+            margin: length(other.margin_mm),
+            trays: other.trays.to_string(),
+        }
+    }
+
+    fn lengths(&mut self) -> [&mut Measured; 3] {
+        [&mut self.width, &mut self.depth, &mut self.margin]
+    }
+
+    fn read(&self, reader: &mut Reader, place: usize) -> Option<OtherContainer> {
+        let field = Field::Other(place);
+        let width_mm = reader.length(field, &self.width, "The tray's width", 10.0, 10_000.0);
+        let height_mm = reader.length(field, &self.depth, "The tray's depth", 10.0, 10_000.0);
+        let margin_mm = reader.length(field, &self.margin, "The margin", 0.0, 1_000.0);
+        let trays = reader.whole(field, &self.trays, "trays of this size", 1, 9999);
+        Some(OtherContainer {
+            name: self.name.trim().to_owned(),
+            width_mm: width_mm?,
+            height_mm: height_mm?,
+            margin_mm: margin_mm?,
+            trays: trays?,
+        })
+    }
+
+    /// Draws the fields; returns whether the size is to go.
+    fn ui(&mut self, ui: &mut Ui, place: usize, unit: LengthUnit) -> bool {
+        let title = format!("Other size {}", place + 1);
+        let named = |what: &str| format!("{title}: {what}");
+        let mut goes = false;
+        row(ui, &title, |ui| {
+            let hint = "What you call it, such as Bread pan.";
+            field(ui, &named("name"), &mut self.name, 110.0).on_hover_text(hint);
+            let button = ui.button("Remove");
+            let name = format!("Remove other size {}", place + 1);
+            button.widget_info(|| WidgetInfo::labeled(Role::Button, true, &name));
+            goes = button.clicked();
+        });
+        row(ui, "", |ui| {
+            field(ui, &named("width"), &mut self.width.text, 60.0);
+            ui.label("×");
+            field(ui, &named("depth"), &mut self.depth.text, 60.0);
+            quiet(ui, unit.sign());
+        });
+        row(ui, "", |ui| {
+            field(ui, &named("trays"), &mut self.trays, 44.0);
+            quiet(ui, "trays, margin");
+            field(ui, &named("margin"), &mut self.margin.text, 44.0);
+            quiet(ui, unit.sign());
+        });
+        goes
+    }
 }
 
 /// A design that can be made.
@@ -180,6 +254,13 @@ impl Draft {
             cell_width: length(plan.cell_width_mm),
             cell_height: length(plan.cell_height_mm),
             margin: length(plan.margin_mm),
+            aisle: length(plan.aisle_mm),
+            others: plan
+                .others
+                .iter()
+                .map(|other| OtherDraft::new(other, units.length))
+                .collect(),
+            spread: plan.spread,
             kernels: plan.kernels.to_string(),
             replicates: plan.replicates.to_string(),
             check_lot: design.check_lot.clone(),
@@ -194,7 +275,6 @@ impl Draft {
             last: String::new(),
             water: number(recipe.water_every),
             medium: recipe.medium.clone(),
-            base: design.clone(),
             units,
         };
         draft.fill_in(recipe);
@@ -235,13 +315,16 @@ impl Draft {
     pub fn convert(&mut self, units: Units) {
         let before = std::mem::replace(&mut self.units, units);
         if before.length != units.length {
-            for field in [
+            let own = [
                 &mut self.width,
                 &mut self.depth,
                 &mut self.cell_width,
                 &mut self.cell_height,
                 &mut self.margin,
-            ] {
+                &mut self.aisle,
+            ];
+            let others = self.others.iter_mut().flat_map(OtherDraft::lengths);
+            for field in own.into_iter().chain(others) {
                 if let Some(value) = field.read(|text| read_length(text, before.length)) {
                     *field = Measured::new(write_length(value, units.length), value);
                 }
@@ -301,6 +384,13 @@ impl Draft {
             10_000.0,
         );
         let margin = reader.length(Field::Margin, &self.margin, "The margin", 0.0, 1_000.0);
+        let aisle = reader.length(Field::Aisle, &self.aisle, "The aisle", 0.0, 1_000.0);
+        let others: Vec<Option<OtherContainer>> = self
+            .others
+            .iter()
+            .enumerate()
+            .map(|(place, other)| other.read(reader, place))
+            .collect();
         let most_kernels = u32::from(MOST_KERNELS_PER_CELL);
         let kernels = reader.whole(Field::Kernels, &self.kernels, "kernels per cell", 1, most_kernels);
         let replicates = reader.whole(
@@ -360,7 +450,9 @@ impl Draft {
             replicates: replicates?,
             checks: checks?,
             landmarks: landmarks?,
-            ..self.base.plan.clone()
+            aisle_mm: aisle?,
+            spread: self.spread,
+            others: others.into_iter().collect::<Option<Vec<_>>>()?,
         };
         reader.room(&plan);
         Some(Design {
@@ -408,6 +500,13 @@ impl Draft {
             quiet(ui, &format!("{length} on each side"));
         });
         said(ui, faults, &[Field::Margin]);
+        row(ui, "Aisle", |ui| {
+            let hint = "A strip without kernels between neighbouring cells, so that roots do not cross.";
+            field(ui, "Aisle between cells", &mut self.aisle.text, 60.0).on_hover_text(hint);
+            quiet(ui, &format!("{length} between cells"));
+        });
+        said(ui, faults, &[Field::Aisle]);
+        self.others_ui(ui, faults);
         row(ui, "Kernels", |ui| {
             field(ui, "Kernels per cell", &mut self.kernels, 60.0);
             quiet(ui, "per cell");
@@ -418,6 +517,9 @@ impl Draft {
             quiet(ui, "cells of each ear");
         });
         said(ui, faults, &[Field::Replicates]);
+        if self.replicates.trim() != "1" {
+            row(ui, "Spread", |ui| self.spread_ui(ui));
+        }
         row(ui, "Check lot", |ui| {
             field(ui, "Check lot name", &mut self.check_lot, 176.0);
         });
@@ -445,6 +547,70 @@ impl Draft {
                 .on_hover_text("What the kernels lie on, such as two wet cloths.");
         });
         asked
+    }
+
+    fn spread_ui(&mut self, ui: &mut Ui) {
+        let spreads = [Spread::Blocks, Spread::Anywhere];
+        let now = spreads.iter().position(|one| *one == self.spread).unwrap_or(0);
+        let id = Id::unique("trays spread");
+        let switch = ui.scope(|ui| {
+            segmented(
+                ui,
+                id,
+                "Spread of the cells of an ear",
+                &["In blocks", "Anywhere"],
+                now,
+            )
+        });
+        let hint = match self.spread {
+            Spread::Blocks => "Each replicate is a block of trays of its own, in which every ear lies once.",
+            Spread::Anywhere => {
+                "The cells of an ear lie anywhere, but never two of them in one tray. It takes fewer trays."
+            }
+        };
+        switch.response.on_hover_text(hint);
+        if let Some(new) = switch.inner {
+            self.spread = spreads[new];
+        }
+    }
+
+    /// Trays of other sizes, which are used first.
+    fn others_ui(&mut self, ui: &mut Ui, faults: &[(Field, String)]) {
+        let unit = self.units.length;
+        let mut gone = None;
+        for (place, other) in self.others.iter_mut().enumerate() {
+            if other.ui(ui, place, unit) {
+                gone = Some(place);
+            }
+            said(ui, faults, &[Field::Other(place)]);
+        }
+        if let Some(place) = gone {
+            self.others.remove(place);
+        }
+        if self.others.len() >= MOST_OTHER_CONTAINERS {
+            return;
+        }
+        row(ui, "", |ui| {
+            let hint = "Trays of another size that you have some of. They are used first, the container above after them. All have cells of the same size.";
+            if ui
+                .button("Add another size of tray")
+                .on_hover_text(hint)
+                .clicked()
+            {
+                let length = |typed: &Measured, usual: f64| {
+                    typed.read(|text| read_length(text, unit)).unwrap_or(usual)
+                };
+                let usual = TrayPlan::default();
+                let like_the_container = OtherContainer {
+                    name: String::new(),
+                    width_mm: length(&self.width, usual.width_mm),
+                    height_mm: length(&self.depth, usual.height_mm),
+                    margin_mm: length(&self.margin, usual.margin_mm),
+                    trays: 1,
+                };
+                self.others.push(OtherDraft::new(&like_the_container, unit));
+            }
+        });
     }
 
     fn recipe_ui(&mut self, ui: &mut Ui, faults: &[(Field, String)]) {
@@ -610,30 +776,28 @@ impl Reader {
 
     /// Says in the grower's unit when not one cell fits.
     fn room(&mut self, plan: &TrayPlan) {
+        let own = [Field::Margin, Field::CellWidth, Field::CellHeight];
+        self.room_of(plan, own, [plan.width_mm, plan.height_mm, plan.margin_mm]);
+        for (place, other) in plan.others.iter().enumerate() {
+            let lengths = [other.width_mm, other.height_mm, other.margin_mm];
+            self.room_of(plan, [Field::Other(place); 3], lengths);
+        }
+    }
+
+    /// [`Reader::room`] of one container: its width, depth and margin.
+    fn room_of(&mut self, plan: &TrayPlan, fields: [Field; 3], [width, height, margin]: [f64; 3]) {
         let unit = self.units.length;
-        if 2.0 * plan.margin_mm >= plan.width_mm.min(plan.height_mm) {
+        if 2.0 * margin >= width.min(height) {
             let sentence = "The margins leave no room for cells; use a smaller margin or a larger container.";
-            self.fault(Field::Margin, sentence.to_owned());
+            self.fault(fields[0], sentence.to_owned());
             return;
         }
         let sides = [
-            (
-                Field::CellWidth,
-                plan.width_mm,
-                plan.cell_width_mm,
-                "wide",
-                "width",
-            ),
-            (
-                Field::CellHeight,
-                plan.height_mm,
-                plan.cell_height_mm,
-                "high",
-                "depth",
-            ),
+            (fields[1], width, plan.cell_width_mm, "wide", "width"),
+            (fields[2], height, plan.cell_height_mm, "high", "depth"),
         ];
         for (field, container, cell, how, side) in sides {
-            let room = container - 2.0 * plan.margin_mm;
+            let room = container - 2.0 * margin;
             if cell > room * 1.000_001 {
                 let sentence = format!(
                     "A cell {} {sign} {how} does not fit into the {} {sign} of {side} between the margins; use a smaller cell or a larger container.",
@@ -803,6 +967,56 @@ mod tests {
             let recipe = draft.read().design.unwrap().recipe;
             assert_eq!(recipe, kind.usual());
         }
+    }
+
+    #[test]
+    fn other_sizes_aisle_and_spread_come_back_in_any_units_and_faults_are_said() {
+        let other = |name: &str, width_mm: f64, trays| OtherContainer {
+            name: name.to_owned(),
+            width_mm,
+            height_mm: 200.0,
+            margin_mm: 5.0,
+            trays,
+        };
+        let plan = TrayPlan {
+            aisle_mm: 6.35,
+            spread: Spread::Anywhere,
+            replicates: 2,
+            others: vec![other("Bread pan", 279.4, 3), other("", 333.3, 1)],
+            ..TrayPlan::default()
+        };
+        let design = Design {
+            plan: plan.clone(),
+            ..draft().read().design.unwrap()
+        };
+        let mut draft = Draft::new(&design, Units::default());
+        assert_eq!(
+            (draft.aisle.text.as_str(), draft.others[0].width.text.as_str()),
+            ("1/4", "11")
+        );
+        for length in [LengthUnit::Centimetres, LengthUnit::Inches] {
+            draft.convert(Units {
+                length,
+                ..Units::default()
+            });
+            assert_eq!(draft.read().design.unwrap().plan, plan);
+        }
+        draft.aisle.text = "-1".to_owned();
+        draft.others[0].trays = "0".to_owned();
+        draft.others[1].width.text = "?".to_owned();
+        let fields: Vec<Field> = draft.read().faults.iter().map(|(field, _)| *field).collect();
+        assert_eq!(fields, [Field::Aisle, Field::Other(0), Field::Other(1)]);
+        draft.aisle.text = "0".to_owned();
+        draft.others[0].trays = "1".to_owned();
+        draft.others[1].width.text = "2".to_owned();
+        let reading = draft.read();
+        assert_eq!(
+            reading.faults,
+            [(
+                Field::Other(1),
+                "A cell 2 in wide does not fit into the 1.61 in of width between the margins; use a smaller cell or a larger container.".to_owned()
+            )]
+        );
     }
 
     #[test]

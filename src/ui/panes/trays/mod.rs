@@ -1,5 +1,6 @@
 //! The design of a germination test and its trays.
 
+mod by_hand;
 mod calendar;
 mod cold_days;
 mod figures;
@@ -21,7 +22,8 @@ use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
 use crate::ui::widgets::parts::{empty_state, primary_button_enabled};
 use crate::ui::widgets::segmented::segmented;
-use calendar::CalendarPart;
+use by_hand::ByHand;
+use calendar::{calendar_ui, title};
 use cold_days::ColdDaysPart;
 use egui::text::{LayoutJob, TextFormat};
 use egui::{
@@ -51,8 +53,11 @@ pub struct Trays {
     reveal: bool,
     /// Whether the ears that are in no test yet are to be laid out with those of the shown test.
     takes_all: bool,
-    calendar: CalendarPart,
+    by_hand: ByHand,
     cold_days: ColdDaysPart,
+    part: Part,
+    /// The part that was drawn in the last frame.
+    drawn_part: Option<Part>,
     telling: TellingPart,
     prints: prints::PrintMenu,
     designing: Option<Ticket>,
@@ -62,6 +67,19 @@ pub struct Trays {
     removing: Option<(TestId, Option<Ticket>)>,
     /// Why the last request was refused.
     refusal: Option<String>,
+}
+
+/// What is shown beside the form.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum Part {
+    #[default]
+    Layout,
+    Calendar,
+    Telling,
+}
+
+impl Part {
+    const ALL: [Self; 3] = [Self::Layout, Self::Calendar, Self::Telling];
 }
 
 /// A form, and the test as it was when the form was filled.
@@ -209,7 +227,7 @@ impl Trays {
                 self.show_test(Some(test));
                 self.cold_days.set_open(false);
                 if project.is_begun(test) {
-                    self.calendar.open();
+                    self.part = Part::Calendar;
                 }
             }
             Some(Place::Log(log)) => {
@@ -228,6 +246,7 @@ impl Trays {
                 self.cold_days.set_open(false);
                 if let Some(tray) = project.trays.get(tray) {
                     self.show_test(Some(tray.test));
+                    self.part = Part::Layout;
                     let before = project
                         .trays_of(tray.test)
                         .take_while(|other| other.id != tray.id);
@@ -252,6 +271,7 @@ impl Trays {
             self.refusal = None;
             self.takes_all = false;
             self.cursor = (0, 0);
+            self.by_hand.forget();
         }
         self.shown = test;
     }
@@ -328,6 +348,7 @@ impl Trays {
     }
 
     fn follow_outcomes(&mut self, ctx: &mut PaneCtx<'_>, season: SeasonId) {
+        self.by_hand.follow(ctx);
         if let Some(outcome) = self.designing.and_then(|ticket| ctx.outcome(ticket)) {
             self.designing = None;
             match outcome {
@@ -461,6 +482,14 @@ impl Trays {
                 if !is_fixed && !self.takes_all && ui.button("Include them").clicked() {
                     self.takes_all = true;
                 }
+                if let Some(test) = test.filter(|_| !matches!(step, Step::Design { .. })) {
+                    let is_free = ctx.read_only.is_none();
+                    let hint = "They take spare cells of this test; nothing else moves.";
+                    let late = ui.add_enabled(is_free, Button::new("Add late ears"));
+                    if late.on_hover_text(hint).clicked() {
+                        self.by_hand.ask_late(ctx, test.id);
+                    }
+                }
             });
         }
         if let Some(why) = ctx.read_only {
@@ -581,25 +610,63 @@ impl Trays {
             .design
             .as_ref()
             .and_then(|design| self.telling.needs(ctx, ears, &design.plan));
-        figures_ui(ui, figures, needs, laid, kernels);
-        let recorded = self.shown.filter(|_| !is_proposed);
-        let recipe = reading.design.as_ref().map(|design| &design.recipe);
-        if !self.calendar.ui(ui, ctx, recorded, recipe) {
-            return;
+        let notes = notes(figures, kernels);
+        let is_low = figures_ui(ui, figures, needs, laid);
+        if !is_low {
+            ui.label(RichText::new(&notes).font(t.small_font()).color(t.quiet));
         }
-        if let Some(design) = &reading.design
-            && !self.telling.ui(ui, ctx, ears, &design.plan)
-        {
-            return;
+        let recorded = self.shown.filter(|_| !is_proposed);
+        self.part_switch(ui, ctx, recorded);
+        let is_new = self.drawn_part.replace(self.part) != Some(self.part);
+        match self.part {
+            Part::Layout => {}
+            Part::Calendar => {
+                let recipe = reading.design.as_ref().map(|design| &design.recipe);
+                calendar_ui(ui, ctx, recorded, recipe, is_new);
+                return;
+            }
+            Part::Telling => {
+                match &reading.design {
+                    Some(design) => {
+                        let notes = if is_low { notes.as_str() } else { "" };
+                        self.telling.ui(ui, ctx, ears, &design.plan, notes);
+                    }
+                    None => alert(ui, "Correct what is marked ⚠ in the form; then it is told here."),
+                }
+                return;
+            }
         }
         let lot = reading
             .design
             .as_ref()
             .map_or("", |design| design.check_lot.as_str());
-        self.trays_ui(ui, ctx, drawing, lot);
+        // Before it is counted, a test that is recorded can be changed by hand.
+        let open = test.map(|test| test.id).filter(|test| {
+            !is_proposed && ctx.read_only.is_none() && !self.facts(ctx.document, *test).is_counted
+        });
+        self.trays_ui(ui, ctx, drawing, lot, open);
     }
 
-    fn trays_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, drawing: &Drawing, lot: &str) {
+    fn part_switch(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, recorded: Option<TestId>) {
+        let calendar = title(ctx, recorded);
+        let names = ["Layout", calendar.as_str(), "What this test can tell"];
+        let now = Part::ALL.iter().position(|part| *part == self.part);
+        let id = Id::unique("trays part");
+        if let Some(new) = segmented(ui, id, "Shown beside the form", &names, now.unwrap_or_default()) {
+            self.part = Part::ALL[new];
+        }
+        ui.add_space(Tokens::of(ui).space.tiny);
+    }
+
+    /// Draws the trays; `open` is their test where cells may change places by hand.
+    fn trays_ui(
+        &mut self,
+        ui: &mut Ui,
+        ctx: &mut PaneCtx<'_>,
+        drawing: &Drawing,
+        lot: &str,
+        open: Option<TestId>,
+    ) {
         let t = Tokens::of(ui);
         let project = ctx.document.project();
         self.cursor.0 = self.cursor.0.min(drawing.trays.len().saturating_sub(1));
@@ -612,9 +679,21 @@ impl Trays {
         let has_focus = ui.memory(|m| m.has_focus(id));
         let mut named = None;
         if has_focus {
-            self.keys(ui, ctx, drawing, id);
+            self.keys(ui, ctx, drawing, id, open);
             named = Some(self.cursor);
         }
+        match open {
+            Some(test) => {
+                let tray = drawing.trays.get(self.cursor.0);
+                let cell = tray.and_then(|tray| tray.cells.get(self.cursor.1)?.id);
+                let frame = Frame::new().inner_margin(Margin::symmetric(0, 4));
+                Panel::bottom("trays by hand")
+                    .frame(frame)
+                    .show(ui, |ui| self.by_hand.swap_ui(ui, ctx, test, cell));
+            }
+            None => self.by_hand.forget(),
+        }
+        let picked = self.by_hand.picked();
         let strip = 30.0;
         let room = ui.available_size() - vec2(28.0, strip + 14.0);
         let arrangement = drawing.arrange(room);
@@ -649,9 +728,10 @@ impl Trays {
                 if !whole.intersects(seen) {
                     continue;
                 }
+                let has_cursor = has_focus || picked.is_some();
                 let pointed = Pointed {
                     chosen: ctx.chosen,
-                    cursor: (has_focus && self.cursor.0 == tray).then_some(self.cursor.1),
+                    cursor: (has_cursor && self.cursor.0 == tray).then_some(self.cursor.1),
                     hovered: under.filter(|place| place.0 == tray).map(|place| place.1),
                 };
                 paint_tray(
@@ -662,6 +742,11 @@ impl Trays {
                     (origin, arrangement.scale),
                     pointed,
                 );
+            }
+            if let Some((tray, cell)) = picked.and_then(|picked| drawing.place_of(picked)) {
+                let origin = arrangement.origin(corner, tray);
+                let rect = drawing.trays[tray].shape.cell(origin, arrangement.scale, cell);
+                paint_picked(ui.painter(), t, rect);
             }
             if std::mem::take(&mut self.reveal) {
                 let origin = arrangement.origin(corner, self.cursor.0);
@@ -695,8 +780,9 @@ impl Trays {
         }
     }
 
-    fn keys(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, drawing: &Drawing, id: Id) {
+    fn keys(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, drawing: &Drawing, id: Id, open: Option<TestId>) {
         let filter = EventFilter {
+            escape: self.by_hand.picked().is_some(),
             horizontal_arrows: true,
             vertical_arrows: true,
             ..EventFilter::default()
@@ -747,6 +833,16 @@ impl Trays {
         let (rows, columns) = grid(tray);
         self.cursor = (tray, row.min(rows - 1) * columns + column.min(columns - 1));
         self.reveal |= self.cursor != before;
+        let tray = drawing.trays.get(self.cursor.0);
+        let cell = tray.and_then(|tray| tray.cells.get(self.cursor.1)?.id);
+        if let Some(cell) = cell.filter(|_| open.is_some())
+            && pressed(Key::S)
+        {
+            self.by_hand.pick(ctx, cell);
+        }
+        if self.by_hand.picked().is_some() && pressed(Key::Escape) {
+            self.by_hand.forget();
+        }
         if pressed(Key::Enter) || pressed(Key::Space) {
             self.choose(ctx, drawing);
         }
@@ -757,6 +853,7 @@ impl Trays {
     fn dialogs(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, drawn: &Drawn) {
         self.lay_dialog(ui, ctx, drawn);
         self.remove_dialog(ui, ctx);
+        self.by_hand.late_ui(ui, ctx);
     }
 
     fn lay_dialog(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, drawn: &Drawn) {
@@ -860,6 +957,20 @@ impl Trays {
     }
 }
 
+/// Marks the cell that waits for another one to change places with: by a second, broken frame.
+fn paint_picked(painter: &egui::Painter, t: &Tokens, rect: Rect) {
+    let inner = rect.shrink(4.0);
+    let corners = [
+        inner.left_top(),
+        inner.right_top(),
+        inner.right_bottom(),
+        inner.left_bottom(),
+        inner.left_top(),
+    ];
+    let stroke = Stroke::new(2.5, t.warn);
+    painter.extend(egui::Shape::dashed_line(&corners, stroke, 6.0, 4.0));
+}
+
 /// What a new test of a season looks like: like the last one of the project, else the usual.
 fn proposal(project: &Project, season: SeasonId) -> Design {
     let last = project.tests.iter().last();
@@ -896,13 +1007,21 @@ fn draw(project: &Project, source: &Source) -> Result<(Drawing, Figures), String
     Ok((drawing, figures))
 }
 
+/// Says what is to be known about the trays, in sentences.
+fn notes(figures: &Figures, kernels: Option<u16>) -> String {
+    let mut sentences = vec![figures.grid(), Figures::pace(), figures.balance()];
+    sentences.extend(figures.blind());
+    sentences.extend(kernels.and_then(certainty));
+    sentences.join(" ")
+}
+
+/// Draws the figures of a design; returns whether the window is so low that there is room for nothing else.
 fn figures_ui(
     ui: &mut Ui,
     figures: &Figures,
     needs: Option<[(String, &'static str); 2]>,
     is_laid: bool,
-    kernels: Option<u16>,
-) {
+) -> bool {
     let t = Tokens::of(ui);
     let counts = [
         (figures.trays, "tray"),
@@ -915,10 +1034,12 @@ fn figures_ui(
     ];
     let is_low = ui.ctx().content_rect().height() < 640.0;
     let font = if is_low { t.strong_font() } else { t.heading_font() };
+    let spacing = ui.spacing().clone();
+    // The height of a row is taken from outside of it, where these figures are no buttons.
+    ui.spacing_mut().interact_size.y = 0.0;
     ui.horizontal_wrapped(|ui| {
         // Space after the last figure would push the edge of the room outwards.
         ui.spacing_mut().item_spacing = vec2(4.0 + t.space.small, t.space.tiny);
-        ui.spacing_mut().interact_size.y = 0.0;
         let counts = counts.map(|(number, word)| {
             let end = if number == 1 { "" } else { "s" };
             (grouped(number as u64), format!("{word}{end}"))
@@ -935,17 +1056,11 @@ fn figures_ui(
             figure.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{number} {word}")));
         }
     });
-    let mut sentences = vec![figures.grid(), Figures::pace(), figures.balance()];
-    sentences.extend(figures.blind());
-    sentences.extend(kernels.and_then(certainty));
-    ui.label(
-        RichText::new(sentences.join(" "))
-            .font(t.small_font())
-            .color(t.quiet),
-    );
+    *ui.spacing_mut() = spacing;
     if let Some(short) = figures.shortage().filter(|_| !is_laid) {
         alert(ui, &short);
     }
+    is_low
 }
 
 /// Says what so many kernels can tell: the Wilson interval of about 80 %.

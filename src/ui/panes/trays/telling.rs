@@ -6,8 +6,8 @@ use crate::ui::context::PaneCtx;
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::number_field::NumberField;
 use egui::{
-    Button, CollapsingHeader, Color32, FontId, Grid, Id, Label, RichText, Role, ScrollArea, Sense, Shape,
-    Stroke, Ui, WidgetInfo, vec2,
+    Button, Color32, FontId, Grid, Id, Label, RichText, Role, ScrollArea, Sense, Shape, Stroke, Ui,
+    WidgetInfo, vec2,
 };
 use egui_plot::{AxisHints, GridInput, GridMark, Line, LineStyle, Plot, PlotPoints, VLine};
 
@@ -15,10 +15,6 @@ use egui_plot::{AxisHints, GridInput, GridMark, Line, LineStyle, Plot, PlotPoint
 const PLOT_WIDTH: f32 = 300.0;
 /// Its height.
 const PLOT_HEIGHT: f32 = 190.0;
-/// The part of the room that the opened part takes at most; the trays have the rest.
-const MOST_ROOM: f32 = 0.74;
-/// With less height than this the opened part takes all of it.
-const ROOM_FOR_BOTH: f32 = 340.0;
 /// Width of the line of the plan of the form, in points.
 const FULL_WIDTH: f32 = 2.5;
 /// Width of the line of the plan beside it.
@@ -40,27 +36,21 @@ pub(super) struct TellingPart {
 }
 
 impl TellingPart {
-    /// Draws the part, folded or open. Returns whether there is room left for the trays.
-    pub fn ui(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, ears: DesignEars, plan: &TrayPlan) -> bool {
-        let all = ui.available_height();
-        let is_low = all < ROOM_FOR_BOTH;
-        let fold = CollapsingHeader::new("What this test can tell")
+    /// Draws the part; `notes` are sentences about the trays that found no room elsewhere.
+    pub fn ui(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, ears: DesignEars, plan: &TrayPlan, notes: &str) {
+        let query = self.query(ctx, ears, plan);
+        let before = ctx.insight.before(ctx.document, &query);
+        ScrollArea::vertical()
             .id_salt("what this test can tell")
+            .auto_shrink([false, false])
             .show(ui, |ui| {
-                let query = self.query(ctx, ears, plan);
-                let before = ctx.insight.before(ctx.document, &query);
-                let room = if is_low {
-                    ui.available_height()
-                } else {
-                    MOST_ROOM * all
-                };
-                ScrollArea::vertical()
-                    .id_salt("what this test can tell")
-                    .max_height(room)
-                    .auto_shrink([false, true])
-                    .show(ui, |ui| self.body(ui, &before, &query));
+                self.body(ui, &before, &query);
+                if !notes.is_empty() {
+                    let t = Tokens::of(ui);
+                    let notes = RichText::new(notes).font(t.small_font()).color(t.quiet);
+                    ui.add(Label::new(notes).wrap());
+                }
             });
-        !(is_low && fold.body_response.is_some())
     }
 
     fn query(&self, ctx: &PaneCtx<'_>, ears: DesignEars, plan: &TrayPlan) -> BeforeQuery {

@@ -1,0 +1,362 @@
+//! Changes of a layout by hand: two cells change places, late ears take spare cells.
+
+use super::form::alert;
+use crate::insight::{HandChange, is_untested};
+use crate::model::{
+    CellId, Command, DateOrder, EarId, Moved, Place, Project, Repair, RepairKind, TestId, plural, read_date,
+    sentence,
+};
+use crate::ui::context::{PaneCtx, Ticket, Tone};
+use crate::ui::tokens::Tokens;
+use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
+use egui::{Id, Label, RichText, ScrollArea, TextEdit, Ui};
+
+/// What the part remembers between frames.
+#[derive(Debug, Default)]
+pub(super) struct ByHand {
+    /// The cell that waits for another one to change places with.
+    picked: Option<CellId>,
+    swapping: Option<Ticket>,
+    late: Option<Late>,
+}
+
+/// The dialog that adds late ears.
+#[derive(Debug)]
+struct Late {
+    test: TestId,
+    ears: String,
+    date: String,
+    ticket: Option<Ticket>,
+    refusal: Option<String>,
+}
+
+impl ByHand {
+    /// The cell that waits for another one.
+    pub fn picked(&self) -> Option<CellId> {
+        self.picked
+    }
+
+    /// Forgets the cell that waits.
+    pub fn forget(&mut self) {
+        self.picked = None;
+    }
+
+    /// Picks a cell; with one picked already, changes the two places, or forgets it when it is picked again.
+    pub fn pick(&mut self, ctx: &mut PaneCtx<'_>, cell: CellId) {
+        match self.picked {
+            None => self.picked = Some(cell),
+            Some(first) if first == cell => self.picked = None,
+            Some(first) => self.swapping = Some(ctx.run_for(swap(first, cell))),
+        }
+    }
+
+    /// Takes note of what became of the last request.
+    pub fn follow(&mut self, ctx: &mut PaneCtx<'_>) {
+        if self
+            .picked
+            .is_some_and(|cell| !ctx.document.project().cells.contains(cell))
+        {
+            self.picked = None;
+        }
+        if let Some(outcome) = self.swapping.and_then(|ticket| ctx.outcome(ticket)) {
+            self.swapping = None;
+            match outcome {
+                Ok(committed) => {
+                    let text = format!("{}. Undo takes it back.", committed.label);
+                    self.picked = None;
+                    ctx.notice(Tone::Well, text);
+                }
+                Err(problem) => {
+                    let text = sentence(&problem.to_string());
+                    ctx.notice(Tone::Error, text);
+                }
+            }
+        }
+        if let Some(late) = &mut self.late
+            && let Some(outcome) = late.ticket.and_then(|ticket| ctx.outcome(ticket))
+        {
+            late.ticket = None;
+            match outcome {
+                Ok(committed) => {
+                    let text = format!("{}. Undo takes it back.", committed.label);
+                    self.late = None;
+                    ctx.notice(Tone::Well, text);
+                }
+                Err(problem) => late.refusal = Some(sentence(&problem.to_string())),
+            }
+        }
+    }
+
+    /// Draws the line under the trays that lets two cells change places; `cell` is the one under the cursor.
+    pub fn swap_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: TestId, cell: Option<CellId>) {
+        let t = Tokens::of(ui);
+        let project = ctx.document.project();
+        let name = |cell: CellId| project.place_name(Place::Cell(cell));
+        let Some(first) = self.picked else {
+            let Some(cell) = cell else { return };
+            let text = format!("Swap {} with …", name(cell));
+            let hint = "Key S. Then choose the other cell; what would move is said before it is done.";
+            if ui.button(text).on_hover_text(hint).clicked() {
+                self.picked = Some(cell);
+            }
+            return;
+        };
+        let second = cell.filter(|cell| *cell != first);
+        let change = second.map(|second| ctx.insight.by_hand(ctx.document, test, &swap(first, second)));
+        let can = change.as_ref().is_some_and(|change| change.refused.is_none()) && self.swapping.is_none();
+        ui.horizontal_wrapped(|ui| {
+            let text = second.map_or_else(
+                || "Swap".to_owned(),
+                |second| format!("Swap {} and {}", name(first), name(second)),
+            );
+            let button = ui.add_enabled(can, egui::Button::new(text));
+            if button.on_hover_text("Key S").clicked()
+                && let Some(second) = second
+            {
+                self.swapping = Some(ctx.run_for(swap(first, second)));
+            }
+            if ui.button("Leave it").on_hover_text("Escape").clicked() {
+                self.picked = None;
+            }
+            match &change {
+                None => {
+                    let text = format!("{} is picked: choose the cell to swap it with.", name(first));
+                    ui.label(RichText::new(sentence(&text)).color(t.quiet));
+                }
+                Some(change) => change_ui(ui, change),
+            }
+        });
+    }
+
+    /// Opens the dialog for the ears of a season that are in no test.
+    pub fn ask_late(&mut self, ctx: &PaneCtx<'_>, test: TestId) {
+        let project = ctx.document.project();
+        let Some(record) = project.tests.get(test) else {
+            return;
+        };
+        let untested = project
+            .ears_of(record.season)
+            .filter(|ear| is_untested(project, ear));
+        let date = if project.is_begun(test) {
+            ctx.today.to_string()
+        } else {
+            String::new()
+        };
+        self.late = Some(Late {
+            test,
+            ears: ranges(untested.map(|ear| ear.number)),
+            date,
+            ticket: None,
+            refusal: None,
+        });
+    }
+
+    /// Draws the dialog for late ears, if it is open.
+    pub fn late_ui(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>) {
+        let Some(late) = &mut self.late else { return };
+        let project = ctx.document.project();
+        let is_begun = project.is_begun(late.test);
+        let command = late.command(project, is_begun);
+        let change = command
+            .as_ref()
+            .ok()
+            .map(|command| ctx.insight.by_hand(ctx.document, late.test, command));
+        let can = change.as_ref().is_some_and(|change| change.refused.is_none()) && late.ticket.is_none();
+        let dialog = Dialog::new(Id::unique("add late ears"), "Add late ears")
+            .confirm("Add them")
+            .can_confirm(can)
+            .body_takes_focus();
+        let answer = dialog.show(ui.ctx(), |ui| {
+            ui.label("Late ears take spare cells. Nothing else moves.");
+            ui.horizontal(|ui| {
+                let label = ui.label("Ears");
+                let edit = TextEdit::singleline(&mut late.ears)
+                    .id(Id::unique("late ears"))
+                    .desired_width(260.0)
+                    .hint_text("241-250, 260");
+                let field = ui.add(edit).labelled_by(label.id);
+                if ui.memory(|m| m.focused().is_none()) {
+                    field.request_focus();
+                }
+            });
+            if is_begun {
+                ui.horizontal(|ui| {
+                    let label = ui.label("Day of laying");
+                    let edit = TextEdit::singleline(&mut late.date)
+                        .id(Id::unique("day of laying late ears"))
+                        .desired_width(120.0);
+                    ui.add(edit).labelled_by(label.id);
+                });
+            }
+            match (&command, &change) {
+                (Err(problem), _) => alert(ui, problem),
+                (Ok(_), Some(change)) => late_change_ui(ui, change),
+                (Ok(_), None) => {}
+            }
+            if let Some(refusal) = &late.refusal {
+                alert(ui, refusal);
+            }
+        });
+        match (answer, command) {
+            (Some(DialogAnswer::Confirm), Ok(command)) => {
+                late.refusal = None;
+                late.ticket = Some(ctx.run_for(command));
+            }
+            (Some(_), _) => self.late = None,
+            (None, _) => {}
+        }
+    }
+}
+
+impl Late {
+    fn command(&self, project: &Project, is_begun: bool) -> Result<Command, String> {
+        let season = project.tests.get(self.test).map(|test| test.season);
+        let ear = |number: u32| {
+            let found = season.and_then(|season| project.ear_numbered(season, number));
+            found.map(|ear| ear.id)
+        };
+        let ears = read_ranges(&self.ears, ear)?;
+        let may_be_unlaid = project
+            .tests
+            .get(self.test)
+            .is_some_and(|test| test.laid.is_none());
+        let laid_on = if !is_begun || (may_be_unlaid && self.date.trim().is_empty()) {
+            None
+        } else {
+            let day = read_date(&self.date, DateOrder::Unknown);
+            Some(day.map_err(|fault| sentence(&fault.to_string()))?)
+        };
+        Ok(Command::AddToTest {
+            test: self.test,
+            ears,
+            laid_on,
+        })
+    }
+}
+
+fn swap(first: CellId, second: CellId) -> Command {
+    Command::Repair(Repair {
+        moved: Moved::Laid,
+        kind: RepairKind::SwapCells(first, second),
+    })
+}
+
+/// Says what a change would do and what speaks against it.
+fn change_ui(ui: &mut Ui, change: &HandChange) {
+    let t = Tokens::of(ui);
+    if let Some(refused) = &change.refused {
+        alert(ui, refused);
+        return;
+    }
+    ui.add(Label::new(change.sentence()).wrap());
+    for caution in &change.cautions {
+        ui.add(Label::new(RichText::new(format!("⚠ {caution}")).color(t.warn)).wrap());
+    }
+}
+
+fn late_change_ui(ui: &mut Ui, change: &HandChange) {
+    let t = Tokens::of(ui);
+    if let Some(refused) = &change.refused {
+        alert(ui, refused);
+        return;
+    }
+    let cells = plural(change.cells.len(), "spare cell");
+    let verb = if change.cells.len() == 1 { "is" } else { "are" };
+    ui.label(format!("{cells} {verb} taken:"));
+    ScrollArea::vertical()
+        .id_salt("late ears")
+        .max_height(180.0)
+        .auto_shrink([false, true])
+        .show(ui, |ui| {
+            for cell in &change.cells {
+                ui.label(format!("{}: {}", cell.name, cell.then));
+            }
+        });
+    if change.kernels > 0 {
+        let kernels = plural(change.kernels.unsigned_abs() as usize, "kernel");
+        let verb = if change.kernels == 1 { "is" } else { "are" };
+        ui.label(format!("{kernels} {verb} taken out of their packets."));
+    }
+    for caution in &change.cautions {
+        ui.add(Label::new(RichText::new(format!("⚠ {caution}")).color(t.warn)).wrap());
+    }
+}
+
+/// Reads numbers of ears, with ranges: `241-250, 260`.
+fn read_ranges(text: &str, ear: impl Fn(u32) -> Option<EarId>) -> Result<Vec<EarId>, String> {
+    let mut found = Vec::new();
+    for part in text.split([',', ';', ' ']).filter(|part| !part.is_empty()) {
+        let (first, last) = part.split_once(['-', '–']).unwrap_or((part, part));
+        let (Ok(first), Ok(last)) = (first.parse::<u32>(), last.parse::<u32>()) else {
+            return Err(format!(
+                "'{part}' is not an ear or a range of ears; type numbers such as 241-250, 260."
+            ));
+        };
+        if last < first || last - first >= MOST_IN_A_RANGE {
+            return Err(format!(
+                "'{part}' is not a range of at most {MOST_IN_A_RANGE} ears; type the smaller number first."
+            ));
+        }
+        for number in first..=last {
+            let id = ear(number);
+            found.push(id.ok_or_else(|| {
+                format!("This season has no ear {number}; look at its number in the Harvest pane.")
+            })?);
+        }
+    }
+    if found.is_empty() {
+        return Err("Type the numbers of the late ears, such as 241-250, 260.".to_owned());
+    }
+    Ok(found)
+}
+
+/// The most ears of one range: more than any season has spare cells for.
+const MOST_IN_A_RANGE: u32 = 10_000;
+
+/// Writes numbers in rising order with ranges, as [`read_ranges`] takes them.
+fn ranges(numbers: impl Iterator<Item = u32>) -> String {
+    let mut runs: Vec<(u32, u32)> = Vec::new();
+    for number in numbers {
+        match runs.last_mut() {
+            Some((_, last)) if number == last.saturating_add(1) => *last = number,
+            _ => runs.push((number, number)),
+        }
+    }
+    let written = runs.iter().map(|(first, last)| {
+        if first == last {
+            first.to_string()
+        } else {
+            format!("{first}-{last}")
+        }
+    });
+    written.collect::<Vec<_>>().join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ranges_are_written_as_they_are_read() {
+        let ear = |number: u32| (number < 300).then_some(EarId(number));
+        let numbers = |text: &str| -> Result<Vec<u32>, String> {
+            read_ranges(text, ear).map(|ears| ears.into_iter().map(|ear| ear.0).collect())
+        };
+        assert_eq!(numbers("241-243, 260;7"), Ok(vec![241, 242, 243, 260, 7]));
+        let text = ranges([1, 2, 3, 7, 9, 10].into_iter());
+        assert_eq!(text, "1-3, 7, 9-10");
+        assert_eq!(numbers(&text), Ok(vec![1, 2, 3, 7, 9, 10]));
+        assert_eq!(ranges(std::iter::empty()), "");
+        for (text, part) in [
+            ("", "Type the numbers"),
+            ("x", "'x' is not an ear"),
+            ("5-", "'5-' is not an ear"),
+            ("9-5", "smaller number first"),
+            ("1-4000000000", "at most 10000"),
+            ("299-301", "no ear 300"),
+        ] {
+            let problem = numbers(text).unwrap_err();
+            assert!(problem.contains(part), "{problem}");
+        }
+    }
+}
