@@ -4,6 +4,7 @@
 mod common;
 mod tray_sample;
 
+use common::{fill, says};
 use std::collections::BTreeMap;
 use std::io::Write as _;
 use std::process::{Command as Process, Stdio};
@@ -772,10 +773,6 @@ fn open(document: Document, size: [f32; 2], theme: Theme, scale: f32) -> Harness
     harness
 }
 
-fn says(harness: &Harness<'_, App>, part: &str) -> bool {
-    harness.query_all_by_label_contains(part).next().is_some()
-}
-
 /// As the sample's clock says it is 1 December 2026 at ten: laid six days before, so that it is day 6.
 fn on_day_6() -> Document {
     let mut document = designed();
@@ -841,18 +838,6 @@ fn the_calendar_is_looked_at_in_both_themes_and_all_sizes() {
         let mut harness = open(on_day_6(), [800.0, 560.0], theme, 1.0);
         common::shot(&mut harness, &format!("calendar-800-{theme:?}").to_lowercase());
     }
-}
-
-/// Types a text in place of what stands in a field.
-fn fill(harness: &mut Harness<'_, App>, field: &str, text: &str) {
-    harness.get_by_role_and_label(Role::TextInput, field).focus();
-    harness.run();
-    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
-    harness.run();
-    harness
-        .get_by_role_and_label(Role::TextInput, field)
-        .type_text(text);
-    harness.run();
 }
 
 #[test]

@@ -177,21 +177,19 @@ fn a_count(ids: &Ids, project: &Project, index: u16, [a, b, c, d]: [u16; 4]) -> 
     let strong = b % (sown + 1);
     let weak = c % (sown - strong + 1);
     Seen {
-        cell,
-        pass: [Pass::Early, Pass::Final, Pass::Final, Pass::Between(9)][usize::from(d % 4)],
         second: d % 5 == 0,
-        tally: Tally {
-            strong,
-            weak,
-            dead: sown - strong - weak + u16::from(c % 8 == 7),
-            ..Tally::default()
-        },
         mould: c % 6 == 0,
         vigor: (c % 2 == 0).then_some((b % 11) as u8),
-        note: String::new(),
-        root_mm: None,
-        shoot_mm: None,
-        overruled: String::new(),
+        ..Seen::new(
+            cell,
+            [Pass::Early, Pass::Final, Pass::Final, Pass::Between(9)][usize::from(d % 4)],
+            Tally {
+                strong,
+                weak,
+                dead: sown - strong - weak + u16::from(c % 8 == 7),
+                ..Tally::default()
+            },
+        )
     }
 }
 

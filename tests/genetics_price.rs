@@ -125,22 +125,17 @@ fn document(ears: &[Ear<'_>]) -> Document {
             };
             let number = project.ears.get(ear)?.number as usize;
             let (k, n, _) = ears[number - 1].2;
-            (n > 0).then(|| Seen {
-                cell: cell.id,
-                pass: Pass::Final,
-                second: false,
-                tally: Tally {
-                    strong: k,
-                    dead: n - k,
-                    missing: 36 - n,
-                    ..Tally::default()
-                },
-                mould: false,
-                vigor: None,
-                note: String::new(),
-                root_mm: None,
-                shoot_mm: None,
-                overruled: String::new(),
+            (n > 0).then(|| {
+                Seen::new(
+                    cell.id,
+                    Pass::Final,
+                    Tally {
+                        strong: k,
+                        dead: n - k,
+                        missing: 36 - n,
+                        ..Tally::default()
+                    },
+                )
             })
         })
         .collect();

@@ -98,22 +98,15 @@ fn count(document: &mut Document, test: TestId, grown: impl Fn(u32) -> Option<u1
                 return None;
             };
             let strong = grown(project.ears.get(ear)?.number)?;
-            Some(Seen {
-                cell: cell.id,
-                pass: Pass::Final,
-                second: false,
-                tally: Tally {
+            Some(Seen::new(
+                cell.id,
+                Pass::Final,
+                Tally {
                     strong,
                     dead: project.sown(cell) - strong,
                     ..Tally::default()
                 },
-                mould: false,
-                vigor: None,
-                note: String::new(),
-                root_mm: None,
-                shoot_mm: None,
-                overruled: String::new(),
-            })
+            ))
         })
         .collect();
     let (on, by) = (None, String::new());

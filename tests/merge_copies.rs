@@ -5,7 +5,8 @@ mod cli_run;
 mod common;
 
 use cli_run::Folder;
-use egui::{Role, Theme};
+use common::{press, says};
+use egui::Theme;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
 use jiff::civil::{Date, date};
@@ -398,15 +399,6 @@ fn the_verb_lists_differences_and_takes_what_it_is_told() {
 }
 
 // ---- in the window -------------------------------------------------------------------------------------
-
-fn says(window: &Harness<'_, App>, part: &str) -> bool {
-    window.query_all_by_label_contains(part).next().is_some()
-}
-
-fn press(window: &mut Harness<'_, App>, name: &str) {
-    window.get_by_role_and_label(Role::Button, name).click();
-    window.run();
-}
 
 #[test]
 fn a_copy_is_merged_in_the_window_and_undone_in_one_step() {

@@ -116,22 +116,15 @@ fn ear_cell(document: &Document, ear: u32) -> CellId {
 }
 
 fn seen(cell: CellId, strong: u16, dead: u16) -> Seen {
-    Seen {
+    Seen::new(
         cell,
-        pass: Pass::Final,
-        second: false,
-        tally: Tally {
+        Pass::Final,
+        Tally {
             strong,
             dead,
             ..Tally::default()
         },
-        mould: false,
-        vigor: None,
-        note: String::new(),
-        root_mm: None,
-        shoot_mm: None,
-        overruled: String::new(),
-    }
+    )
 }
 
 fn record(one: Seen) -> Command {

@@ -3,6 +3,7 @@
 mod common;
 mod tray_sample;
 
+use common::{press, says};
 use egui::{Key, Role, Theme};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
@@ -38,12 +39,6 @@ fn open(document: Document) -> Harness<'static, App> {
     harness
 }
 
-fn press(harness: &mut Harness<'_, App>, button: &str) {
-    harness.get_by_role_and_label(Role::Button, button).click();
-    harness.run();
-    harness.run();
-}
-
 fn project<'a>(harness: &'a Harness<'_, App>) -> &'a Project {
     harness.state().document().project()
 }
@@ -64,10 +59,6 @@ fn type_text(harness: &mut Harness<'_, App>, text: &str) {
         harness.event(egui::Event::Text(letter.to_string()));
     }
     harness.run();
-}
-
-fn says(harness: &Harness<'_, App>, part: &str) -> bool {
-    harness.query_all_by_label_contains(part).next().is_some()
 }
 
 /// Lays cells until the screen asks to read a row back; gives the ear number that it should be told.
@@ -272,6 +263,28 @@ fn trays_of_one_evening_are_noted_together() {
             .get(TestId(1))
             .is_some_and(|test| test.laid.is_some())
     );
+}
+
+#[test]
+fn a_dialog_over_the_screen_has_the_keys() {
+    let mut harness = open(designed(24));
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::F);
+    harness.run();
+    harness.run();
+    type_text(&mut harness, "8");
+    key(&mut harness, Key::Space);
+    assert_eq!(
+        laying(&harness).laid,
+        0,
+        "what is typed to find an ear lays nothing"
+    );
+    key(&mut harness, Key::Escape);
+    assert!(
+        says(&harness, "0 of 26 cells laid"),
+        "Escape closes the dialog, not the screen"
+    );
+    key(&mut harness, Key::Space);
+    assert_eq!(laying(&harness).laid, 1);
 }
 
 #[test]

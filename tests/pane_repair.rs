@@ -3,6 +3,7 @@
 
 mod common;
 
+use common::{fill, press, says};
 use egui::{Key, Modifiers, Role, Theme};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
@@ -28,30 +29,9 @@ fn open(theme: Theme, size: [f32; 2]) -> Harness<'static, App> {
     harness
 }
 
-fn press(harness: &mut Harness<'_, App>, button: &str) {
-    harness.get_by_role_and_label(Role::Button, button).click();
-    harness.run();
-    harness.run();
-}
-
 fn choose(harness: &mut Harness<'_, App>, option: &str) {
     harness.get_by_role_and_label(Role::RadioButton, option).click();
     harness.run();
-}
-
-fn fill(harness: &mut Harness<'_, App>, field: &str, text: &str) {
-    harness.get_by_role_and_label(Role::TextInput, field).focus();
-    harness.run();
-    harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
-    harness.run();
-    harness
-        .get_by_role_and_label(Role::TextInput, field)
-        .type_text(text);
-    harness.run();
-}
-
-fn says(harness: &Harness<'_, App>, part: &str) -> bool {
-    harness.query_all_by_label_contains(part).next().is_some()
 }
 
 /// Cells of tray 5, row C, in which more had emerged early than are seedlings in the end.

@@ -4,6 +4,7 @@
 mod common;
 mod tray_sample;
 
+use common::says;
 use egui::{Event, Key, Role, Theme};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
@@ -86,10 +87,6 @@ fn keys(harness: &mut Harness<'_, App>, text: &str) {
         harness.key_press(key);
         harness.run();
     }
-}
-
-fn says(harness: &Harness<'_, App>, part: &str) -> bool {
-    harness.query_all_by_label_contains(part).next().is_some()
 }
 
 /// Types what is typed for a cell, once landmarks are passed and rows read back; gives the keys pressed.
@@ -292,18 +289,7 @@ fn a_new_entry_is_a_correction_and_the_old_count_stays() {
 fn a_first_count_passes_over_counted_cells_and_a_correction_does_not() {
     let mut document = laid(24);
     let counted = cells(document.project());
-    let seen = |cell: &Cell| Seen {
-        cell: cell.id,
-        pass: Pass::Final,
-        second: false,
-        tally: tally(5, 0, 0, 5),
-        mould: false,
-        vigor: None,
-        note: String::new(),
-        root_mm: None,
-        shoot_mm: None,
-        overruled: String::new(),
-    };
+    let seen = |cell: &Cell| Seen::new(cell.id, Pass::Final, tally(5, 0, 0, 5));
     let counts = vec![seen(&counted[1]), seen(&counted[2])];
     document
         .run(
@@ -414,18 +400,7 @@ fn a_link_leads_to_its_cell_and_to_the_pass_of_its_count() {
     harness.get_by_label("0 of 10 kernels, 10 to go");
 
     let (_, document) = harness.state_mut();
-    let counts = vec![Seen {
-        cell: other.id,
-        pass: Pass::Early,
-        second: false,
-        tally: tally(10, 0, 0, 0),
-        mould: false,
-        vigor: None,
-        note: String::new(),
-        root_mm: None,
-        shoot_mm: None,
-        overruled: String::new(),
-    }];
+    let counts = vec![Seen::new(other.id, Pass::Early, tally(10, 0, 0, 0))];
     let record = Command::RecordCounts {
         counts,
         on: None,

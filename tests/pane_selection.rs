@@ -109,20 +109,16 @@ fn document(ears: usize, scored: f64) -> Document {
             let rate = (0.72 + 0.012 * (f64::from(days) - 85.0) + 0.14 * dice.bell()).clamp(0.02, 0.99);
             let grown = (0..10).filter(|_| dice.unit() < rate).count() as u16;
             (dice.unit() < scored).then(|| Seen {
-                cell: cell.id,
-                pass: Pass::Final,
-                second: false,
-                tally: Tally {
-                    strong: grown,
-                    dead: 10 - grown,
-                    ..Tally::default()
-                },
-                mould: false,
                 vigor: Some((3.0 + 5.0 * dice.unit()) as u8),
-                note: String::new(),
-                root_mm: None,
-                shoot_mm: None,
-                overruled: String::new(),
+                ..Seen::new(
+                    cell.id,
+                    Pass::Final,
+                    Tally {
+                        strong: grown,
+                        dead: 10 - grown,
+                        ..Tally::default()
+                    },
+                )
             })
         })
         .collect();

@@ -3,6 +3,7 @@
 mod common;
 mod tray_sample;
 
+use common::{fill, press, says};
 use egui::{Key, Role, Theme};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
@@ -22,23 +23,6 @@ fn project<'a>(harness: &'a Harness<'_, App>) -> &'a Project {
     harness.state().document().project()
 }
 
-/// Types a text in place of what stands in a field.
-fn fill(harness: &mut Harness<'_, App>, field: &str, text: &str) {
-    harness.get_by_role_and_label(Role::TextInput, field).focus();
-    harness.run();
-    harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
-    harness.run();
-    harness
-        .get_by_role_and_label(Role::TextInput, field)
-        .type_text(text);
-    harness.run();
-}
-
-fn press(harness: &mut Harness<'_, App>, button: &str) {
-    harness.get_by_role_and_label(Role::Button, button).click();
-    harness.run();
-}
-
 fn unfold(harness: &mut Harness<'_, App>) {
     harness.get_by_label("What this test can tell").click();
     harness.run_steps(20);
@@ -51,10 +35,6 @@ fn layout(project: &Project, test: TestId) -> Vec<CellContent> {
         .flat_map(|tray| project.cells_of(tray.id))
         .map(|cell| cell.content)
         .collect()
-}
-
-fn says(harness: &Harness<'_, App>, part: &str) -> bool {
-    harness.query_all_by_label_contains(part).next().is_some()
 }
 
 #[test]
@@ -555,21 +535,14 @@ fn pictures() {
             .find(|cell| cell.content.is_counted())
             .unwrap()
             .id;
-        let counts = vec![Seen {
+        let counts = vec![Seen::new(
             cell,
-            pass: Pass::Final,
-            second: false,
-            tally: Tally {
+            Pass::Final,
+            Tally {
                 strong: 10,
                 ..Tally::default()
             },
-            mould: false,
-            vigor: None,
-            note: String::new(),
-            root_mm: None,
-            shoot_mm: None,
-            overruled: String::new(),
-        }];
+        )];
         document
             .run(
                 &Command::RecordCounts {

@@ -3,6 +3,7 @@
 mod common;
 mod tray_sample;
 
+use common::{fill, press, says};
 use egui::{Key, Role, Theme};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
@@ -77,26 +78,6 @@ fn open(document: Document) -> Harness<'static, App> {
 
 fn project<'a>(harness: &'a Harness<'_, App>) -> &'a Project {
     harness.state().document().project()
-}
-
-fn says(harness: &Harness<'_, App>, part: &str) -> bool {
-    harness.query_all_by_label_contains(part).next().is_some()
-}
-
-fn press(harness: &mut Harness<'_, App>, button: &str) {
-    harness.get_by_role_and_label(Role::Button, button).click();
-    harness.run();
-}
-
-fn fill(harness: &mut Harness<'_, App>, field: &str, text: &str) {
-    harness.get_by_role_and_label(Role::TextInput, field).focus();
-    harness.run();
-    harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
-    harness.run();
-    harness
-        .get_by_role_and_label(Role::TextInput, field)
-        .type_text(text);
-    harness.run();
 }
 
 /// Focuses the trays and presses keys there, one a frame.

@@ -4,6 +4,7 @@
 mod common;
 mod tray_sample;
 
+use common::press;
 use std::path::Path;
 
 use egui::{Key, Role, Theme};
@@ -42,11 +43,6 @@ fn window(document: Document, file: &Path, theme: Theme) -> Harness<'static, App
     });
     harness.run();
     harness
-}
-
-fn press(harness: &mut Harness<'_, App>, button: &str) {
-    harness.get_by_role_and_label(Role::Button, button).click();
-    harness.run();
 }
 
 /// Waits until a file is written.

@@ -175,22 +175,19 @@ fn count(document: &mut Document) {
         .filter(holds_seed)
         .map(|cell| cell.id)
         .collect();
-    let seen = |cell, pass, strong| Seen {
-        cell,
-        pass,
-        second: false,
-        tally: Tally {
-            strong,
-            weak: 1,
-            dead: 9 - strong,
-            ..Tally::default()
-        },
+    let seen = |cell: CellId, pass, strong| Seen {
         mould: strong == 7 && cell.0.is_multiple_of(3),
         vigor: (pass == Pass::Final).then_some(6),
-        note: String::new(),
-        root_mm: None,
-        shoot_mm: None,
-        overruled: String::new(),
+        ..Seen::new(
+            cell,
+            pass,
+            Tally {
+                strong,
+                weak: 1,
+                dead: 9 - strong,
+                ..Tally::default()
+            },
+        )
     };
     let record = |counts, day| Command::RecordCounts {
         counts,

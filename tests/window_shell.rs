@@ -72,20 +72,16 @@ fn scored() -> Document {
         .iter()
         .zip([10, 9, 7, 8, 4, 10, 6, 9, 8, 3, 10, 9].iter().cycle())
         .map(|(cell, strong)| Seen {
-            cell: *cell,
-            pass: Pass::Final,
-            second: false,
-            tally: Tally {
-                strong: *strong,
-                dead: 10 - strong,
-                ..Tally::default()
-            },
-            mould: false,
             vigor: Some(6),
-            note: String::new(),
-            root_mm: None,
-            shoot_mm: None,
-            overruled: String::new(),
+            ..Seen::new(
+                *cell,
+                Pass::Final,
+                Tally {
+                    strong: *strong,
+                    dead: 10 - strong,
+                    ..Tally::default()
+                },
+            )
         })
         .collect();
     document

@@ -21,10 +21,9 @@ use super::growth::{Grown, Truth};
 use super::loggers::{self, Logger};
 use super::work::{GROWER, Work, a_trait, rounded, seen};
 use crate::model::{
-    About, Better, Cell, CellContent, CellId, Command, Cutoffs, EarDraft, EarId, EventId, EventKind,
-    Existing, Germinated, LogId, LogSpan, Pass, Problem, Project, Recipe, SeasonId, Seen, Tally,
-    TemperatureLog, TemperatureUnit, TestDesign, TestId, Trait, TraitId, TrayEvent, TrayId, TrayPlan, Units,
-    Word, WordKind,
+    About, Better, CellId, Command, Cutoffs, EarDraft, EarId, EventId, EventKind, Existing, Germinated,
+    LogId, LogSpan, Pass, Problem, Project, Recipe, SeasonId, Seen, Tally, TemperatureLog, TemperatureUnit,
+    TestDesign, TestId, Trait, TraitId, TrayEvent, TrayId, TrayPlan, Units, Word, WordKind,
 };
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
@@ -189,7 +188,7 @@ fn freeze_late_ears(project: &Project, plants: &mut [Plant], dice: &mut Dice) {
         let trays = project.trays_of(TEST).filter(|tray| wanted(tray.number));
         trays
             .flat_map(|tray| project.cells_of(tray.id))
-            .filter_map(ear_of)
+            .filter_map(|cell| cell.content.ear())
             .collect()
     };
     let is_done = |tray: u16| tray < HALF_DONE_TRAY && tray != FLOOR_TRAY.0 && tray != SHIFTED.0;
@@ -242,13 +241,6 @@ fn measure(work: &mut Work, plants: &[Plant], dice: &mut Dice) -> Result<(), Pro
         drafts,
         existing: Existing::Update,
     })
-}
-
-fn ear_of(cell: &Cell) -> Option<EarId> {
-    match cell.content {
-        CellContent::Ear(ear) => Some(ear),
-        CellContent::Check(_) | CellContent::Landmark | CellContent::Spare => None,
-    }
 }
 
 /// One cell that can be counted, with what grows in it.
@@ -377,7 +369,13 @@ fn evening_of(tray: u16) -> i32 {
 /// Swaps the final counts of two ears' cells of a tray, as when they are typed for each other: of the two where it
 /// shows most, more having emerged early in one than are seedlings in the end. Gives their cells.
 fn swap_two(project: &Project, cells: &mut [Counted]) -> [CellId; 2] {
-    let is_ear = |cell: &Counted| project.cells.get(cell.cell).and_then(ear_of).is_some();
+    let is_ear = |cell: &Counted| {
+        project
+            .cells
+            .get(cell.cell)
+            .and_then(|cell| cell.content.ear())
+            .is_some()
+    };
     let fits = |cell: &Counted| cell.tray == SWAPPED_TRAY && is_ear(cell) && !cell.is_mouldy;
     let places: Vec<usize> = (0..cells.len()).filter(|place| fits(&cells[*place])).collect();
     let shows = |pair: &(usize, usize)| {
@@ -398,7 +396,7 @@ fn ear_cells(project: &Project, wanted: impl Fn(u16) -> bool) -> Vec<CellId> {
     let trays = project.trays_of(TEST).filter(|tray| wanted(tray.number));
     trays
         .flat_map(|tray| project.cells_of(tray.id))
-        .filter(|cell| ear_of(cell).is_some())
+        .filter(|cell| cell.content.ear().is_some())
         .map(|cell| cell.id)
         .collect()
 }
@@ -418,7 +416,10 @@ fn grow(project: &Project, plants: &[Plant], dice: &mut Dice) -> Vec<Counted> {
     let mut cells = Vec::new();
     for tray in project.trays_of(TEST) {
         for cell in project.cells_of(tray.id).filter(|cell| cell.content.is_counted()) {
-            let truth = ear_of(cell).map_or(check, |ear| plants[ear.0 as usize - 1].truth);
+            let truth = cell
+                .content
+                .ear()
+                .map_or(check, |ear| plants[ear.0 as usize - 1].truth);
             let is_mouldy = mouldy.contains(&cell.id);
             let floor = if tray.number == FLOOR_TRAY.0 {
                 FLOOR_TRAY.1

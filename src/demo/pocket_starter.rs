@@ -103,13 +103,7 @@ fn score(project: &Project, dice: &mut Dice) -> Vec<Seen> {
         .iter()
         .flat_map(|tray| project.cells_of(tray.id))
         .collect();
-    let mut scored: Vec<EarId> = cells
-        .iter()
-        .filter_map(|cell| match cell.content {
-            CellContent::Ear(ear) => Some(ear),
-            CellContent::Check(_) | CellContent::Landmark | CellContent::Spare => None,
-        })
-        .collect();
+    let mut scored: Vec<EarId> = cells.iter().filter_map(|cell| cell.content.ear()).collect();
     scored.truncate(scored.len() - UNSCORED);
     let failures = dice.take(&mut scored.clone(), 2);
     cells

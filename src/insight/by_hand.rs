@@ -1,13 +1,12 @@
 //! A change of a layout by hand: which cells it touches, and what speaks against it.
 
-use super::progress::label;
-use super::repair::RepairedCell;
+use super::progress::content_name;
+use super::repair::{RepairedCell, trial};
 use super::words::plural;
 use crate::model::{
-    Cell, CellContent, Command, Document, EarId, Packet, Place, Project, RowId, Spread, Stamp, Test, TestId,
-    TrayId, sentence,
+    Cell, CellContent, Command, Document, EarId, Packet, Place, Project, RowId, Spread, Test, TestId, TrayId,
+    sentence,
 };
-use jiff::civil::DateTime;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What a change by hand would do to the trays of a test.
@@ -28,6 +27,7 @@ impl HandChange {
     pub fn sentence(&self) -> String {
         let cells = self.cells.iter().map(|cell| match cell.then.as_str() {
             "spare" => format!("{} becomes spare", cell.name),
+            "landmark" => format!("the landmark goes to {}", cell.name),
             then => format!("{then} goes to {}", cell.name),
         });
         sentence(&cells.collect::<Vec<_>>().join("; "))
@@ -37,19 +37,17 @@ impl HandChange {
 /// Tries a command on a copy of the project.
 pub(super) fn preview(document: &Document, test: TestId, command: &Command) -> HandChange {
     let project = document.project();
-    let stamp = Stamp {
-        at: DateTime::MIN,
-        by: String::new(),
+    let trial = match trial(document, command) {
+        Ok(trial) => trial,
+        Err(refused) => {
+            return HandChange {
+                refused: Some(refused),
+                cells: Vec::new(),
+                kernels: 0,
+                cautions: Vec::new(),
+            };
+        }
     };
-    let mut trial = Document::new(project.clone());
-    if let Err(problem) = trial.run(command, &stamp) {
-        return HandChange {
-            refused: Some(sentence(&problem.fault.to_string())),
-            cells: Vec::new(),
-            kernels: 0,
-            cautions: Vec::new(),
-        };
-    }
     let after = trial.project();
     let changed: Vec<(&Cell, &Cell)> = project
         .cells_of_test(test)
@@ -59,30 +57,18 @@ pub(super) fn preview(document: &Document, test: TestId, command: &Command) -> H
     let cells = changed.iter().map(|(before, after_)| RepairedCell {
         cell: before.id,
         name: project.place_name(Place::Cell(before.id)),
-        now: named(project, before.content),
-        then: named(after, after_.content),
+        now: content_name(project, before.content),
+        then: content_name(after, after_.content),
     });
-    let ears: BTreeSet<EarId> = changed.iter().filter_map(|(_, cell)| ear_in(cell)).collect();
+    let ears: BTreeSet<EarId> = changed
+        .iter()
+        .filter_map(|(_, cell)| cell.content.ear())
+        .collect();
     HandChange {
         refused: None,
         cells: cells.collect(),
         kernels: left(project, &ears) - left(after, &ears),
         cautions: cautions(project, after, test, &changed),
-    }
-}
-
-fn named(project: &Project, content: CellContent) -> String {
-    match content {
-        CellContent::Ear(_) => format!("ear {}", label(project, content)),
-        CellContent::Landmark => "the landmark".to_owned(),
-        CellContent::Check(_) | CellContent::Spare => label(project, content),
-    }
-}
-
-fn ear_in(cell: &Cell) -> Option<EarId> {
-    match cell.content {
-        CellContent::Ear(ear) => Some(ear),
-        CellContent::Check(_) | CellContent::Landmark | CellContent::Spare => None,
     }
 }
 
@@ -105,7 +91,10 @@ fn cautions(project: &Project, after: &Project, test: TestId, changed: &[(&Cell,
             ));
         }
     }
-    let ears: BTreeSet<EarId> = changed.iter().filter_map(|(_, cell)| ear_in(cell)).collect();
+    let ears: BTreeSet<EarId> = changed
+        .iter()
+        .filter_map(|(_, cell)| cell.content.ear())
+        .collect();
     found.extend(ears.iter().flat_map(|ear| doubled(after, record, *ear)));
     let touched: BTreeSet<TrayId> = changed.iter().map(|(_, cell)| cell.tray).collect();
     found.extend(crowded(project, after, test, &touched));
@@ -133,7 +122,7 @@ fn doubled(after: &Project, test: &Test, ear: EarId) -> Vec<String> {
 fn crowded(project: &Project, after: &Project, test: TestId, touched: &BTreeSet<TrayId>) -> Vec<String> {
     let rows_in = |project: &Project, tray: TrayId| {
         let mut rows: BTreeMap<RowId, usize> = BTreeMap::new();
-        let ears = project.cells_of(tray).filter_map(ear_in);
+        let ears = project.cells_of(tray).filter_map(|cell| cell.content.ear());
         for row in ears.filter_map(|ear| project.ears.get(ear).and_then(|ear| ear.row)) {
             *rows.entry(row).or_default() += 1;
         }

@@ -1,6 +1,6 @@
 //! Laying a test: the cells in the order in which they are laid, with what lies there and what is left in the packet.
 
-use crate::model::{Cell, CellContent, CellId, EarId, Project, TestId, TrayId};
+use crate::model::{Cell, CellId, EarId, Project, TestId, TrayId};
 
 /// One cell to lay kernels in.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -128,10 +128,7 @@ pub(super) fn laying(project: &Project, test: TestId) -> Laying {
 }
 
 fn step(project: &Project, check_lot: &str, cell: &Cell) -> LayingStep {
-    let ear = match cell.content {
-        CellContent::Ear(ear) => project.ears.get(ear),
-        CellContent::Check(_) | CellContent::Landmark | CellContent::Spare => None,
-    };
+    let ear = cell.content.ear().and_then(|ear| project.ears.get(ear));
     let packet = ear.and_then(|ear| project.packets_of(ear.id).next());
     let lot = if check_lot.is_empty() {
         "check lot".to_owned()

@@ -4,11 +4,11 @@
 //! tray was read one cell off, turned, or two of its cells were taken for each other. Which of the two counts is the
 //! wrong one, they do not tell: that is for the grower to look up.
 
-use super::progress::row_letters;
 use super::soundness::FindingKind;
 use super::words::{plural, some_of};
 use crate::model::{
     Cell, CellId, Moved, Pass, Place, Project, Repair, RepairKind, ShiftEnd, TestId, Tray, TrayId,
+    row_letters,
 };
 use crate::stats::alignment::{Habit, How, Misread as Fault, Twice, misreads};
 

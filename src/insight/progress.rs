@@ -4,7 +4,7 @@ use super::guards::{Age, age};
 use super::misread::Misread;
 use super::words::{capital, plural};
 use crate::model::{
-    Cell, CellContent, CellId, Count, CountId, EarId, Pass, Project, Tally, TestId, Tray, TrayId, cell_name,
+    Cell, CellContent, CellId, Count, CountId, EarId, Pass, Project, Tally, TestId, Tray, TrayId,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -380,11 +380,6 @@ pub(super) fn tray_view(project: &Project, tray: TrayId, misread: &[Misread]) ->
     })
 }
 
-/// Gives the letters of a row of cells.
-pub(super) fn row_letters(row: u16) -> String {
-    cell_name(row, 1).trim_end_matches('1').to_owned()
-}
-
 /// Names what lies in a cell: the ear's number, `check 1`, `landmark` or `spare`.
 pub(super) fn label(project: &Project, content: CellContent) -> String {
     match content {
@@ -395,6 +390,16 @@ pub(super) fn label(project: &Project, content: CellContent) -> String {
         CellContent::Check(number) => format!("check {number}"),
         CellContent::Landmark => "landmark".to_owned(),
         CellContent::Spare => "spare".to_owned(),
+    }
+}
+
+/// Names what lies in a cell in a sentence: `ear 14`, `check 1`, `landmark` or `spare`.
+pub(super) fn content_name(project: &Project, content: CellContent) -> String {
+    let label = label(project, content);
+    if content.ear().is_some() {
+        format!("ear {label}")
+    } else {
+        label
     }
 }
 
@@ -422,10 +427,7 @@ fn cell_view(project: &Project, cell: &Cell) -> CellView {
         name: cell.name(),
         content: cell.content,
         label: label(project, cell.content),
-        ear: match cell.content {
-            CellContent::Ear(ear) => Some(ear),
-            _ => None,
-        },
+        ear: cell.content.ear(),
         sown: project.sown(cell),
         counts: counts
             .0

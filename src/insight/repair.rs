@@ -1,10 +1,9 @@
 //! What a repair of trays would change, and whether the counts agree better after it.
 
+use super::progress::content_name;
 use super::words::{percent, plural};
 use crate::genetics;
-use crate::model::{
-    CellContent, CellId, Command, Document, Moved, Pass, Project, Repair, Stamp, TrayId, sentence,
-};
+use crate::model::{CellId, Command, Document, Moved, Pass, Place, Project, Repair, Stamp, TrayId, sentence};
 use jiff::civil::DateTime;
 use std::collections::BTreeSet;
 
@@ -109,34 +108,50 @@ impl Agreement {
     }
 }
 
-pub(super) fn preview(document: &Document, repair: &Repair) -> RepairPreview {
-    let project = document.project();
+/// Carries out a command on a copy of the document; a refusal is a sentence.
+pub(super) fn trial(document: &Document, command: &Command) -> Result<Document, String> {
     let stamp = Stamp {
         at: DateTime::MIN,
         by: String::new(),
     };
-    let mut trial = Document::new(project.clone());
-    let outcome = trial.run(&Command::Repair(*repair), &stamp);
+    let mut trial = Document::new(document.project().clone());
+    match trial.run(command, &stamp) {
+        Ok(_) => Ok(trial),
+        Err(problem) => Err(sentence(&problem.fault.to_string())),
+    }
+}
+
+pub(super) fn preview(document: &Document, repair: &Repair) -> RepairPreview {
+    let project = document.project();
+    let trial = match trial(document, &Command::Repair(*repair)) {
+        Ok(trial) => trial,
+        Err(refused) => {
+            return RepairPreview {
+                refused: Some(refused),
+                cells: Vec::new(),
+                now: Agreement::default(),
+                then: Agreement::default(),
+            };
+        }
+    };
     let after = trial.project();
+    let test = repair.tray(project).and_then(|tray| project.test_of_tray(tray));
     let mut cells = Vec::new();
-    for cell in project.cells.iter().filter(|_| outcome.is_ok()) {
+    let mut touched = BTreeSet::new();
+    for cell in test.into_iter().flat_map(|test| project.cells_of_test(test.id)) {
         let (now, then) = (text(project, repair, cell.id), text(after, repair, cell.id));
         if now != then {
+            touched.insert(cell.tray);
             cells.push(RepairedCell {
                 cell: cell.id,
-                name: project.place_name(crate::model::Place::Cell(cell.id)),
+                name: project.place_name(Place::Cell(cell.id)),
                 now,
                 then,
             });
         }
     }
-    let touched: BTreeSet<TrayId> = cells
-        .iter()
-        .filter_map(|changed| project.cells.get(changed.cell))
-        .map(|cell| cell.tray)
-        .collect();
     RepairPreview {
-        refused: outcome.err().map(|problem| sentence(&problem.fault.to_string())),
+        refused: None,
         now: Agreement::of(project, &touched),
         then: Agreement::of(after, &touched),
         cells,
@@ -149,15 +164,7 @@ fn text(project: &Project, repair: &Repair, cell: CellId) -> String {
         return String::new();
     };
     match repair.moved {
-        Moved::Laid => match cell.content {
-            CellContent::Ear(ear) => project
-                .ears
-                .get(ear)
-                .map_or_else(String::new, |ear| format!("ear {}", ear.number)),
-            CellContent::Check(number) => format!("check {number}"),
-            CellContent::Landmark => "landmark".to_owned(),
-            CellContent::Spare => "spare".to_owned(),
-        },
+        Moved::Laid => content_name(project, cell.content),
         Moved::Counts(pass) => match project.count_in_force(cell.id, pass) {
             Some(count) => {
                 let (up, of) = (count.tally.emerged(), count.tally.counted());

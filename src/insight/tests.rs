@@ -97,22 +97,15 @@ impl Bench {
     }
 
     fn seen(cell: CellId, pass: Pass, k: u16, n: u16) -> Seen {
-        Seen {
+        Seen::new(
             cell,
             pass,
-            second: false,
-            tally: Tally {
+            Tally {
                 strong: k,
                 dead: n - k,
                 ..Tally::default()
             },
-            mould: false,
-            vigor: None,
-            note: String::new(),
-            root_mm: None,
-            shoot_mm: None,
-            overruled: String::new(),
-        }
+        )
     }
 
     fn count(&mut self, counts: Vec<Seen>) {

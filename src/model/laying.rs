@@ -121,13 +121,6 @@ impl<'a> Withdrawals<'a> {
     }
 }
 
-fn ear_in(cell: &Cell) -> Option<EarId> {
-    match cell.content {
-        CellContent::Ear(ear) => Some(ear),
-        CellContent::Check(_) | CellContent::Landmark | CellContent::Spare => None,
-    }
-}
-
 /// Lays all cells of some trays, or of all, that were not laid before.
 pub(super) fn lay_test(
     project: &Project,
@@ -180,7 +173,7 @@ pub(super) fn lay_test(
     }
     let mut needed: BTreeMap<EarId, i64> = BTreeMap::new();
     for cell in &waiting {
-        if let Some(ear) = ear_in(cell) {
+        if let Some(ear) = cell.content.ear() {
             *needed.entry(ear).or_default() += i64::from(project.sown(cell));
         }
     }
@@ -233,7 +226,7 @@ pub(super) fn lay_cells(
             laid_on: Some(on),
             ..cell.clone()
         };
-        if let Some(ear) = ear_in(cell) {
+        if let Some(ear) = cell.content.ear() {
             packets.take(ear, i64::from(*kernels), Some(on));
         }
         changes.push(Change::replace(cell, after));
@@ -274,7 +267,7 @@ pub(super) fn take_up(project: &Project, cells: &[CellId]) -> Result<Transaction
             );
             return Err(Problem::new(Place::Cell(*id), Fault::Mismatch(text)));
         }
-        if let Some(ear) = ear_in(cell) {
+        if let Some(ear) = cell.content.ear() {
             packets.put_back(ear, i64::from(project.sown(cell)));
         }
         let after = Cell {
@@ -404,7 +397,7 @@ fn late_cells<'a>(
     late: &[&'a Ear],
 ) -> Result<Vec<(&'a Ear, &'a Cell)>, LayoutFault> {
     let cells = project.cells_of_test(test.id);
-    let laid = cells.filter_map(|cell| project.ears.get(ear_in(cell)?));
+    let laid = cells.filter_map(|cell| project.ears.get(cell.content.ear()?));
     // The batches of all are numbered together.
     let ears: BTreeMap<EarId, &Ear> = laid
         .chain(late.iter().copied())
@@ -443,7 +436,7 @@ fn late_cells<'a>(
                     .collect(),
                 lying: cells
                     .iter()
-                    .filter_map(|cell| lying.get(&ear_in(cell)?).copied())
+                    .filter_map(|cell| lying.get(&cell.content.ear()?).copied())
                     .collect(),
             })
             .collect();
@@ -478,7 +471,7 @@ pub(super) fn set_laid(
     };
     let more = i32::from(project.sown(&after)) - i32::from(project.sown(before));
     let mut changes = vec![Change::replace(before, after)];
-    if let (Some(ear), Some(test)) = (ear_in(before), project.test_of_tray(before.tray)) {
+    if let (Some(ear), Some(test)) = (before.content.ear(), project.test_of_tray(before.tray)) {
         let reason = LedgerReason::Test(test.id);
         let line = project
             .packets_of(ear)

@@ -50,7 +50,7 @@ pub use table::{Record, Table};
 pub use temperature_log::{LogSpan, MOST_READINGS, TemperatureLog};
 pub use test::{
     Cell, CellContent, MM_PER_INCH, MOST_KERNELS_PER_CELL, MOST_OTHER_CONTAINERS, MOST_REPLICATES,
-    OtherContainer, Recipe, Spread, Test, Tray, TrayPlan, USUAL_BAND_C, WarmDays, cell_name,
+    OtherContainer, Recipe, Spread, Test, Tray, TrayPlan, USUAL_BAND_C, WarmDays, cell_name, row_letters,
 };
 pub use tray_event::{EventKind, TrayEvent};
 pub use words::{capital, plural, sentence};

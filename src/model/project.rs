@@ -15,7 +15,7 @@ use super::season::{Row, RowSource, Season};
 use super::selection::{Cutoffs, Selection};
 use super::table::{Record, Table};
 use super::temperature_log::TemperatureLog;
-use super::test::{Cell, CellContent, Test, Tray};
+use super::test::{Cell, Test, Tray};
 use super::tray_event::TrayEvent;
 use jiff::civil::Date;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
@@ -249,7 +249,7 @@ impl Index {
             ear_cells: records
                 .cells
                 .iter()
-                .clone_pairs(|cell| ear_in(cell).map(|ear| (ear, cell.id))),
+                .clone_pairs(|cell| cell.content.ear().map(|ear| (ear, cell.id))),
             counts: records
                 .counts
                 .iter()
@@ -270,13 +270,6 @@ trait ClonePairs<'a, R: 'a>: Iterator<Item = &'a R> + Sized {
 }
 
 impl<'a, R: 'a, I: Iterator<Item = &'a R>> ClonePairs<'a, R> for I {}
-
-fn ear_in(cell: &Cell) -> Option<EarId> {
-    match cell.content {
-        CellContent::Ear(ear) => Some(ear),
-        CellContent::Check(_) | CellContent::Landmark | CellContent::Spare => None,
-    }
-}
 
 fn set<T: Ord>(index: &mut BTreeSet<T>, before: Option<T>, after: Option<T>) {
     if let Some(before) = before {
@@ -972,7 +965,9 @@ impl Project {
                 column: cell.column,
             });
         }
-        let Some(ear) = ear_in(cell) else { return Ok(()) };
+        let Some(ear) = cell.content.ear() else {
+            return Ok(());
+        };
         let ear = exists(&self.ears, ear)?;
         if self
             .cells_of_ear(ear.id)
@@ -1115,7 +1110,7 @@ impl Project {
             Change::Cell(swap) => {
                 let (before, after) = swap.sides();
                 let key = |cell: &Cell| (cell.tray, cell.row, cell.column, cell.id);
-                let ear = |cell: &Cell| ear_in(cell).map(|ear| (ear, cell.id));
+                let ear = |cell: &Cell| cell.content.ear().map(|ear| (ear, cell.id));
                 set(&mut index.cells, before.map(key), after.map(key));
                 set(&mut index.ear_cells, before.and_then(ear), after.and_then(ear));
                 swap.apply(&mut records.cells);

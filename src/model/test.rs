@@ -375,6 +375,14 @@ impl CellContent {
     pub fn is_counted(self) -> bool {
         matches!(self, Self::Ear(_) | Self::Check(_))
     }
+
+    /// Gives the ear whose kernels lie there.
+    pub fn ear(self) -> Option<EarId> {
+        match self {
+            Self::Ear(ear) => Some(ear),
+            Self::Check(_) | Self::Landmark | Self::Spare => None,
+        }
+    }
 }
 
 /// One rectangle of a tray.
@@ -418,13 +426,18 @@ impl Cell {
 
 /// Names the cell at a row and column (both from 1): `A1`, `B3`, `AA12`.
 pub fn cell_name(row: u16, column: u16) -> String {
+    row_letters(row) + &column.to_string()
+}
+
+/// Gives the letters of a row of cells, counted from 1: `A`, `B`, `AA`.
+pub fn row_letters(row: u16) -> String {
     let mut letters = Vec::new();
     let mut rest = row.max(1);
     while rest > 0 {
         letters.push(char::from(b'A' + ((rest - 1) % 26) as u8));
         rest = (rest - 1) / 26;
     }
-    letters.iter().rev().collect::<String>() + &column.to_string()
+    letters.iter().rev().collect()
 }
 
 impl Record for Cell {

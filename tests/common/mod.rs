@@ -2,7 +2,8 @@
 
 use std::path::PathBuf;
 
-use egui::Theme;
+use egui::{Key, Modifiers, Role, Theme};
+use egui_kittest::kittest::Queryable as _;
 use egui_kittest::{Harness, HarnessBuilder};
 use wintercrib::ui::{fonts, tokens};
 
@@ -50,8 +51,34 @@ fn no_picture(name: &str, problem: &str) {
     eprintln!("{text}");
 }
 
+/// Presses a button by its label.
+pub fn press<State>(harness: &mut Harness<'_, State>, button: &str) {
+    harness.get_by_role_and_label(Role::Button, button).click();
+    harness.run();
+}
+
+/// Types a text in place of what stands in a field.
+pub fn fill<State>(harness: &mut Harness<'_, State>, field: &str, text: &str) {
+    harness.get_by_role_and_label(Role::TextInput, field).focus();
+    harness.run();
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+    harness.run();
+    harness
+        .get_by_role_and_label(Role::TextInput, field)
+        .type_text(text);
+    harness.run();
+}
+
+/// Says whether a label with this part is shown.
+pub fn says<State>(harness: &Harness<'_, State>, part: &str) -> bool {
+    harness.query_all_by_label_contains(part).next().is_some()
+}
+
 // Each test file uses a part of this module; naming the parts keeps the rest from being called dead code.
 const _: () = {
     let _: fn([f32; 2], Theme) -> HarnessBuilder<()> = harness;
     let _: fn(&mut Harness<'_, ()>, &str) = shot;
+    let _: fn(&mut Harness<'_, ()>, &str) = press;
+    let _: fn(&mut Harness<'_, ()>, &str, &str) = fill;
+    let _: fn(&Harness<'_, ()>, &str) -> bool = says;
 };

@@ -1,35 +1,16 @@
 //! What to lay, cell by cell: where the packet is, a box to tick, and what to read back at the end of each row.
 
 use super::super::print::{Cell as Field, Column, Flow, Fonts, FormItem, Table, Weight, Width};
-use super::{Pages, Printed, TrayPrint, by_row, row_letters};
-use crate::model::{Cell, CellContent, Tray, plural};
+use super::{Pages, Printed, TrayPrint, by_row};
+use crate::model::{Cell, CellContent, Tray, plural, row_letters};
 
 pub(super) fn pages(printed: &Printed<'_>, fonts: &Fonts) -> Pages {
     let settings = printed.settings(TrayPrint::LayingList);
-    let mut flow = Flow::new(fonts, &settings);
-    for tray in &printed.trays {
-        flow.break_page();
-        lay(printed, &mut flow, tray);
-    }
-    if printed.trays.is_empty() {
-        flow.text("This test has no trays.", 12.0, Weight::Regular);
-    }
-    (settings, flow.into_pages())
+    printed.tray_by_tray(fonts, settings, |flow, tray| lay(printed, flow, tray))
 }
 
 fn lay(printed: &Printed<'_>, flow: &mut Flow<'_>, tray: &Tray) {
-    let name = printed.tray_of(tray);
-    flow.text(&name, 22.0, Weight::Bold);
-    flow.text(
-        &format!(
-            "{}, season {}, {}",
-            printed.test.name,
-            printed.year(),
-            printed.laid(tray)
-        ),
-        11.0,
-        Weight::Regular,
-    );
+    let name = printed.head(flow, tray);
     let how = "Lay cell by cell, from the top left to the right, row by row towards you. Compare the number on the packet, tick, go on. \
         At the end of each row write the number of the packet in your hand before you look: if it is another, the row is shifted.";
     flow.text(how, 9.0, Weight::Regular);

@@ -10,7 +10,7 @@ mod tray_map;
 
 use thiserror::Error;
 
-use super::print::{Fonts, Page, Paper, PrintFault, PrintSettings, write_pdf};
+use super::print::{Flow, Fonts, Page, Paper, PrintFault, PrintSettings, Weight, write_pdf};
 use crate::model::{Cell, CellContent, Ear, EarId, LengthUnit, Project, Test, TestId, Tray, plural};
 
 pub use retest_list::RetestReason;
@@ -227,15 +227,39 @@ impl<'a> Printed<'a> {
         }
     }
 
+    /// Lays out tray after tray, each from the top of a page.
+    fn tray_by_tray(
+        &self,
+        fonts: &Fonts,
+        settings: PrintSettings,
+        lay: impl Fn(&mut Flow<'_>, &Tray),
+    ) -> Pages {
+        let mut flow = Flow::new(fonts, &settings);
+        for tray in &self.trays {
+            flow.break_page();
+            lay(&mut flow, tray);
+        }
+        if self.trays.is_empty() {
+            flow.text("This test has no trays.", 12.0, Weight::Regular);
+        }
+        (settings, flow.into_pages())
+    }
+
+    /// Heads the list of a tray and gives the tray's name.
+    fn head(&self, flow: &mut Flow<'_>, tray: &Tray) -> String {
+        let name = self.tray_of(tray);
+        flow.text(&name, 22.0, Weight::Bold);
+        let test = format!("{}, season {}, {}", self.test.name, self.year(), self.laid(tray));
+        flow.text(&test, 11.0, Weight::Regular);
+        name
+    }
+
     fn cells(&self, tray: &Tray) -> Vec<&'a Cell> {
         self.project.cells_of(tray.id).collect()
     }
 
     fn ear(&self, content: CellContent) -> Option<&'a Ear> {
-        match content {
-            CellContent::Ear(ear) => self.project.ears.get(ear),
-            CellContent::Check(_) | CellContent::Landmark | CellContent::Spare => None,
-        }
+        self.project.ears.get(content.ear()?)
     }
 
     fn mother(&self, ear: &Ear) -> String {
@@ -278,11 +302,6 @@ impl<'a> Printed<'a> {
     fn unit(&self) -> LengthUnit {
         self.project.about.units.length
     }
-}
-
-/// Letters of a row of cells, counted from 1.
-fn row_letters(row: u16) -> String {
-    crate::model::cell_name(row, 1).trim_end_matches('1').to_owned()
 }
 
 /// Cells in reading order, row by row.

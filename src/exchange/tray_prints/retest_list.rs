@@ -4,7 +4,7 @@ use super::super::print::{
     Cell as Field, Column, Flow, Fonts, POINTS_PER_MM, PrintSettings, Table, Weight, Width,
 };
 use super::{Pages, Printed, TrayPrint};
-use crate::model::{Cell, CellContent, Ear, EarId, Pass, Project, TestId, plural};
+use crate::model::{Cell, Ear, EarId, Pass, Project, TestId, plural};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// An ear that may be tested again, and why.
@@ -103,7 +103,7 @@ fn laid_again<'a>(printed: &Printed<'a>) -> Vec<Line<'a>> {
         .iter()
         .flat_map(|tray| printed.project.cells_of(tray.id));
     for cell in cells {
-        let CellContent::Ear(id) = cell.content else {
+        let Some(id) = cell.content.ear() else {
             continue;
         };
         if let Some(line) = known.get(&id) {

@@ -3,8 +3,8 @@
 use super::super::print::{
     Cell as Field, Column, Flow, Fonts, FormItem, POINTS_PER_MM, PrintSettings, Table, Weight, Width,
 };
-use super::{Pages, Printed, TrayPrint, by_row, row_letters};
-use crate::model::{Cell, CellContent, Tray};
+use super::{Pages, Printed, TrayPrint, by_row};
+use crate::model::{Cell, CellContent, Tray, row_letters};
 use jiff::ToSpan as _;
 
 /// Boxes of a line behind those of the categories: vigor, mould, note.
@@ -15,30 +15,11 @@ pub(super) fn pages(printed: &Printed<'_>, fonts: &Fonts) -> Pages {
         margin: 10.0 * POINTS_PER_MM,
         ..printed.settings(TrayPrint::ScoreSheet)
     };
-    let mut flow = Flow::new(fonts, &settings);
-    for tray in &printed.trays {
-        flow.break_page();
-        score(printed, &mut flow, tray);
-    }
-    if printed.trays.is_empty() {
-        flow.text("This test has no trays.", 12.0, Weight::Regular);
-    }
-    (settings, flow.into_pages())
+    printed.tray_by_tray(fonts, settings, |flow, tray| score(printed, flow, tray))
 }
 
 fn score(printed: &Printed<'_>, flow: &mut Flow<'_>, tray: &Tray) {
-    let name = printed.tray_of(tray);
-    flow.text(&name, 22.0, Weight::Bold);
-    flow.text(
-        &format!(
-            "{}, season {}, {}",
-            printed.test.name,
-            printed.year(),
-            printed.laid(tray)
-        ),
-        11.0,
-        Weight::Regular,
-    );
+    let name = printed.head(flow, tray);
     let blanks = |whats: &[&str]| -> Vec<FormItem> {
         whats
             .iter()

@@ -3,8 +3,8 @@
 use super::super::print::{Fonts, Mark, POINTS_PER_MM, Page, PrintSettings, Weight};
 use super::drawing::{Canvas, Line};
 use super::shape::{Area, Shape};
-use super::{Pages, Printed, TrayPrint, row_letters};
-use crate::model::{Cell, CellContent, Tray, plural};
+use super::{Pages, Printed, TrayPrint};
+use crate::model::{Cell, CellContent, Tray, plural, row_letters};
 
 /// Room for the tray's number and what is known of it, in points.
 const HEADING: f32 = 62.0;

@@ -27,6 +27,7 @@ impl App {
                 .frame(frame)
                 .show(ui, |ui| self.pane_ui(ui));
             self.dialog_ui(&ctx);
+            self.prompt_ui(&ctx);
             self.notices.show(&ctx);
             return;
         }

@@ -1,7 +1,9 @@
 //! Trays drawn to scale: their cells, what lies in them, and how they lie.
 
 use crate::layout;
-use crate::model::{CellContent, CellId, Ear, EarId, Project, Test, TrayId, TrayPlan, cell_name};
+use crate::model::{
+    CellContent, CellId, Ear, EarId, Project, Test, TrayId, TrayPlan, cell_name, row_letters,
+};
 use crate::ui::fonts;
 use crate::ui::tokens::Tokens;
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, StrokeKind, Vec2, pos2, vec2};
@@ -161,10 +163,7 @@ impl DrawnCell {
 
     /// Gives the ear in it.
     pub fn ear(&self) -> Option<EarId> {
-        match self.content {
-            CellContent::Ear(ear) => Some(ear),
-            CellContent::Check(_) | CellContent::Landmark | CellContent::Spare => None,
-        }
+        self.content.ear()
     }
 }
 
@@ -510,8 +509,7 @@ fn sides(painter: &Painter, t: &Tokens, shape: &TrayShape, origin: Pos2, scale: 
     }
     for row in 0..shape.rows {
         let y = shape.cell(origin, scale, row * shape.columns).center().y;
-        let name = cell_name(row as u16 + 1, 1);
-        let letters = name.trim_end_matches('1').to_owned();
+        let letters = row_letters(row as u16 + 1);
         let at = pos2(container.left() - 5.0, y);
         painter.text(at, Align2::RIGHT_CENTER, letters, t.small_font(), t.quiet);
     }

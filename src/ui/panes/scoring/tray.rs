@@ -2,7 +2,7 @@
 
 use super::{Scoring, keyboard};
 use crate::insight::{Reading, TrayView};
-use crate::model::{Cell, CellContent, Pass, Test};
+use crate::model::{Cell, Pass, Test};
 use crate::ui::context::PaneCtx;
 use crate::ui::panes::tray_drawing::{CellState, Drawing, DrawnTray, Pointed, paint_tray};
 use crate::ui::tokens::Tokens;
@@ -70,7 +70,7 @@ impl Scoring {
             {
                 self.message = None;
                 self.to(clicked.id);
-                if let CellContent::Ear(ear) = clicked.content
+                if let Some(ear) = clicked.content.ear()
                     && !self.blind
                 {
                     ctx.choose(vec![ear]);

@@ -1,7 +1,9 @@
 //! The screen in the cold room: one cell at a time, readable at two metres, advanced by one key.
 
 use crate::insight::{Laying, LayingStep, ReadBack};
-use crate::model::{CellId, Command, EarCode, MOST_KERNELS_PER_CELL, Project, TestId, plural, sentence};
+use crate::model::{
+    CellId, Command, EarCode, MOST_KERNELS_PER_CELL, Project, TestId, plural, row_letters, sentence,
+};
 use crate::ui::context::{PaneCtx, Ticket};
 use crate::ui::fonts;
 use crate::ui::tokens::Tokens;
@@ -113,7 +115,13 @@ impl LayingScreen {
         }
         self.place = self.place.min(laying.steps.len() - 1);
         self.follow(ctx, &laying);
-        let pressed = Pressed::take(ui);
+        // A dialog over the screen has the keys.
+        let is_covered = ui.memory(|m| m.top_modal_layer().is_some());
+        let pressed = if is_covered {
+            Pressed::default()
+        } else {
+            Pressed::take(ui)
+        };
         let mut leaves = pressed.leave;
         if self.pending.is_none() && !leaves {
             match self.stage.clone() {
@@ -388,7 +396,7 @@ impl LayingScreen {
         let step = &laying.steps[place];
         row_strip(ui, laying, place);
         ui.vertical_centered(|ui| {
-            let row: String = step.name.chars().filter(char::is_ascii_alphabetic).collect();
+            let row = row_letters(step.row);
             let head = format!("Row {row} of tray {} is laid. Read back", step.tray_number);
             one_line(ui, &head, size(0.09));
             let what = format!("Type the number on the packet of the kernels in {}", step.name);
