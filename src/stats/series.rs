@@ -342,11 +342,11 @@ mod tests {
 
     proptest! {
         #[test]
-        fn the_parts_are_the_whole(samples in samples(), cut in -100_i64..6000) {
+        fn the_parts_are_the_whole(samples in samples(), cut in -100_i64..12_000) {
             let series = Series::new(&samples, 180).unwrap();
-            let all = series.over(window(-100, 6000), &LIMITS);
+            let all = series.over(window(-100, 12_000), &LIMITS);
             prop_assert!(close(all.below + all.within + all.above, all.minutes));
-            let sum = series.over(window(-100, cut), &LIMITS) + series.over(window(cut, 6000), &LIMITS);
+            let sum = series.over(window(-100, cut), &LIMITS) + series.over(window(cut, 12_000), &LIMITS);
             for (a, b) in [(all.minutes, sum.minutes), (all.integral, sum.integral), (all.over_base, sum.over_base),
                 (all.below, sum.below), (all.within, sum.within)] {
                 prop_assert!((a - b).abs() < 1e-6, "{} {}", a, b);

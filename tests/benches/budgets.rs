@@ -23,8 +23,8 @@ use egui::{Context, Pos2, RawInput, Rect, vec2};
 use wintercrib::demo;
 use wintercrib::insight::{BeforeQuery, DesignEars, EarColumn, HarvestQuery, Insight, Vertical};
 use wintercrib::model::{
-    Command, Cutoffs, Document, Ear, EarEdit, EarField, EarValue, MM_PER_INCH, OtherContainer, Project,
-    SeasonId, Spread, Stamp, TrayPlan, lay_out,
+    CellId, Command, Cutoffs, Document, Ear, EarEdit, EarField, EarValue, MM_PER_INCH, OtherContainer, Pass,
+    Project, SeasonId, Seen, Spread, Stamp, Tally, TrayPlan, lay_out,
 };
 use wintercrib::stats::Counts;
 use wintercrib::stats::mixed::{self, Cell, Design, Options, Source};
@@ -376,6 +376,28 @@ fn edits(project: &Project) {
         document.undo(&stamp()).unwrap()
     });
     report("one edit and its undo", taken, Some(1.0));
+    let insight = Insight::default();
+    insight.todo(&document, stamp().at.date());
+    let counted: Vec<CellId> = document.project().counts.iter().map(|count| count.cell).collect();
+    let taken = measure(20, |run| {
+        let cell = document
+            .project()
+            .cells
+            .get(counted[run * 7 % counted.len()])
+            .unwrap();
+        let (sown, strong) = (document.project().sown(cell), run as u16 % 10);
+        let tally = Tally {
+            strong,
+            dead: sown - strong,
+            ..Tally::default()
+        };
+        let counts = vec![Seen::new(cell.id, Pass::Final, tally)];
+        let (on, by) = (None, String::new());
+        let record = Command::RecordCounts { counts, on, by };
+        document.run(&record, &stamp()).unwrap();
+        insight.todo(&document, stamp().at.date())
+    });
+    report("to do after a count", taken, None);
 }
 
 fn panes(project: &Project) {

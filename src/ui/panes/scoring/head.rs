@@ -66,7 +66,7 @@ impl Scoring {
             progress_ui(ui, ctx, test, reading, cell);
         });
         ui.add_space(3.0);
-        if !project.is_begun(test.id) {
+        if ctx.insight.laying(ctx.document, test.id).laid == 0 {
             ui.horizontal_wrapped(|ui| {
                 ui.add_space(3.0);
                 let text = "⚠ This test is not noted as laid, so its kernels are still in their packets.";

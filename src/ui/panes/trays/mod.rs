@@ -599,7 +599,8 @@ impl Trays {
             if test.is_some() && ui.button("Cold days").clicked() {
                 self.cold_days.set_open(true);
             }
-            standing(ui, project, test, is_proposed);
+            let facts = test.map(|test| self.facts(ctx.document, test.id));
+            standing(ui, test, facts.unwrap_or_default(), is_proposed);
             let tray = drawing.trays.get(self.cursor.0).map(|tray| tray.number);
             self.prints.ui(ui, ctx, test.filter(|_| !is_proposed), tray);
         });
@@ -1088,7 +1089,7 @@ fn grouped(number: u64) -> String {
 }
 
 /// Says how far a test has come.
-fn standing(ui: &mut Ui, project: &Project, test: Option<&Test>, is_proposed: bool) {
+fn standing(ui: &mut Ui, test: Option<&Test>, facts: Facts, is_proposed: bool) {
     let t = Tokens::of(ui);
     let (text, colour) = match test {
         _ if is_proposed => (
@@ -1097,7 +1098,7 @@ fn standing(ui: &mut Ui, project: &Project, test: Option<&Test>, is_proposed: bo
         ),
         Some(test) => match test.laid {
             Some(day) => (format!("{}: laid on {day}.", test.name), t.ok),
-            None if project.is_begun(test.id) => (format!("{}: partly laid.", test.name), t.warn),
+            None if facts.is_begun => (format!("{}: partly laid.", test.name), t.warn),
             None => (format!("{}: designed, not laid yet.", test.name), t.text),
         },
         None => return,

@@ -2,7 +2,7 @@
 
 mod import;
 
-use crate::insight::{ColdDays, hours, minute};
+use crate::insight::{ColdDays, HEAT_BASE_C, hours, minute};
 use crate::model::{
     Command, EventId, EventKind, LogId, TemperatureUnit, Test, TestId, TrayEvent, read_trays, sentence,
 };
@@ -193,7 +193,7 @@ fn plot(ui: &mut Ui, days: &ColdDays, unit: TemperatureUnit) {
                 }
             }
             plot.hline(
-                HLine::new("", unit.of_celsius(10.0))
+                HLine::new("base of the heat sum", unit.of_celsius(HEAT_BASE_C))
                     .color(t.line)
                     .allow_hover(false),
             );
@@ -215,7 +215,7 @@ fn table(ui: &mut Ui, days: &ColdDays, unit: TemperatureUnit) {
                 "Lowest".to_owned(),
                 "Highest".to_owned(),
                 "In band".to_owned(),
-                "Known".to_owned(),
+                "Hours logged".to_owned(),
                 format!("Heat {sign} days"),
                 "Gaps".to_owned(),
             ] {
