@@ -7,6 +7,7 @@ pub mod half_sib;
 pub mod inbreeding;
 pub mod intensity;
 pub mod line;
+pub mod optimum;
 pub mod response;
 pub mod shift;
 
@@ -14,5 +15,6 @@ pub use half_sib::{Likeness, Recombination, likeness};
 pub use inbreeding::{Kinship, effective_size, kinship, rate_of_inbreeding};
 pub use intensity::{Truncation, finite_intensity, truncation};
 pub use line::{Line, line};
+pub use optimum::{Candidates, NoShares, Shares, frontier, least_coancestry, optimum_shares, whole_kernels};
 pub use response::{Span, correlated_response, response, response_span};
 pub use shift::{Group, Shift, shift};

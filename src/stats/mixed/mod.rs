@@ -15,7 +15,7 @@ mod likelihood;
 mod model;
 mod posterior;
 mod quadrature;
-pub(in crate::stats) mod skyline;
+pub(crate) mod skyline;
 
 pub use design::{Cell, Covariate, Design, DesignFault, Source};
 pub use likelihood::WEAK_SPREAD;

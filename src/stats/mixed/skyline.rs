@@ -3,7 +3,7 @@
 
 /// The lower half of a symmetric matrix, each row stored from its first entry that may differ from zero.
 #[derive(Debug, Clone)]
-pub(in crate::stats) struct Skyline {
+pub(crate) struct Skyline {
     first: Vec<usize>,
     start: Vec<usize>,
     values: Vec<f64>,
@@ -11,7 +11,7 @@ pub(in crate::stats) struct Skyline {
 
 impl Skyline {
     /// All zero; row `i` may hold entries from column `first[i]` to `i`.
-    pub(in crate::stats) fn new(first: Vec<usize>) -> Self {
+    pub(crate) fn new(first: Vec<usize>) -> Self {
         let mut start = Vec::with_capacity(first.len() + 1);
         let mut total = 0;
         start.push(0);
@@ -27,13 +27,13 @@ impl Skyline {
     }
 
     /// Adds to the entry in `row` and `column`, with `column <= row` inside the stored part.
-    pub(in crate::stats) fn add(&mut self, row: usize, column: usize, value: f64) {
+    pub(crate) fn add(&mut self, row: usize, column: usize, value: f64) {
         debug_assert!(self.first[row] <= column && column <= row);
         self.values[self.start[row] + column - self.first[row]] += value;
     }
 
     /// The entry on the diagonal.
-    pub(in crate::stats) fn diagonal(&self, row: usize) -> f64 {
+    pub(crate) fn diagonal(&self, row: usize) -> f64 {
         self.values[self.start[row + 1] - 1]
     }
 
@@ -46,7 +46,7 @@ impl Skyline {
     /// # Errors
     /// The first row whose pivot is not above `least` times its diagonal: it follows from the rows before it,
     /// or the matrix is not positive.
-    pub(in crate::stats) fn factor(&self, damping: f64, least: f64) -> Result<Factor, usize> {
+    pub(crate) fn factor(&self, damping: f64, least: f64) -> Result<Factor, usize> {
         let mut lower = self.clone();
         for row in 0..self.size() {
             let from = self.first[row];
@@ -81,13 +81,13 @@ impl Skyline {
 
 /// Cholesky's factor of a [`Skyline`].
 #[derive(Debug, Clone)]
-pub(in crate::stats) struct Factor {
+pub(crate) struct Factor {
     lower: Skyline,
 }
 
 impl Factor {
     /// Solves with the factor alone: afterwards the sum of squares is `b' inverse b`.
-    pub(in crate::stats) fn half_solve(&self, b: &mut [f64]) {
+    pub(crate) fn half_solve(&self, b: &mut [f64]) {
         let lower = &self.lower;
         // Rows whose stored part begins after the last entry that differs from zero stay zero.
         let mut last = None;
@@ -106,7 +106,7 @@ impl Factor {
     }
 
     /// Solves with the whole matrix.
-    pub(in crate::stats) fn solve(&self, b: &mut [f64]) {
+    pub(crate) fn solve(&self, b: &mut [f64]) {
         self.half_solve(b);
         let lower = &self.lower;
         for row in (0..b.len()).rev() {
@@ -122,14 +122,14 @@ impl Factor {
 
     /// The smallest pivot: the least information on any parameter once those before it are known as well as the
     /// counts tell.
-    pub(in crate::stats) fn least_pivot(&self) -> f64 {
+    pub(crate) fn least_pivot(&self) -> f64 {
         let rows = 0..self.lower.size();
         rows.map(|row| self.lower.diagonal(row).powi(2))
             .fold(f64::INFINITY, f64::min)
     }
 
     /// `b' inverse b`: the variance of a sum of estimates with these factors.
-    pub(in crate::stats) fn variance(&self, entries: &[(usize, f64)]) -> f64 {
+    pub(crate) fn variance(&self, entries: &[(usize, f64)]) -> f64 {
         let mut b = vec![0.0; self.lower.size()];
         for &(index, value) in entries {
             b[index] += value;
