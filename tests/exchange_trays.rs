@@ -6,7 +6,7 @@ mod poppler;
 use jiff::civil::date;
 use poppler::text_of;
 use wintercrib::demo;
-use wintercrib::exchange::print::{CAUTION, Paper};
+use wintercrib::exchange::print::{CAUTION, Paper, PrintFault, unwatched};
 use wintercrib::exchange::tray_prints::{
     PrintedTrays, RetestReason, TrayPrint, TrayPrintFault, TrayPrintOrder, tray_print,
 };
@@ -73,7 +73,7 @@ fn order(paper: Paper) -> TrayPrintOrder {
 }
 
 fn print(document: &Document, what: TrayPrint, order: TrayPrintOrder) -> PrintedTrays {
-    tray_print(document.project(), what, order, &reasons(document)).unwrap()
+    tray_print(document.project(), what, order, &reasons(document), &unwatched).unwrap()
 }
 
 /// The ears that are worth testing again, with why.
@@ -459,7 +459,7 @@ fn trays_of_every_size_print_or_say_why_not() {
     }
     // Ten metres each way: nobody glues so many sheets.
     let document = test_of(2, plan(10_000.0, 10_000.0, 500.0));
-    let fault = tray_print(document.project(), TrayPrint::ClothMap, order(Paper::A4), &[]).unwrap_err();
+    let fault = tray_print(document.project(), TrayPrint::ClothMap, order(Paper::A4), &[], &unwatched).unwrap_err();
     let TrayPrintFault::TooManySheets { sheets } = &fault else {
         panic!("{fault}")
     };
@@ -469,10 +469,36 @@ fn trays_of_every_size_print_or_say_why_not() {
 }
 
 #[test]
+fn whoever_watches_a_print_sees_it_go_on_and_can_stop_it() {
+    let document = essel_thaw();
+    for what in TrayPrint::ALL {
+        let told = std::cell::RefCell::new(Vec::new());
+        let stop_at = std::cell::Cell::new(usize::MAX);
+        let watch = |done: f32| {
+            told.borrow_mut().push(done);
+            told.borrow().len() < stop_at.get()
+        };
+        let reasons = reasons(&document);
+        let print = || tray_print(document.project(), what, order(Paper::A4), &reasons, &watch);
+        assert_eq!(print().unwrap().pdf, self::print(&document, what, order(Paper::A4)).pdf, "{what:?}");
+        let all = told.take();
+        assert!(all.is_sorted() && all.len() > 2, "{what:?}: {all:?}");
+        assert!(all[0] >= 0.0 && all[all.len() - 1] < 1.0, "{what:?}: {all:?}");
+        // Stopped at the beginning, on the way or at the end, it is, and says so.
+        for at in [1, all.len() / 2, all.len()] {
+            stop_at.set(at);
+            let fault = print().unwrap_err();
+            assert_eq!(fault, TrayPrintFault::Print(PrintFault::Stopped), "{what:?}");
+            assert_eq!(told.take().len(), at, "{what:?}");
+        }
+    }
+}
+
+#[test]
 fn a_tray_or_test_that_is_not_there_is_named() {
     let document = test_of(2, TrayPlan::default());
     let fault = |order| {
-        tray_print(document.project(), TrayPrint::TrayMap, order, &[])
+        tray_print(document.project(), TrayPrint::TrayMap, order, &[], &unwatched)
             .unwrap_err()
             .to_string()
     };

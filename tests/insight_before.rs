@@ -6,8 +6,8 @@ use wintercrib::insight::{
     Before, BeforeQuery, DesignEars, Hindrance, Insight, PlanFigures, Retest, next_seed,
 };
 use wintercrib::model::{
-    About, CellContent, Command, Cutoffs, Document, EarDraft, EarId, Existing, Pass, Project, Recipe,
-    SeasonId, Seen, Stamp, Stand, Tally, TestDesign, TestId, TrayPlan,
+    About, CellContent, Command, Cutoffs, Document, EarDraft, EarId, Existing, OtherContainer, Pass, Project,
+    Recipe, SeasonId, Seen, Stamp, Stand, Tally, TestDesign, TestId, TrayPlan,
 };
 
 const SEASON: SeasonId = SeasonId(1);
@@ -358,6 +358,48 @@ fn ears_are_tested_again_by_benefit_and_not_by_nearness_to_even_odds() {
             .starts_with("3 ears with 12 more kernels each: about ")
     );
     assert_eq!(list.gain(list.first(0)), "No ear is chosen for the retest.");
+}
+
+#[test]
+fn a_retest_tray_is_one_of_the_containers_that_are_used_first() {
+    let document = tested();
+    let other = OtherContainer {
+        name: "old bread tray".to_owned(),
+        width_mm: 4.0 * 50.8,
+        height_mm: 2.0 * 76.2,
+        margin_mm: 0.0,
+        trays: 1,
+    };
+    let plan = TrayPlan {
+        others: vec![other],
+        kernels: 12,
+        ..TrayPlan::default()
+    };
+    for replicates in [1, 2] {
+        let plan = TrayPlan {
+            replicates,
+            ..plan.clone()
+        };
+        let mut document = document.clone();
+        let last = TestDesign {
+            plan,
+            ..design("Test 2", 12)
+        };
+        run(&mut document, &Command::DesignTest(last));
+        let list = retest(&document);
+        // Two rows of four cells, less two checks and two landmarks.
+        assert_eq!(list.per_tray, 4, "{replicates} replicates");
+        let trays = |ears: usize| {
+            let ears: Vec<EarId> = list.ears.iter().take(ears).map(|ear| ear.ear).collect();
+            let mut document = document.clone();
+            let made = list.design(document.project(), &ears);
+            run(&mut document, &Command::DesignTest(made));
+            let made = document.project().tests.iter().last().unwrap().id;
+            document.project().trays_of(made).count()
+        };
+        assert_eq!(trays(list.per_tray), usize::from(replicates));
+        assert!(trays(list.per_tray + 1) > usize::from(replicates));
+    }
 }
 
 #[test]

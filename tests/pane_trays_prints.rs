@@ -18,7 +18,12 @@ use wintercrib::ui::widgets::path_prompt::{PathAnswer, ScriptedPathPrompt};
 
 /// A season of 40 ears in two trays.
 fn two_trays() -> Document {
-    let mut document = harvest(40);
+    tested(40)
+}
+
+/// A season of so many ears, designed and not laid.
+fn tested(ears: u32) -> Document {
+    let mut document = harvest(ears);
     let design = TestDesign {
         season: SeasonId(1),
         replaces: None,
@@ -43,6 +48,40 @@ fn window(document: Document, file: &Path, theme: Theme) -> Harness<'static, App
     });
     harness.run();
     harness
+}
+
+/// A window that makes files beside itself, as the program does, at a test large enough to be seen at work.
+fn window_with_worker(answers: Vec<PathAnswer>) -> Harness<'static, App> {
+    let document = tested(3_000);
+    let mut harness = common::harness([1280.0, 800.0], Theme::Light).build_eframe(move |creation| {
+        let mut app = App::in_memory(document, now)
+            .with_prompt(ScriptedPathPrompt::new(answers))
+            .with_worker(&creation.egui_ctx);
+        app.show(Pane::Trays);
+        app
+    });
+    harness.run();
+    harness
+}
+
+/// Asks for a print, and gives the window as it is while the print is being made.
+fn begin(harness: &mut Harness<'_, App>, item: &str) {
+    harness.get_by_role_and_label(Role::Button, "Print").click();
+    harness.run_steps(2);
+    harness.get_by_role_and_label(Role::Button, item).click();
+    harness.run_steps(3);
+}
+
+/// Steps until the window says a part of a sentence.
+fn wait_for(harness: &mut Harness<'_, App>, part: &str) {
+    for _ in 0..3_000 {
+        if common::says(harness, part) {
+            return;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(10));
+        harness.step();
+    }
+    panic!("the window never says '{part}'");
 }
 
 /// Waits until a file is written.
@@ -83,6 +122,88 @@ fn every_item_of_the_menu_writes_a_print() {
             "the menu is closed"
         );
     }
+}
+
+#[test]
+fn the_window_goes_on_while_a_print_is_made() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("list.pdf");
+    let mut harness = window_with_worker(vec![PathAnswer::Chosen(file.clone())]);
+    begin(&mut harness, "Laying list…");
+    wait_for(&mut harness, "Making list.pdf:");
+    assert!(!file.exists(), "nothing is there before it is whole");
+    common::shot(&mut harness, "trays_print_being_made");
+    // Another pane is shown and used meanwhile.
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::Num1);
+    harness.run_steps(2);
+    assert!(common::says(&harness, "Making list.pdf:"), "it was made before the other pane was drawn");
+    wait_for(&mut harness, "Written:");
+    let bytes = std::fs::read(&file).unwrap();
+    assert!(bytes.starts_with(b"%PDF-") && bytes.trim_ascii_end().ends_with(b"%%EOF"));
+    assert!(!common::says(&harness, "Making"));
+}
+
+#[test]
+fn a_print_is_stopped_and_leaves_nothing_behind() {
+    let folder = tempfile::tempdir().unwrap();
+    let [file, other] = ["list.pdf", "other.pdf"].map(|name| folder.path().join(name));
+    let answers = [&file, &other].map(|file| PathAnswer::Chosen(file.clone()));
+    let mut harness = window_with_worker(answers.to_vec());
+    begin(&mut harness, "Laying list…");
+    wait_for(&mut harness, "Making list.pdf:");
+    harness.get_by_role_and_label(Role::Button, "Stop").click();
+    harness.run_steps(2);
+    wait_for(&mut harness, "list.pdf was stopped; nothing was written.");
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+    // The next one is made.
+    begin(&mut harness, "Cloth map…");
+    wait_for(&mut harness, "Written:");
+    assert!(other.exists());
+}
+
+#[test]
+fn a_print_that_cannot_be_written_is_named_and_the_next_one_is_made() {
+    let folder = tempfile::tempdir().unwrap();
+    let nowhere = folder.path().join("no such folder").join("map.pdf");
+    let file = folder.path().join("map.pdf");
+    let answers = [&nowhere, &file].map(|file| PathAnswer::Chosen(file.clone()));
+    let mut harness = window_with_worker(answers.to_vec());
+    begin(&mut harness, "Cloth map…");
+    wait_for(&mut harness, "Check that the folder is still there");
+    assert!(!common::says(&harness, "Written:"));
+    begin(&mut harness, "Cloth map…");
+    wait_for(&mut harness, "Written:");
+    assert!(file.exists());
+}
+
+#[test]
+fn the_window_closes_when_a_print_is_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("list.pdf");
+    let project = folder.path().join("tarn.ron");
+    let answers = [project, file.clone()].map(PathAnswer::Chosen);
+    let mut harness = window_with_worker(answers.to_vec());
+    harness.key_press_modifiers(egui::Modifiers::COMMAND.plus(egui::Modifiers::SHIFT), Key::S);
+    harness.run_steps(2);
+    wait_for(&mut harness, "Saved as");
+    begin(&mut harness, "Laying list…");
+    wait_for(&mut harness, "Making list.pdf:");
+    let root = egui::ViewportId::ROOT;
+    let viewports = &mut harness.input_mut().viewports;
+    viewports.entry(root).or_default().events.push(egui::ViewportEvent::Close);
+    harness.step();
+    let commands = |harness: &Harness<'_, App>| {
+        let output = harness.output().viewport_output.get(&root);
+        output.map_or_else(Vec::new, |output| output.commands.clone())
+    };
+    assert!(commands(&harness).contains(&egui::ViewportCommand::CancelClose));
+    assert!(!file.exists());
+    let closes = (0..3_000).any(|_| {
+        std::thread::sleep(std::time::Duration::from_millis(10));
+        harness.step();
+        commands(&harness).contains(&egui::ViewportCommand::Close)
+    });
+    assert!(closes && file.exists(), "it closes, and the file is whole");
 }
 
 #[test]

@@ -45,7 +45,7 @@ fn settle(window: &mut Harness<'static, App>) {
     loop {
         std::thread::sleep(Duration::from_millis(10));
         window.step();
-        let is_quiet = start.elapsed() > Duration::from_millis(400) && !window.state().is_saving();
+        let is_quiet = start.elapsed() > Duration::from_millis(400) && !window.state().is_busy();
         if is_quiet || start.elapsed() > Duration::from_mins(1) {
             break;
         }

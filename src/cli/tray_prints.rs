@@ -2,6 +2,7 @@
 
 use std::io::Write;
 
+use wintercrib::exchange::print::unwatched;
 use wintercrib::exchange::tray_prints::{RetestReason, TrayPrint, TrayPrintOrder, tray_print};
 use wintercrib::insight::Insight;
 use wintercrib::model::{Document, Project, SeasonId};
@@ -32,7 +33,7 @@ pub(super) fn run(
         Vec::new()
     };
     let printed =
-        tray_print(records, trays.print, order, &reasons).map_err(|fault| Stop::cannot(fault.to_string()))?;
+        tray_print(records, trays.print, order, &reasons, &unwatched).map_err(|fault| Stop::cannot(fault.to_string()))?;
     project::write(&print.to, &printed.pdf)?;
     let name = records
         .tests

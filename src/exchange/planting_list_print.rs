@@ -1,7 +1,7 @@
 //! The frozen planting list on paper.
 
 use super::print::{
-    Cell, Column, Flow, Fonts, Paper, PrintFault, PrintSettings, Table, Weight, Width, write_pdf,
+    Cell, Column, Flow, Fonts, Paper, PrintFault, PrintSettings, Table, Weight, Width, unwatched, write_pdf,
 };
 use crate::model::{ListEntry, PlantingList};
 
@@ -35,7 +35,7 @@ pub fn planting_list_pdf(list: &PlantingList, paper: Paper) -> Result<Vec<u8>, P
         ..Table::default()
     });
     closing(&mut flow, list);
-    write_pdf(&fonts, &settings, &flow.into_pages())
+    write_pdf(&fonts, &settings, &flow.into_pages(), &unwatched)
 }
 
 fn opening(flow: &mut Flow, list: &PlantingList) {

@@ -75,10 +75,14 @@ impl Laying {
 
     /// Gives the cells of the same row of the same tray, in order.
     pub fn row_of(&self, place: usize) -> impl Iterator<Item = &LayingStep> {
-        let here = self.steps.get(place).map(|step| (step.tray, step.row));
-        self.steps
-            .iter()
-            .filter(move |step| Some((step.tray, step.row)) == here)
+        let row = |step: &LayingStep| (step.tray, step.row);
+        let (before, from) = self.steps.split_at(place.min(self.steps.len()));
+        let here = from.first().map(row);
+        let is_other = |step: &LayingStep| Some(row(step)) != here;
+        // The cells of a row stand side by side.
+        let begin = before.iter().rposition(is_other).map_or(0, |other| other + 1);
+        let end = from.iter().position(is_other).unwrap_or(from.len());
+        self.steps[begin..before.len() + end].iter()
     }
 
     /// Says what it means that the packet of this ear number was the last one used at a place.

@@ -4,7 +4,8 @@ use super::choice::{Choice, Reason};
 use super::estimates::Estimates;
 use super::words::{plural, whole};
 use crate::model::{
-    CellContent, EarId, Pass, Project, RowId, SeasonId, Stand, Test, TestDesign, TestId, TrayPlan, grid_of,
+    CellContent, EarId, Pass, Project, RowId, SeasonId, Stand, Test, TestDesign, TestId, TrayPlan,
+    ears_of_first_trays,
 };
 use crate::stats::choosing;
 use crate::stats::{Counts, Cutoff};
@@ -17,7 +18,7 @@ pub struct Retest {
     pub season: SeasonId,
     /// More kernels of each ear: as many as the last test had.
     pub kernels: u32,
-    /// Ears that one tray holds in each replicate; 0 when none has room.
+    /// Ears that one tray of each replicate holds, of the containers that are used first; 0 when none has room.
     pub per_tray: usize,
     /// The ears whose kernels cannot tell, in falling order of the benefit per kernel.
     pub ears: Vec<RetestEar>,
@@ -202,11 +203,11 @@ pub(super) fn compute(
 ) -> Retest {
     let plan = plan(project, choice.season);
     let kernels = u32::from(plan.kernels) * u32::from(plan.replicates);
-    let taken = usize::from(plan.checks) + usize::from(plan.landmarks);
     let mut retest = Retest {
         season: choice.season,
         kernels,
-        per_tray: grid_of(&plan).map_or(0, |grid| grid.cells().saturating_sub(taken)),
+        // A plan in which no tray has room is refused when the retest is designed.
+        per_tray: ears_of_first_trays(&plan).unwrap_or(0),
         ears: Vec::new(),
         waiting: Vec::new(),
     };

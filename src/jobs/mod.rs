@@ -44,6 +44,14 @@ pub struct JobContext {
 }
 
 impl JobContext {
+    /// For work that is done at once, where no second thread could be started: nobody cancels it or looks at it.
+    pub fn at_once() -> Self {
+        Self {
+            shared: Arc::default(),
+            wake: Arc::new(|| {}),
+        }
+    }
+
     /// Whether somebody no longer wants the result. A job that takes long looks at this often.
     pub fn cancelled(&self) -> bool {
         self.shared.cancelled.load(Ordering::Relaxed)
@@ -161,9 +169,9 @@ impl<T: Send + 'static> Worker<T> {
         locked(&self.open).front().cloned()
     }
 
-    /// How many jobs are running or waiting.
+    /// How many jobs are running or waiting, or have ended without their end having been taken.
     pub fn pending(&self) -> usize {
-        locked(&self.open).len()
+        self.untaken
     }
 }
 
@@ -264,6 +272,7 @@ mod tests {
         assert_eq!((second.id, second.label.as_str()), (2, "second"));
         assert_eq!(second.outcome, Outcome::Finished((2, name)));
         assert_eq!(worker.wait(), None);
+        assert_eq!(worker.pending(), 0);
         drop(worker);
         assert_eq!(calls.load(Ordering::SeqCst), 2);
     }
@@ -285,6 +294,7 @@ mod tests {
         waiting.cancel();
         running.cancel();
         assert_eq!(worker.wait().unwrap().outcome, Outcome::Finished("stopped early"));
+        assert_eq!(worker.pending(), 1, "an end that nobody has taken is still to come");
         assert_eq!(worker.wait().unwrap().outcome, Outcome::Cancelled);
     }
 

@@ -70,6 +70,27 @@ impl Trays<'_> {
             .map(|blocks| blocks.iter().map(Vec::len).sum::<usize>() as u32)
     }
 
+    /// Gives how many items can be laid where each replicate has one tray: the trays that are used first.
+    ///
+    /// # Errors
+    /// There is no replicate, or a container has no room for an item.
+    pub fn first_trays_hold(&self) -> Result<usize, LayoutFault> {
+        if self.replicates == 0 {
+            return Err(LayoutFault::NoReplicates);
+        }
+        let others = (1..).zip(self.others).map(|(container, stock)| (container, stock.trays));
+        let mut missing = u32::from(self.replicates);
+        let mut least = usize::MAX;
+        for (container, trays) in others.chain([(0, u32::MAX)]).filter(|(_, trays)| *trays > 0) {
+            let room = self.room(container)?;
+            if missing > 0 {
+                least = least.min(room);
+            }
+            missing = missing.saturating_sub(trays);
+        }
+        Ok(least)
+    }
+
     /// Gives the cells that a tray of this container has for items.
     pub(super) fn room(&self, container: usize) -> Result<usize, LayoutFault> {
         let cells = self.grid_of(container).cells();
@@ -255,6 +276,30 @@ mod tests {
                 landmarks: 1
             }
         );
+    }
+
+    #[test]
+    fn the_first_trays_hold_what_takes_one_tray_a_replicate_and_not_one_item_more() {
+        let others =
+            [(grid(3, 4), 1), (grid(2, 5), 2), (grid(1, 9), 0)].map(|(grid, trays)| Stock { grid, trays });
+        // Without checks and landmarks 12 once, 10 twice, then 32 each.
+        let held = [(1, 12), (2, 10), (3, 10), (4, 10)];
+        for (spread, (replicates, hold)) in [Spread::Blocks, Spread::Anywhere]
+            .into_iter()
+            .flat_map(|spread| held.map(|held| (spread, held)))
+        {
+            let of = Trays {
+                others: &others,
+                spread,
+                ..trays(grid(4, 8), replicates, 0, 0)
+            };
+            assert_eq!(of.first_trays_hold(), Ok(hold), "{replicates} replicates");
+            assert_eq!(of.needed(hold), Ok(u32::from(replicates)));
+            assert!(of.needed(hold + 1).unwrap() > u32::from(replicates));
+        }
+        assert_eq!(trays(grid(4, 8), 2, 2, 2).first_trays_hold(), Ok(28));
+        assert!(trays(grid(1, 3), 1, 2, 1).first_trays_hold().is_err());
+        assert!(trays(grid(1, 3), 0, 0, 0).first_trays_hold().is_err());
     }
 
     #[test]

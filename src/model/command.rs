@@ -1196,6 +1196,15 @@ pub fn trays_needed(plan: &TrayPlan, ears: usize) -> Result<u32, Fault> {
         .map_err(|fault| Fault::Layout(fault.to_string()))
 }
 
+/// Counts the ears that a plan holds where each replicate has one tray: those that are used first.
+pub fn ears_of_first_trays(plan: &TrayPlan) -> Result<usize, Fault> {
+    let others = stock_of(plan)?;
+    let trays = trays_of(plan, &others)?;
+    trays
+        .first_trays_hold()
+        .map_err(|fault| Fault::Layout(fault.to_string()))
+}
+
 /// Draws the layout of a plan for ears: the same plan, seed and ears give the same layout for ever.
 pub fn lay_out(plan: &TrayPlan, seed: u64, ears: &[&Ear]) -> Result<layout::Layout, Fault> {
     let others = stock_of(plan)?;

@@ -2,8 +2,10 @@
 
 use crate::insight::Insight;
 pub use crate::insight::Pane;
+use crate::jobs::JobContext;
 use crate::model::{Command, Committed, Document, EarId, Place, Problem, Repair, SeasonId};
 use jiff::civil::{Date, DateTime};
+use std::fmt;
 use std::sync::Arc;
 
 /// Tells one request of a pane from all others, so that it recognises the answer in a later frame.
@@ -30,8 +32,28 @@ pub struct FileBytes {
     pub bytes: Arc<[u8]>,
 }
 
+/// The work that makes the content of a file. It runs beside the window, so it owns what it reads, such as
+/// [`Document::snapshot`]; where it takes long it tells its progress and ends when it is cancelled. A refusal is a
+/// sentence.
+pub struct Making(Box<Make>);
+
+type Make = dyn FnOnce(&JobContext) -> Result<Vec<u8>, String> + Send;
+
+impl Making {
+    /// Does the work.
+    pub fn run(self, job: &JobContext) -> Result<Vec<u8>, String> {
+        (self.0)(job)
+    }
+}
+
+impl fmt::Debug for Making {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("Making")
+    }
+}
+
 /// Something that a pane asks of the window.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug)]
 pub enum Action {
     /// Carry out a command. Without a ticket, a refusal is shown as a notice.
     Run {
@@ -63,12 +85,12 @@ pub enum Action {
         /// The ticket of the answer.
         ticket: Ticket,
     },
-    /// Ask where to write a file, and write it.
+    /// Ask where to write a file; then make and write it beside the window.
     SaveFile {
         /// The proposed name.
         name: String,
-        /// What is written.
-        bytes: Arc<[u8]>,
+        /// What makes its content.
+        making: Making,
     },
     /// Open the dialog that mends trays with a repair that was proposed, in the pane Scoring.
     ProposeRepair(Repair),
@@ -170,11 +192,15 @@ impl PaneCtx<'_> {
             .map(|(_, file)| file)
     }
 
-    /// Asks where to write a file, and has it written.
-    pub fn save_file(&mut self, name: &str, bytes: Vec<u8>) {
+    /// Asks where to write a file, and has it made and written beside the window.
+    pub fn save_file(
+        &mut self,
+        name: &str,
+        make: impl FnOnce(&JobContext) -> Result<Vec<u8>, String> + Send + 'static,
+    ) {
         self.actions.push(Action::SaveFile {
             name: name.to_owned(),
-            bytes: bytes.into(),
+            making: Making(Box::new(make)),
         });
     }
 

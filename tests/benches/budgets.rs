@@ -21,6 +21,8 @@ use std::time::{Duration, Instant};
 use eframe::App as _;
 use egui::{Context, Pos2, RawInput, Rect, vec2};
 use wintercrib::demo;
+use wintercrib::exchange::print::{Paper, unwatched};
+use wintercrib::exchange::tray_prints::{TrayPrint, TrayPrintOrder, tray_print};
 use wintercrib::insight::{BeforeQuery, DesignEars, EarColumn, HarvestQuery, Insight, Vertical};
 use wintercrib::model::{
     CellId, Command, Cutoffs, Document, Ear, EarEdit, EarField, EarValue, MM_PER_INCH, OtherContainer, Pass,
@@ -62,6 +64,7 @@ fn main() {
     judgements(&project);
     edits(&project);
     layouts(&project);
+    prints(&project);
     panes(&project);
 }
 
@@ -138,6 +141,21 @@ fn layouts(project: &Project) {
             measure(15, |_| lay_out(plan, 1, &ears).unwrap()),
             Some(200.0),
         );
+    }
+}
+
+/// The prints of all trays, which are made on the second thread.
+fn prints(project: &Project) {
+    let test = project.tests_of(season_of(project)).next().unwrap().id;
+    for what in TrayPrint::ALL.into_iter().filter(|what| *what != TrayPrint::RetestList) {
+        let order = TrayPrintOrder {
+            test,
+            tray: None,
+            paper: Paper::Letter,
+            with_ears: what.shows_ears(),
+        };
+        let taken = measure(3, |_| tray_print(project, what, order, &[], &unwatched).unwrap());
+        report(&format!("print the {} of all trays", what.name()), taken, Some(1_000.0));
     }
 }
 

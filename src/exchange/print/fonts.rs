@@ -16,6 +16,10 @@ static REGULAR: &[u8] = include_bytes!("../../../assets/fonts/NotoSans-Regular.t
 static BOLD: &[u8] = include_bytes!("../../../assets/fonts/NotoSans-Bold.ttf");
 static SYMBOLS: &[u8] = include_bytes!("../../../assets/fonts/DejaVuSans.ttf");
 
+/// Characters whose glyphs are looked up once, when the fonts are read: those below this one, which are the Latin
+/// letters, the digits and the usual marks.
+const COMMON: u32 = 0x250;
+
 /// Drawn for a character that no font has.
 const UNKNOWN: char = '\u{FFFD}';
 
@@ -80,7 +84,12 @@ pub(super) struct Run {
 /// The embedded fonts: Noto Sans in two weights, and DejaVu Sans for the characters that these lack.
 pub struct Fonts {
     faces: [Face; 3],
+    /// Font, glyph and advance of the common characters, of each weight.
+    common: [Vec<Found>; 2],
 }
+
+/// Where a character is found: font, glyph, advance in ems.
+type Found = (usize, u32, f32);
 
 impl Fonts {
     /// Reads the fonts that are part of the program.
@@ -88,13 +97,17 @@ impl Fonts {
     /// # Errors
     /// A font that cannot be read: the program was built from damaged files.
     pub fn new() -> Result<Self, PrintFault> {
-        Ok(Self {
-            faces: [
-                Face::new(REGULAR, "Noto Sans")?,
-                Face::new(BOLD, "Noto Sans Bold")?,
-                Face::new(SYMBOLS, "DejaVu Sans")?,
-            ],
-        })
+        let faces = [
+            Face::new(REGULAR, "Noto Sans")?,
+            Face::new(BOLD, "Noto Sans Bold")?,
+            Face::new(SYMBOLS, "DejaVu Sans")?,
+        ];
+        let common = |first: usize| -> Vec<Found> {
+            let letters = (0..COMMON).filter_map(char::from_u32);
+            letters.map(|letter| look_up(&faces, letter, first)).collect()
+        };
+        let common = [common(0), common(1)];
+        Ok(Self { faces, common })
     }
 
     /// Width in points of one line of text set in `size` points.
@@ -124,20 +137,23 @@ impl Fonts {
         let mut lines = Vec::new();
         for paragraph in text.split('\n') {
             let mut line = String::new();
+            // Width of the line in ems, added up letter by letter as in [`Fonts::width`].
+            let mut ems = 0.0;
             for word in paragraph.split_whitespace() {
-                let longer = if line.is_empty() {
-                    word.to_owned()
-                } else {
-                    format!("{line} {word}")
-                };
-                if self.width(&longer, size, weight) <= width {
-                    line = longer;
+                let gap = if line.is_empty() { "" } else { " " };
+                let letters = gap.chars().chain(word.chars());
+                let longer = letters.fold(ems, |sum, letter| sum + self.find(letter, weight).2);
+                if longer * size <= width {
+                    line.push_str(gap);
+                    line.push_str(word);
+                    ems = longer;
                     continue;
                 }
                 if !line.is_empty() {
                     lines.push(std::mem::take(&mut line));
                 }
                 line = self.break_word(word, size, weight, width, &mut lines);
+                ems = self.width(&line, 1.0, weight);
             }
             lines.push(line);
         }
@@ -192,18 +208,25 @@ impl Fonts {
         self.faces[run.face].drawn.clone()
     }
 
-    /// Font, glyph and advance in ems of a character. A control character is a space.
-    fn find(&self, letter: char, weight: Weight) -> (usize, u32, f32) {
-        let letter = if letter.is_control() { ' ' } else { letter };
+    fn find(&self, letter: char, weight: Weight) -> Found {
         let first = usize::from(weight == Weight::Bold);
-        let tried = [(first, letter), (2, letter), (2, UNKNOWN)];
-        let found = tried.into_iter().find_map(|(face, letter)| {
-            self.faces[face]
-                .glyph(letter)
-                .map(|(glyph, advance)| (face, glyph, advance))
-        });
-        found.unwrap_or((2, 0, 0.6))
+        let common = self.common[first].get(letter as usize);
+        common
+            .copied()
+            .unwrap_or_else(|| look_up(&self.faces, letter, first))
     }
+}
+
+/// Finds a character in the first of the fonts that has it. A control character is a space.
+fn look_up(faces: &[Face; 3], letter: char, first: usize) -> Found {
+    let letter = if letter.is_control() { ' ' } else { letter };
+    let tried = [(first, letter), (2, letter), (2, UNKNOWN)];
+    let found = tried.into_iter().find_map(|(face, letter)| {
+        faces[face]
+            .glyph(letter)
+            .map(|(glyph, advance)| (face, glyph, advance))
+    });
+    found.unwrap_or((2, 0, 0.6))
 }
 
 #[cfg(test)]

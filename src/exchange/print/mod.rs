@@ -38,10 +38,32 @@ pub enum PrintFault {
         /// What the font reader says.
         why: String,
     },
+    /// Whoever watched the print said that it should not go on.
+    #[error("The print was stopped. Nothing was written")]
+    Stopped,
     /// The PDF writer refuses; holds what it says.
     #[error("The PDF could not be made: {0}. Nothing was written")]
     Pdf(String),
 }
+
+/// Is told now and then how much of a print is done, from 0 to 1, and says whether to go on.
+pub type Watch<'a> = &'a dyn Fn(f32) -> bool;
+
+/// Lets a print go on to its end.
+pub fn unwatched(_done: f32) -> bool {
+    true
+}
+
+/// Tells whoever watches how much is done, and stops where the answer is no.
+///
+/// # Errors
+/// [`PrintFault::Stopped`].
+pub fn tell(watch: Watch<'_>, done: f32) -> Result<(), PrintFault> {
+    if watch(done) { Ok(()) } else { Err(PrintFault::Stopped) }
+}
+
+/// How much of a print is done when it is laid out and yet to be written, from 0 to 1.
+pub const LAID_OUT: f32 = 0.3;
 
 /// The sheet that a print is laid out for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

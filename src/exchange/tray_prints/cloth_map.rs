@@ -428,7 +428,7 @@ fn line(text: String, weight: Weight, share: f32, most: f32) -> Line {
 mod tests {
     use super::super::TrayPrintOrder;
     use super::*;
-    use crate::exchange::print::Paper;
+    use crate::exchange::print::{Paper, unwatched};
     use crate::model::{
         About, Command, Document, EarDraft, Existing, Project, Recipe, SeasonId, Stamp, TestDesign, TestId,
         TrayPlan,
@@ -479,7 +479,7 @@ mod tests {
             paper,
             with_ears: false,
         };
-        let printed = Printed::new(&project, order).unwrap();
+        let printed = Printed::new(&project, order, &unwatched).unwrap();
         let (_, pages) = pages(&printed, &Fonts::new().unwrap()).unwrap();
         pages.into_iter().map(|page| page.marks).collect()
     }

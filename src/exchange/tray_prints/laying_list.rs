@@ -1,10 +1,10 @@
 //! What to lay, cell by cell: where the packet is, a box to tick, and what to read back at the end of each row.
 
-use super::super::print::{Cell as Field, Column, Flow, Fonts, FormItem, Table, Weight, Width};
+use super::super::print::{Cell as Field, Column, Flow, Fonts, FormItem, PrintFault, Table, Weight, Width};
 use super::{Pages, Printed, TrayPrint, by_row};
 use crate::model::{Cell, CellContent, Tray, plural, row_letters};
 
-pub(super) fn pages(printed: &Printed<'_>, fonts: &Fonts) -> Pages {
+pub(super) fn pages(printed: &Printed<'_>, fonts: &Fonts) -> Result<Pages, PrintFault> {
     let settings = printed.settings(TrayPrint::LayingList);
     printed.tray_by_tray(fonts, settings, |flow, tray| lay(printed, flow, tray))
 }

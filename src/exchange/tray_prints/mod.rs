@@ -10,7 +10,9 @@ mod tray_map;
 
 use thiserror::Error;
 
-use super::print::{Flow, Fonts, Page, Paper, PrintFault, PrintSettings, Weight, write_pdf};
+use super::print::{
+    Flow, Fonts, LAID_OUT, Page, Paper, PrintFault, PrintSettings, Watch, Weight, tell, write_pdf,
+};
 use crate::model::{Cell, CellContent, Ear, EarId, LengthUnit, Project, Test, TestId, Tray, plural};
 
 pub use retest_list::RetestReason;
@@ -116,7 +118,8 @@ pub struct PrintedTrays {
 }
 
 /// Prints something of a test's trays as PDF: the same bytes from the same project. `reasons` are the ears of a
-/// retest list that lie in no retest yet, in the order in which they are listed; the other prints need none.
+/// retest list that lie in no retest yet, in the order in which they are listed; the other prints need none. `watch`
+/// follows the work and may stop it ([`super::print::unwatched`] does neither).
 ///
 /// # Errors
 /// [`TrayPrintFault`].
@@ -125,18 +128,19 @@ pub fn tray_print(
     print: TrayPrint,
     order: TrayPrintOrder,
     reasons: &[RetestReason],
+    watch: Watch<'_>,
 ) -> Result<PrintedTrays, TrayPrintFault> {
-    let printed = Printed::new(project, order)?;
+    let printed = Printed::new(project, order, watch)?;
     let fonts = Fonts::new()?;
     let (settings, pages) = match print {
         TrayPrint::ClothMap => cloth_map::pages(&printed, &fonts)?,
-        TrayPrint::TrayMap => tray_map::pages(&printed, &fonts),
-        TrayPrint::LayingList => laying_list::pages(&printed, &fonts),
-        TrayPrint::ScoreSheet => score_sheet::pages(&printed, &fonts),
+        TrayPrint::TrayMap => tray_map::pages(&printed, &fonts)?,
+        TrayPrint::LayingList => laying_list::pages(&printed, &fonts)?,
+        TrayPrint::ScoreSheet => score_sheet::pages(&printed, &fonts)?,
         TrayPrint::RetestList => retest_list::pages(&printed, &fonts, reasons),
     };
     Ok(PrintedTrays {
-        pdf: write_pdf(&fonts, &settings, &pages)?,
+        pdf: write_pdf(&fonts, &settings, &pages, watch)?,
         pages: pages.len(),
         trays: printed.trays_in_words(),
     })
@@ -153,10 +157,15 @@ struct Printed<'a> {
     /// Trays of the whole test.
     of: usize,
     order: TrayPrintOrder,
+    watch: Watch<'a>,
 }
 
 impl<'a> Printed<'a> {
-    fn new(project: &'a Project, order: TrayPrintOrder) -> Result<Self, TrayPrintFault> {
+    fn new(
+        project: &'a Project,
+        order: TrayPrintOrder,
+        watch: Watch<'a>,
+    ) -> Result<Self, TrayPrintFault> {
         let test = project.tests.get(order.test).ok_or(TrayPrintFault::NoTest)?;
         let all: Vec<&Tray> = project.trays_of(test.id).collect();
         let of = all.len();
@@ -175,6 +184,7 @@ impl<'a> Printed<'a> {
             trays,
             of,
             order,
+            watch,
         })
     }
 
@@ -227,22 +237,28 @@ impl<'a> Printed<'a> {
         }
     }
 
+    /// Tells whoever watches that so many of the trays are laid out.
+    fn tell(&self, trays: usize) -> Result<(), PrintFault> {
+        tell(self.watch, LAID_OUT * trays as f32 / self.trays.len().max(1) as f32)
+    }
+
     /// Lays out tray after tray, each from the top of a page.
     fn tray_by_tray(
         &self,
         fonts: &Fonts,
         settings: PrintSettings,
         lay: impl Fn(&mut Flow<'_>, &Tray),
-    ) -> Pages {
+    ) -> Result<Pages, PrintFault> {
         let mut flow = Flow::new(fonts, &settings);
-        for tray in &self.trays {
+        for (done, tray) in self.trays.iter().enumerate() {
+            self.tell(done)?;
             flow.break_page();
             lay(&mut flow, tray);
         }
         if self.trays.is_empty() {
             flow.text("This test has no trays.", 12.0, Weight::Regular);
         }
-        (settings, flow.into_pages())
+        Ok((settings, flow.into_pages()))
     }
 
     /// Heads the list of a tray and gives the tray's name.

@@ -1,7 +1,7 @@
 //! An empty form for the counts, in the order of the screen.
 
 use super::super::print::{
-    Cell as Field, Column, Flow, Fonts, FormItem, POINTS_PER_MM, PrintSettings, Table, Weight, Width,
+    Cell as Field, Column, Flow, Fonts, FormItem, POINTS_PER_MM, PrintFault, PrintSettings, Table, Weight, Width,
 };
 use super::{Pages, Printed, TrayPrint, by_row};
 use crate::model::{Cell, CellContent, Tray, row_letters};
@@ -10,7 +10,7 @@ use jiff::ToSpan as _;
 /// Boxes of a line behind those of the categories: vigor, mould, note.
 const OTHERS: usize = 3;
 
-pub(super) fn pages(printed: &Printed<'_>, fonts: &Fonts) -> Pages {
+pub(super) fn pages(printed: &Printed<'_>, fonts: &Fonts) -> Result<Pages, PrintFault> {
     let settings = PrintSettings {
         margin: 10.0 * POINTS_PER_MM,
         ..printed.settings(TrayPrint::ScoreSheet)

@@ -1,6 +1,6 @@
 //! One page for each tray: what lies where.
 
-use super::super::print::{Fonts, Mark, POINTS_PER_MM, Page, PrintSettings, Weight};
+use super::super::print::{Fonts, Mark, POINTS_PER_MM, Page, PrintFault, PrintSettings, Weight};
 use super::drawing::{Canvas, Line};
 use super::shape::{Area, Shape};
 use super::{Pages, Printed, TrayPrint};
@@ -19,7 +19,7 @@ const LEAST_NAME: f32 = 5.0;
 /// The largest scale, in points for a millimetre: no tray is drawn larger than it is.
 const MOST_SCALE: f32 = POINTS_PER_MM;
 
-pub(super) fn pages(printed: &Printed<'_>, fonts: &Fonts) -> Pages {
+pub(super) fn pages(printed: &Printed<'_>, fonts: &Fonts) -> Result<Pages, PrintFault> {
     let upright = printed.settings(TrayPrint::TrayMap);
     let lying = PrintSettings {
         landscape: true,
@@ -40,9 +40,12 @@ pub(super) fn pages(printed: &Printed<'_>, fonts: &Fonts) -> Pages {
     } else {
         upright
     };
-    let page = |(tray, shape): (&&Tray, &Shape)| page(printed, fonts, &settings, tray, shape);
-    let pages = printed.trays.iter().zip(&shapes).map(page).collect();
-    (settings, pages)
+    let mut pages = Vec::with_capacity(shapes.len());
+    for (tray, shape) in printed.trays.iter().zip(&shapes) {
+        printed.tell(pages.len())?;
+        pages.push(page(printed, fonts, &settings, tray, shape));
+    }
+    Ok((settings, pages))
 }
 
 fn scale(settings: &PrintSettings, shape: &Shape) -> f32 {

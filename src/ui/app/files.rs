@@ -3,11 +3,11 @@
 use super::{APP_ID, App, Closing};
 
 use crate::demo;
-use crate::jobs::{Outcome, Wake, Worker};
+use crate::jobs::{Done, JobContext, Outcome, Wake, Worker};
 use crate::model::{About, Command, Document, Project, compare, sentence};
 use crate::store::project_file::{self, Opened, ProjectFile, Saved, StoreFault};
 use crate::store::{atomic, lock};
-use crate::ui::context::{FileBytes, Pane, Ticket};
+use crate::ui::context::{FileBytes, Making, Pane, Ticket};
 use crate::ui::dialogs::OpenDialog;
 use crate::ui::widgets::notice::NoticeKind;
 use crate::ui::widgets::path_prompt::{PathAnswer, PathPurpose, PathRequest};
@@ -37,15 +37,27 @@ pub(super) enum Asking {
     Merge,
     /// A file that a pane reads.
     PaneFile(Ticket),
-    /// Where bytes of a pane go.
-    PaneSave(Arc<[u8]>),
+    /// Where a file of a pane goes.
+    PaneSave(Making),
+}
+
+/// What a job of the worker gives back.
+pub(super) enum Ended {
+    /// The project file was saved.
+    Saved(Result<Saved, StoreFault>),
+    /// A file of a pane was made and written here.
+    Written(PathBuf),
+    /// It was not, for this reason; a sentence.
+    NotWritten(String),
+    /// It is no longer wanted, and nothing was written.
+    Stopped,
 }
 
 impl App {
     pub(super) fn start_worker(&mut self, ctx: &Context) {
         let ctx = ctx.clone();
         let wake: Wake = Arc::new(move || ctx.request_repaint());
-        match Worker::new("save", wake) {
+        match Worker::new("worker", wake) {
             Ok(worker) => self.worker = Some(worker),
             Err(error) => {
                 let text =
@@ -176,13 +188,33 @@ impl App {
             self.save();
         }
         while let Some(done) = self.worker.as_mut().and_then(Worker::wait) {
-            self.after_save(done.outcome);
+            self.after_job(done);
         }
     }
 
-    /// Says whether the project file is being saved.
-    pub fn is_saving(&self) -> bool {
+    /// Says whether the project file is being saved, or a file of a pane is being made.
+    pub fn is_busy(&self) -> bool {
         self.worker.as_ref().is_some_and(|worker| worker.pending() > 0)
+    }
+
+    /// Says whether the project file is being saved.
+    pub(super) fn is_saving(&self) -> bool {
+        let pending = self.worker.as_ref().map_or(0, Worker::pending);
+        pending > self.making.len()
+    }
+
+    /// The file of a pane that is being made now: its name, and how far it is in percent.
+    pub(super) fn being_made(&self) -> Option<(&str, u32)> {
+        let current = self.worker.as_ref()?.current()?;
+        let ticket = self.making.iter().find(|ticket| ticket.id == current.id)?;
+        Some((&ticket.label, ticket.percent()))
+    }
+
+    /// Says that the files that are being made for panes are no longer wanted.
+    pub(super) fn stop_making(&self) {
+        for ticket in &self.making {
+            ticket.cancel();
+        }
     }
 
     /// Saves the project file, on the worker.
@@ -194,10 +226,9 @@ impl App {
         match file.save_job(&mut self.document) {
             Ok(job) => {
                 if let Some(worker) = &mut self.worker {
-                    worker.submit("save", move |_context| job.run());
+                    worker.submit("save", move |_context| Ended::Saved(job.run()));
                 } else {
-                    let saved = job.run();
-                    self.after_save(Outcome::Finished(saved));
+                    self.after_save(job.run());
                 }
             }
             Err(fault) => self
@@ -208,9 +239,9 @@ impl App {
 
     pub(super) fn finish_jobs(&mut self, ctx: &Context) {
         while let Some(done) = self.worker.as_mut().and_then(Worker::poll) {
-            self.after_save(done.outcome);
+            self.after_job(done);
         }
-        if self.closing == Closing::WaitsForSave && !self.is_saving() {
+        if self.closing == Closing::WaitsForJobs && !self.is_busy() {
             if self.document.unsaved_events() == 0 {
                 self.closing = Closing::Agreed;
                 ctx.send_viewport_cmd(ViewportCommand::Close);
@@ -221,20 +252,27 @@ impl App {
         }
     }
 
-    fn after_save(&mut self, outcome: Outcome<Result<Saved, StoreFault>>) {
-        match outcome {
-            Outcome::Finished(Ok(saved)) => {
-                saved.tell(&mut self.document);
-                self.disk_fault = None;
-                if self.closing == Closing::No {
-                    self.notices.say(NoticeKind::Done, "Saved.");
-                }
+    fn after_job(&mut self, done: Done<Ended>) {
+        let was_making = self.making.iter().any(|ticket| ticket.id == done.id);
+        self.making.retain(|ticket| ticket.id != done.id);
+        match done.outcome {
+            Outcome::Finished(Ended::Saved(outcome)) => self.after_save(outcome),
+            Outcome::Finished(Ended::Written(path)) => {
+                let text = format!("Written: {}.", path.display());
+                self.notices.say(NoticeKind::Done, text);
             }
-            Outcome::Finished(Err(fault)) => {
-                self.notices
-                    .say(NoticeKind::Problem, sentence(&fault.to_string()));
+            Outcome::Finished(Ended::NotWritten(why)) => self.not_written(&why),
+            Outcome::Finished(Ended::Stopped) | Outcome::Cancelled => {
+                let text = format!("{} was stopped; nothing was written.", done.label);
+                self.notices.say(NoticeKind::Done, text);
             }
-            Outcome::Cancelled => {}
+            Outcome::Failed(why) if was_making => {
+                let text = format!(
+                    "{} could not be made ({why}); this is a fault of the program. Nothing was written.",
+                    done.label
+                );
+                self.not_written(&text);
+            }
             Outcome::Failed(why) => {
                 let text =
                     format!("Saving failed ({why}). Every change is still in the journal; save again.");
@@ -243,17 +281,46 @@ impl App {
         }
     }
 
-    /// When the window is asked to close: saves first, and asks where saving is impossible.
+    /// Says why a file of a pane was not written, in a window that stays open for it.
+    fn not_written(&mut self, why: &str) {
+        self.closing = Closing::No;
+        self.notices.say(NoticeKind::Problem, why);
+    }
+
+    fn after_save(&mut self, outcome: Result<Saved, StoreFault>) {
+        match outcome {
+            Ok(saved) => {
+                saved.tell(&mut self.document);
+                self.disk_fault = None;
+                if self.closing == Closing::No {
+                    self.notices.say(NoticeKind::Done, "Saved.");
+                }
+            }
+            Err(fault) => self
+                .notices
+                .say(NoticeKind::Problem, sentence(&fault.to_string())),
+        }
+    }
+
+    /// When the window is asked to close: saves first, waits for files that are being written, and asks where saving
+    /// is impossible.
     pub(super) fn consider_closing(&mut self, ctx: &Context) {
         let asked = ctx.input(|input| input.viewport().events.contains(&ViewportEvent::Close));
-        if !asked || self.closing == Closing::Agreed || self.document.unsaved_events() == 0 {
+        if !asked || self.closing == Closing::Agreed {
+            return;
+        }
+        if self.document.unsaved_events() == 0 {
+            if self.is_busy() {
+                ctx.send_viewport_cmd(ViewportCommand::CancelClose);
+                self.closing = Closing::WaitsForJobs;
+            }
             return;
         }
         let writable = self.file.as_ref().map(|file| file.read_only().is_none());
         match writable {
             Some(true) => {
                 ctx.send_viewport_cmd(ViewportCommand::CancelClose);
-                self.closing = Closing::WaitsForSave;
+                self.closing = Closing::WaitsForJobs;
                 self.save();
                 ctx.request_repaint();
             }
@@ -346,16 +413,34 @@ impl App {
         self.ask(ctx, Asking::PaneFile(ticket), title, "File", endings, None);
     }
 
-    pub(super) fn ask_pane_save(&mut self, ctx: &Context, name: &str, bytes: Arc<[u8]>) {
+    pub(super) fn ask_pane_save(&mut self, ctx: &Context, name: &str, making: Making) {
         let ending = name.rsplit_once('.').map_or("", |(_, ending)| ending).to_owned();
         self.ask(
             ctx,
-            Asking::PaneSave(bytes),
+            Asking::PaneSave(making),
             "Save a file",
             "File",
             &[&ending],
             Some(name),
         );
+    }
+
+    /// Makes a file of a pane and writes it, on the worker.
+    fn write_for_pane(&mut self, path: PathBuf, making: Making) {
+        let name = path
+            .file_name()
+            .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+        let work = move |job: &JobContext| make_and_write(path, making, job);
+        if let Some(worker) = &mut self.worker {
+            self.making.push(worker.submit(&name, work));
+        } else {
+            let outcome = Outcome::Finished(work(&JobContext::at_once()));
+            self.after_job(Done {
+                id: 0,
+                label: name,
+                outcome,
+            });
+        }
     }
 
     /// Draws the question for a file, if there is one, and acts on its answer.
@@ -373,17 +458,7 @@ impl App {
             Asking::New { about, year } => self.create(&path, about, year),
             Asking::SaveAs => self.save_as(&path),
             Asking::PaneFile(ticket) => self.read_for_pane(ticket, &path),
-            Asking::PaneSave(bytes) => {
-                let written = atomic::write(&path, &bytes, |_bytes| Ok::<(), Infallible>(()));
-                match written {
-                    Ok(()) => self
-                        .notices
-                        .say(NoticeKind::Done, format!("Written: {}.", path.display())),
-                    Err(fault) => self
-                        .notices
-                        .say(NoticeKind::Problem, sentence(&fault.to_string())),
-                }
-            }
+            Asking::PaneSave(making) => self.write_for_pane(path, making),
         }
         ctx.request_repaint();
     }
@@ -487,6 +562,21 @@ impl App {
                 self.notices.say(NoticeKind::Problem, text);
             }
         }
+    }
+}
+
+/// Makes the content of a file and puts it in place, whole or not at all.
+fn make_and_write(path: PathBuf, making: Making, job: &JobContext) -> Ended {
+    let made = making.run(job);
+    if job.cancelled() {
+        return Ended::Stopped;
+    }
+    let written = made.and_then(|bytes| {
+        atomic::write(&path, &bytes, |_bytes| Ok::<(), Infallible>(())).map_err(|fault| fault.to_string())
+    });
+    match written {
+        Ok(()) => Ended::Written(path),
+        Err(why) => Ended::NotWritten(sentence(&why)),
     }
 }
 

@@ -270,6 +270,16 @@ impl App {
                 label.on_hover_text(path);
             }
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                if let Some((name, percent)) = self.being_made() {
+                    let text = RichText::new(format!("Making {name}: {percent} %")).font(t.small_font());
+                    let stop = Button::new(RichText::new("Stop").font(t.small_font()));
+                    let stops = ui.add(stop).on_hover_text("Nothing is written then").clicked();
+                    ui.add(egui::Label::new(text).truncate());
+                    if stops {
+                        self.stop_making();
+                    }
+                    return;
+                }
                 let who = match self.settings.who.as_str() {
                     "" => "Who is working? Press here to say.".to_owned(),
                     who => format!("Working: {who}"),

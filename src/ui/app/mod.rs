@@ -16,11 +16,11 @@ use super::widgets::notice::{NoticeKind, Notices};
 use super::widgets::path_prompt::{PathPrompt, WindowPathPrompt};
 use super::{fonts, tokens};
 use crate::insight::Insight;
-use crate::jobs::Worker;
+use crate::jobs::{self, Worker};
 use crate::model::{Committed, Document, EarId, Fault, Place, Problem, SeasonId, Stamp, sentence};
-use crate::store::project_file::{ProjectFile, Saved, StoreFault};
+use crate::store::project_file::ProjectFile;
 use egui::{Context, ViewportCommand};
-use files::Asking;
+use files::{Asking, Ended};
 use jiff::civil::DateTime;
 use settings::Settings;
 use std::path::Path;
@@ -46,8 +46,8 @@ enum Closing {
     /// Nobody asked.
     #[default]
     No,
-    /// The save that is running.
-    WaitsForSave,
+    /// The save that is running, and files that are being written.
+    WaitsForJobs,
     /// Nothing any more.
     Agreed,
 }
@@ -66,7 +66,9 @@ pub struct App {
     dialog: Option<OpenDialog>,
     prompt: Box<dyn PathPrompt>,
     asking: Option<Asking>,
-    worker: Option<Worker<Result<Saved, StoreFault>>>,
+    worker: Option<Worker<Ended>>,
+    /// Files that are being made for panes.
+    making: Vec<jobs::Ticket>,
     disk_fault: Option<String>,
     closing: Closing,
     settings: Settings,
@@ -95,6 +97,7 @@ impl App {
             prompt: Box::new(WindowPathPrompt::default()),
             asking: None,
             worker: None,
+            making: Vec::new(),
             disk_fault: None,
             closing: Closing::No,
             settings: Settings::default(),
@@ -136,6 +139,13 @@ impl App {
     #[must_use]
     pub fn with_prompt(mut self, prompt: impl PathPrompt + 'static) -> Self {
         self.prompt = Box::new(prompt);
+        self
+    }
+
+    /// Saves and makes files on a second thread, as the window does.
+    #[must_use]
+    pub fn with_worker(mut self, ctx: &Context) -> Self {
+        self.start_worker(ctx);
         self
     }
 
@@ -287,7 +297,7 @@ impl App {
                 endings,
                 ticket,
             } => self.ask_pane_file(ctx, &title, &endings, ticket),
-            Action::SaveFile { name, bytes } => self.ask_pane_save(ctx, &name, bytes),
+            Action::SaveFile { name, making } => self.ask_pane_save(ctx, &name, making),
             Action::ProposeRepair(repair) => {
                 self.go(repair.place());
                 self.pane = Pane::Scoring;

@@ -3,7 +3,7 @@
 use crate::exchange::planting_list_print::planting_list_pdf;
 use crate::exchange::print::Paper;
 use crate::model::{EarId, ListId, Place, PlantingList, capital};
-use crate::ui::context::{Action, Pane, PaneCtx, Tone};
+use crate::ui::context::{Action, Pane, PaneCtx};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::grid::{Grid, GridColumn, GridEvent, GridSource, GridState};
 use crate::ui::widgets::parts::{big_number, card, empty_state, primary_button};
@@ -165,16 +165,17 @@ impl Planting {
                 }
                 if primary_button(ui, "Print to a PDF file…").clicked() {
                     let paper = [Paper::Letter, Paper::A4][self.paper];
-                    match planting_list_pdf(list, paper) {
-                        Ok(bytes) => ctx.save_file(&format!("{}.pdf", file_stem(list)), bytes),
-                        Err(fault) => ctx.notice(Tone::Error, fault.to_string()),
-                    }
+                    let (name, list) = (format!("{}.pdf", file_stem(list)), list.clone());
+                    ctx.save_file(&name, move |_job| {
+                        planting_list_pdf(&list, paper).map_err(|fault| fault.to_string())
+                    });
                 }
                 let text = ui.button("Write its text…").on_hover_text(
                     "The exact text behind the digest: sha256sum, or any program that computes SHA-256, must give the same digits.",
                 );
                 if text.clicked() {
-                    ctx.save_file(&format!("{}.txt", file_stem(list)), list.text().into_bytes());
+                    let (name, list) = (format!("{}.txt", file_stem(list)), list.clone());
+                    ctx.save_file(&name, move |_job| Ok(list.text().into_bytes()));
                 }
                 if in_force && ui.button("Freeze a revision…").clicked() {
                     ctx.act(Action::AskFreeze);

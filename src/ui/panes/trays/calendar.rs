@@ -218,12 +218,11 @@ fn planned_ui(ui: &mut Ui, recipe: &Recipe, today: Date) {
 }
 
 fn save(ctx: &mut PaneCtx<'_>, test: &Test) {
-    let project = ctx.document.project();
+    let project = ctx.document.snapshot();
     let calendars: Vec<Arc<TestCalendar>> = project
         .tests_of(test.season)
         .map(|test| ctx.insight.calendar(ctx.document, test.id))
         .collect();
-    let calendars: Vec<&TestCalendar> = calendars.iter().map(Arc::as_ref).collect();
     // A time that the clocks skip or have twice is near enough for a stamp.
     let Ok(now) = ctx.now.to_zoned_datetime(TimeZone::system()) else {
         let text = format!(
@@ -234,7 +233,9 @@ fn save(ctx: &mut PaneCtx<'_>, test: &Test) {
         return;
     };
     let year = project.seasons.get(test.season).map_or(0, |season| season.year);
-    if let Some(bytes) = calendar_ics(project, &calendars, now.timestamp()) {
-        ctx.save_file(&format!("tests-{year}.ics"), bytes);
-    }
+    ctx.save_file(&format!("tests-{year}.ics"), move |_job| {
+        let calendars: Vec<&TestCalendar> = calendars.iter().map(Arc::as_ref).collect();
+        calendar_ics(&project, &calendars, now.timestamp())
+            .ok_or_else(|| "No test has a day yet, so the calendar would be empty. Nothing was written.".to_owned())
+    });
 }

@@ -3,8 +3,8 @@
 use crate::exchange::print::Paper;
 use crate::exchange::tray_prints::{RetestReason, TrayPrint, TrayPrintOrder, tray_print};
 use crate::insight::RetestEar;
-use crate::model::{Test, sentence};
-use crate::ui::context::{PaneCtx, Tone};
+use crate::model::Test;
+use crate::ui::context::PaneCtx;
 use crate::ui::widgets::segmented::segmented;
 use egui::containers::menu::{MenuButton, MenuConfig};
 use egui::{Button, Id, PopupCloseBehavior, Ui};
@@ -117,10 +117,15 @@ fn save(ctx: &mut PaneCtx<'_>, test: &Test, print: TrayPrint, order: TrayPrintOr
     } else {
         Vec::new()
     };
-    match tray_print(ctx.document.project(), print, order, &reasons) {
-        Ok(printed) => ctx.save_file(&file_name(test, print, order), printed.pdf),
-        Err(fault) => ctx.notice(Tone::Error, sentence(&fault.to_string())),
-    }
+    let project = ctx.document.snapshot();
+    ctx.save_file(&file_name(test, print, order), move |job| {
+        let watch = |done: f32| {
+            job.progress(done);
+            !job.cancelled()
+        };
+        let printed = tray_print(&project, print, order, &reasons, &watch);
+        printed.map(|printed| printed.pdf).map_err(|fault| fault.to_string())
+    });
 }
 
 fn reasons(ctx: &PaneCtx<'_>, test: &Test) -> Vec<RetestReason> {
