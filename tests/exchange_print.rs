@@ -7,7 +7,8 @@ use jiff::civil::date;
 use poppler::text_of;
 use wintercrib::exchange::planting_list_print::planting_list_pdf;
 use wintercrib::exchange::print::{
-    CAUTION, Cell, Column, Flow, Fonts, Page, Paper, PrintSettings, Table, Weight, Width, unwatched, write_pdf,
+    CAUTION, Cell, Column, Flow, Fonts, Page, Paper, PrintSettings, Table, Weight, Width, unwatched,
+    write_pdf,
 };
 use wintercrib::model::{Cutoffs, EarCode, EarId, ListEntry, ListId, PlantingList, SeasonId};
 
@@ -41,7 +42,10 @@ fn print(paper: Paper, rows: usize, note: &str) -> (Vec<u8>, usize) {
         ..Table::default()
     });
     let pages: Vec<Page> = flow.into_pages();
-    (write_pdf(&fonts, &settings, &pages, &unwatched).unwrap(), pages.len())
+    (
+        write_pdf(&fonts, &settings, &pages, &unwatched).unwrap(),
+        pages.len(),
+    )
 }
 
 #[test]

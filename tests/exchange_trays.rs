@@ -459,7 +459,14 @@ fn trays_of_every_size_print_or_say_why_not() {
     }
     // Ten metres each way: nobody glues so many sheets.
     let document = test_of(2, plan(10_000.0, 10_000.0, 500.0));
-    let fault = tray_print(document.project(), TrayPrint::ClothMap, order(Paper::A4), &[], &unwatched).unwrap_err();
+    let fault = tray_print(
+        document.project(),
+        TrayPrint::ClothMap,
+        order(Paper::A4),
+        &[],
+        &unwatched,
+    )
+    .unwrap_err();
     let TrayPrintFault::TooManySheets { sheets } = &fault else {
         panic!("{fault}")
     };
@@ -480,7 +487,11 @@ fn whoever_watches_a_print_sees_it_go_on_and_can_stop_it() {
         };
         let reasons = reasons(&document);
         let print = || tray_print(document.project(), what, order(Paper::A4), &reasons, &watch);
-        assert_eq!(print().unwrap().pdf, self::print(&document, what, order(Paper::A4)).pdf, "{what:?}");
+        assert_eq!(
+            print().unwrap().pdf,
+            self::print(&document, what, order(Paper::A4)).pdf,
+            "{what:?}"
+        );
         let all = told.take();
         assert!(all.is_sorted() && all.len() > 2, "{what:?}: {all:?}");
         assert!(all[0] >= 0.0 && all[all.len() - 1] < 1.0, "{what:?}: {all:?}");

@@ -136,7 +136,10 @@ fn the_window_goes_on_while_a_print_is_made() {
     // Another pane is shown and used meanwhile.
     harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::Num1);
     harness.run_steps(2);
-    assert!(common::says(&harness, "Making list.pdf:"), "it was made before the other pane was drawn");
+    assert!(
+        common::says(&harness, "Making list.pdf:"),
+        "it was made before the other pane was drawn"
+    );
     wait_for(&mut harness, "Written:");
     let bytes = std::fs::read(&file).unwrap();
     assert!(bytes.starts_with(b"%PDF-") && bytes.trim_ascii_end().ends_with(b"%%EOF"));
@@ -190,7 +193,11 @@ fn the_window_closes_when_a_print_is_whole() {
     wait_for(&mut harness, "Making list.pdf:");
     let root = egui::ViewportId::ROOT;
     let viewports = &mut harness.input_mut().viewports;
-    viewports.entry(root).or_default().events.push(egui::ViewportEvent::Close);
+    viewports
+        .entry(root)
+        .or_default()
+        .events
+        .push(egui::ViewportEvent::Close);
     harness.step();
     let commands = |harness: &Harness<'_, App>| {
         let output = harness.output().viewport_output.get(&root);

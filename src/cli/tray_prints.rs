@@ -32,8 +32,8 @@ pub(super) fn run(
     } else {
         Vec::new()
     };
-    let printed =
-        tray_print(records, trays.print, order, &reasons, &unwatched).map_err(|fault| Stop::cannot(fault.to_string()))?;
+    let printed = tray_print(records, trays.print, order, &reasons, &unwatched)
+        .map_err(|fault| Stop::cannot(fault.to_string()))?;
     project::write(&print.to, &printed.pdf)?;
     let name = records
         .tests

@@ -294,7 +294,11 @@ mod tests {
         waiting.cancel();
         running.cancel();
         assert_eq!(worker.wait().unwrap().outcome, Outcome::Finished("stopped early"));
-        assert_eq!(worker.pending(), 1, "an end that nobody has taken is still to come");
+        assert_eq!(
+            worker.pending(),
+            1,
+            "an end that nobody has taken is still to come"
+        );
         assert_eq!(worker.wait().unwrap().outcome, Outcome::Cancelled);
     }
 

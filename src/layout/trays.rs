@@ -78,7 +78,9 @@ impl Trays<'_> {
         if self.replicates == 0 {
             return Err(LayoutFault::NoReplicates);
         }
-        let others = (1..).zip(self.others).map(|(container, stock)| (container, stock.trays));
+        let others = (1..)
+            .zip(self.others)
+            .map(|(container, stock)| (container, stock.trays));
         let mut missing = u32::from(self.replicates);
         let mut least = usize::MAX;
         for (container, trays) in others.chain([(0, u32::MAX)]).filter(|(_, trays)| *trays > 0) {

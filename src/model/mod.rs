@@ -26,8 +26,8 @@ mod words;
 
 pub use change::{Area, Change, Revisions, Stamp, Swap, Transaction};
 pub use command::{
-    Command, EarDraft, EarEdit, Existing, ListDraft, Seen, Taken, TestDesign, ears_of_first_trays, grid_of, lay_out,
-    trays_needed,
+    Command, EarDraft, EarEdit, Existing, ListDraft, Seen, Taken, TestDesign, ears_of_first_trays, grid_of,
+    lay_out, trays_needed,
 };
 pub use count::{Category, Count, Germinated, Pass, Scheme, Tally};
 pub use document::{Committed, Document, Event};

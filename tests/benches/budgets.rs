@@ -147,7 +147,10 @@ fn layouts(project: &Project) {
 /// The prints of all trays, which are made on the second thread.
 fn prints(project: &Project) {
     let test = project.tests_of(season_of(project)).next().unwrap().id;
-    for what in TrayPrint::ALL.into_iter().filter(|what| *what != TrayPrint::RetestList) {
+    for what in TrayPrint::ALL
+        .into_iter()
+        .filter(|what| *what != TrayPrint::RetestList)
+    {
         let order = TrayPrintOrder {
             test,
             tray: None,
@@ -155,7 +158,11 @@ fn prints(project: &Project) {
             with_ears: what.shows_ears(),
         };
         let taken = measure(3, |_| tray_print(project, what, order, &[], &unwatched).unwrap());
-        report(&format!("print the {} of all trays", what.name()), taken, Some(1_000.0));
+        report(
+            &format!("print the {} of all trays", what.name()),
+            taken,
+            Some(1_000.0),
+        );
     }
 }
 

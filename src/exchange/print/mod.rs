@@ -59,7 +59,11 @@ pub fn unwatched(_done: f32) -> bool {
 /// # Errors
 /// [`PrintFault::Stopped`].
 pub fn tell(watch: Watch<'_>, done: f32) -> Result<(), PrintFault> {
-    if watch(done) { Ok(()) } else { Err(PrintFault::Stopped) }
+    if watch(done) {
+        Ok(())
+    } else {
+        Err(PrintFault::Stopped)
+    }
 }
 
 /// How much of a print is done when it is laid out and yet to be written, from 0 to 1.

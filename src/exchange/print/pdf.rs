@@ -10,9 +10,7 @@ use krilla::paint::{Fill, Stroke};
 use krilla::surface::Surface;
 use krilla::text::{GlyphId, KrillaGlyph};
 
-use super::{
-    EDGE_SIZE, Fonts, Ink, LAID_OUT, Mark, Page, PrintFault, PrintSettings, Watch, Weight, tell,
-};
+use super::{EDGE_SIZE, Fonts, Ink, LAID_OUT, Mark, Page, PrintFault, PrintSettings, Watch, Weight, tell};
 
 /// How much of a print is done when its pages are drawn and yet to be packed into a file, from 0 to 1.
 const DRAWN: f32 = 0.85;

@@ -161,11 +161,7 @@ struct Printed<'a> {
 }
 
 impl<'a> Printed<'a> {
-    fn new(
-        project: &'a Project,
-        order: TrayPrintOrder,
-        watch: Watch<'a>,
-    ) -> Result<Self, TrayPrintFault> {
+    fn new(project: &'a Project, order: TrayPrintOrder, watch: Watch<'a>) -> Result<Self, TrayPrintFault> {
         let test = project.tests.get(order.test).ok_or(TrayPrintFault::NoTest)?;
         let all: Vec<&Tray> = project.trays_of(test.id).collect();
         let of = all.len();
@@ -239,7 +235,10 @@ impl<'a> Printed<'a> {
 
     /// Tells whoever watches that so many of the trays are laid out.
     fn tell(&self, trays: usize) -> Result<(), PrintFault> {
-        tell(self.watch, LAID_OUT * trays as f32 / self.trays.len().max(1) as f32)
+        tell(
+            self.watch,
+            LAID_OUT * trays as f32 / self.trays.len().max(1) as f32,
+        )
     }
 
     /// Lays out tray after tray, each from the top of a page.

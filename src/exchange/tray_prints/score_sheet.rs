@@ -1,7 +1,8 @@
 //! An empty form for the counts, in the order of the screen.
 
 use super::super::print::{
-    Cell as Field, Column, Flow, Fonts, FormItem, POINTS_PER_MM, PrintFault, PrintSettings, Table, Weight, Width,
+    Cell as Field, Column, Flow, Fonts, FormItem, POINTS_PER_MM, PrintFault, PrintSettings, Table, Weight,
+    Width,
 };
 use super::{Pages, Printed, TrayPrint, by_row};
 use crate::model::{Cell, CellContent, Tray, row_letters};

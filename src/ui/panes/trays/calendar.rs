@@ -235,7 +235,8 @@ fn save(ctx: &mut PaneCtx<'_>, test: &Test) {
     let year = project.seasons.get(test.season).map_or(0, |season| season.year);
     ctx.save_file(&format!("tests-{year}.ics"), move |_job| {
         let calendars: Vec<&TestCalendar> = calendars.iter().map(Arc::as_ref).collect();
-        calendar_ics(&project, &calendars, now.timestamp())
-            .ok_or_else(|| "No test has a day yet, so the calendar would be empty. Nothing was written.".to_owned())
+        calendar_ics(&project, &calendars, now.timestamp()).ok_or_else(|| {
+            "No test has a day yet, so the calendar would be empty. Nothing was written.".to_owned()
+        })
     });
 }

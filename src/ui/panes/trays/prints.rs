@@ -124,7 +124,9 @@ fn save(ctx: &mut PaneCtx<'_>, test: &Test, print: TrayPrint, order: TrayPrintOr
             !job.cancelled()
         };
         let printed = tray_print(&project, print, order, &reasons, &watch);
-        printed.map(|printed| printed.pdf).map_err(|fault| fault.to_string())
+        printed
+            .map(|printed| printed.pdf)
+            .map_err(|fault| fault.to_string())
     });
 }
 
