@@ -83,7 +83,9 @@ pub fn optimum_shares(candidates: Candidates<'_>, ceiling: f64) -> Result<Shares
     if !ceiling.is_finite() {
         return Err(NoShares::Unfit);
     }
-    search.shares_at(ceiling)
+    let highest = search.highest();
+    let least = search.least()?;
+    search.shares_at(ceiling, &least, &highest)
 }
 
 /// The shares with the least coancestry that there is.
@@ -101,16 +103,17 @@ pub fn least_coancestry(candidates: Candidates<'_>) -> Result<Shares, NoShares> 
 /// See [`NoShares`].
 pub fn frontier(candidates: Candidates<'_>, points: usize) -> Result<Vec<Shares>, NoShares> {
     let mut search = Search::new(candidates)?;
-    let (least, highest) = (search.least()?, search.highest()?);
+    let highest = search.highest();
+    let least = search.least()?;
     let (from, to) = (least.coancestry, highest.coancestry);
     if points < 2 || to - from <= PROVED * to {
         return Ok(vec![highest]);
     }
     let steps = points - 1;
-    let mut found = vec![least];
+    let mut found = vec![least.clone()];
     for step in 1..steps {
         let ceiling = from + (to - from) * step as f64 / steps as f64;
-        found.push(search.shares_at(ceiling)?);
+        found.push(search.shares_at(ceiling, &least, &highest)?);
     }
     found.push(highest);
     Ok(found)
@@ -234,6 +237,8 @@ struct Search<'a> {
     /// Range of the gains, by which the conditions are measured; 1 where all are equal.
     scale: f64,
     shares: Vec<f64>,
+    /// The price of coancestry of the last shares that were found.
+    price: Option<f64>,
 }
 
 impl<'a> Search<'a> {
@@ -283,6 +288,7 @@ impl<'a> Search<'a> {
             most,
             scale: if range > 0.0 { range } else { 1.0 },
             shares,
+            price: None,
         })
     }
 }
@@ -318,7 +324,7 @@ impl Search<'_> {
     }
 
     /// The shares of the highest gain; of equal ones those with the least coancestry.
-    fn highest(&mut self) -> Result<Shares, NoShares> {
+    fn highest(&mut self) -> Shares {
         let mut order: Vec<usize> = (0..self.matrix.n).collect();
         order.sort_by(|a, b| self.gains[*b].total_cmp(&self.gains[*a]));
         let mut left = 1.0_f64;
@@ -340,15 +346,14 @@ impl Search<'_> {
             &equal,
             1e-12,
         );
-        Ok(self.result(Some(0.0)))
+        self.result(Some(0.0))
     }
 
-    fn shares_at(&mut self, ceiling: f64) -> Result<Shares, NoShares> {
-        let highest = self.highest()?;
+    /// Begins at the shares and the price of coancestry at which the search stands.
+    fn shares_at(&mut self, ceiling: f64, least: &Shares, highest: &Shares) -> Result<Shares, NoShares> {
         if highest.coancestry <= ceiling {
-            return Ok(highest);
+            return Ok(highest.clone());
         }
-        let least = self.least()?;
         if least.coancestry > ceiling * (1.0 + PROVED) {
             return Err(NoShares::Ceiling {
                 ceiling,
@@ -356,11 +361,11 @@ impl Search<'_> {
             });
         }
         if least.coancestry >= ceiling * (1.0 - PROVED) {
-            return Ok(least);
+            return Ok(least.clone());
         }
         let all = vec![true; self.matrix.n];
         let (mut low, mut high) = (0.0_f64, f64::INFINITY);
-        let mut price = self.scale / ceiling;
+        let mut price = self.price.unwrap_or(self.scale / ceiling);
         for attempt in 0..PRICES {
             // Ears that are copies of each other have no closed form: then the pairs alone must give the digits.
             let tolerance = if attempt < PRICES / 3 { MOVED } else { 1e-13 };
@@ -375,6 +380,7 @@ impl Search<'_> {
                         gain: 1.0,
                     };
                     if self.try_shares(&fixed, &along, inverse, weights) {
+                        self.price = Some(1.0 / inverse);
                         return Ok(self.result(Some(0.5 / inverse)));
                     }
                     guess = Some(1.0 / inverse);
