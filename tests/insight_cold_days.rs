@@ -493,7 +493,7 @@ fn counts_and_what_was_noted_stand_in_the_order_of_time() {
             }
         ]
     );
-    assert!(close(days.day_of(evening(48.0)).unwrap(), 2.75));
+    assert!(close(days.figures.day_of(evening(48.0)).unwrap(), 2.75));
 }
 
 #[test]

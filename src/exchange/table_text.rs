@@ -196,12 +196,12 @@ pub(super) struct LooseText {
 }
 
 impl LooseText {
-    /// Decodes a text and finds its separator: the first of tab, `;` and `,` that divides at least half of the lines
-    /// with so many digits that they can be data. An encoding that is none of [`read_table`]'s is read as Windows-1252.
+    /// Decodes a text and finds its separator, unless it is given: the first of tab, `;` and `,` that divides at least half
+    /// of the lines with so many digits that they can be data. An encoding that is none of [`read_table`]'s is read as Windows-1252.
     ///
     /// # Errors
     /// As [`read_table`], but for the encoding.
-    pub(super) fn read(bytes: &[u8]) -> Result<Self, Fault> {
+    pub(super) fn read(bytes: &[u8], delimiter: Option<char>) -> Result<Self, Fault> {
         let text = match decode(bytes) {
             Err(Fault::Encoding { .. }) if !bytes.contains(&0) => {
                 unify_line_ends(&decode_windows_1252(bytes))
@@ -212,7 +212,7 @@ impl LooseText {
         if rest.trim().is_empty() {
             return Err(Fault::Empty);
         }
-        let delimiter = named.unwrap_or_else(|| guess_loose_delimiter(rest));
+        let delimiter = delimiter.or(named).unwrap_or_else(|| guess_loose_delimiter(rest));
         let loose = Self {
             skipped: text.len() - rest.len(),
             text,
@@ -224,6 +224,16 @@ impl LooseText {
             }),
             None => Ok(loose),
         }
+    }
+
+    /// What divides the cells.
+    pub(super) fn delimiter(&self) -> char {
+        self.delimiter
+    }
+
+    /// All lines as they stand in the file, each with its number from 1.
+    pub(super) fn lines(&self) -> impl Iterator<Item = (usize, &str)> {
+        (1..).zip(self.text.lines())
     }
 
     fn rest(&self) -> &str {
@@ -647,7 +657,7 @@ mod tests {
     #[test]
     fn lines_of_any_width_are_read_with_the_separator_of_the_data() {
         let read = |bytes: &[u8]| {
-            let loose = LooseText::read(bytes).unwrap();
+            let loose = LooseText::read(bytes, None).unwrap();
             let rows: Vec<(usize, usize)> = loose.rows().map(|row| (row.line, row.cells.len())).collect();
             (loose.delimiter, rows)
         };
@@ -656,12 +666,15 @@ mod tests {
         assert_eq!(read(b"sep=,\n1;2,3\n"), (',', vec![(2, 2)]));
         assert_eq!(read(b"a\tb\n2025-12-01 10:00\t13,2\n").0, '\t');
         assert_eq!(read(b"nothing; here\n").0, ',');
-        let old = LooseText::read(b"time,\xB0C\n2025-12-01 10:00,13.2\n").unwrap();
+        let old = LooseText::read(b"time,\xB0C\n2025-12-01 10:00,13.2\n", None).unwrap();
         assert_eq!(old.rows().next().unwrap().cells, ["time", "°C"]);
-        assert_eq!(LooseText::read(b" \n").unwrap_err(), Fault::Empty);
-        assert_eq!(LooseText::read(b"\x7fELF\0\xFF").unwrap_err(), Fault::Binary);
+        assert_eq!(LooseText::read(b" \n", None).unwrap_err(), Fault::Empty);
         assert_eq!(
-            LooseText::read(b"a,b\n1,\"never closed\n2,3\n").unwrap_err(),
+            LooseText::read(b"\x7fELF\0\xFF", None).unwrap_err(),
+            Fault::Binary
+        );
+        assert_eq!(
+            LooseText::read(b"a,b\n1,\"never closed\n2,3\n", None).unwrap_err(),
             Fault::OpenQuote { line: 2 }
         );
     }

@@ -17,6 +17,8 @@ use crate::model::{MOST_READINGS, Project, TemperatureLog, TemperatureUnit, Test
 
 pub use super::logger_time::DateForm;
 
+/// What may divide the cells of a line.
+pub const SEPARATORS: [char; 3] = [',', ';', '\t'];
 /// The most lines with readings of one file; several of one minute become one.
 pub const MOST_LINES: usize = 1_000_000;
 /// Temperatures in °C that a seed tray can have; what lies outside is a fault of the logger. Common practice, no source.
@@ -27,6 +29,8 @@ pub const MOST_KEPT: usize = 1000;
 const LINES_LOOKED_AT: usize = 5000;
 /// So many readings are shown before anything is taken.
 const LINES_SHOWN: usize = 200;
+/// So many of the last readings are shown.
+const LINES_AT_END: usize = 3;
 /// So many lines are named in one remark.
 const LINES_NAMED: usize = 5;
 /// Seconds by which a clock is set back at the end of summer time.
@@ -115,12 +119,16 @@ pub struct Shown {
 pub struct Look {
     /// What has to be answered before anything can be taken.
     pub questions: Vec<Question>,
+    /// All that the file does not tell, the answered questions among them.
+    pub asked: Vec<Question>,
     /// The time of the first reading, to the minute; none while a question is open or there is no reading.
     pub start: Option<DateTime>,
     /// Minutes since the start, each later than the one before, with °C; empty while a question is open.
     pub readings: Vec<(u32, f64)>,
     /// The first readings in the order of the file.
     pub head: Vec<Shown>,
+    /// The last readings in the order of the file.
+    pub tail: Vec<Shown>,
     /// Lines that cannot be read, at most [`MOST_KEPT`] of them.
     pub problems: Vec<RowProblem>,
     /// How many lines cannot be read.
@@ -142,6 +150,13 @@ impl Look {
         self.questions.is_empty() && is_clean && !self.readings.is_empty()
     }
 
+    fn ask(&mut self, question: Question, is_answered: bool) {
+        if !is_answered {
+            self.questions.push(question.clone());
+        }
+        self.asked.push(question);
+    }
+
     fn problem(&mut self, problem: RowProblem) {
         self.bad_lines += 1;
         if self.problems.len() < MOST_KEPT {
@@ -161,6 +176,8 @@ pub struct TemperatureFile {
     channels: Vec<usize>,
     /// The unit that the lines before the readings name.
     named_unit: Option<TemperatureUnit>,
+    /// The lines before the readings, each with its number.
+    before: Vec<(usize, String)>,
     /// The first lines with readings.
     first: Vec<Row>,
 }
@@ -171,7 +188,15 @@ impl TemperatureFile {
     /// # Errors
     /// A file that is no text, has no times or no temperatures, or has too many readings.
     pub fn read(bytes: &[u8]) -> Result<Self, TemperatureFault> {
-        let text = LooseText::read(bytes)?;
+        Self::read_divided(bytes, None)
+    }
+
+    /// [`TemperatureFile::read`] with the separator that the grower names: one of [`SEPARATORS`].
+    ///
+    /// # Errors
+    /// As [`TemperatureFile::read`].
+    pub fn read_divided(bytes: &[u8], separator: Option<char>) -> Result<Self, TemperatureFault> {
+        let text = LooseText::read(bytes, separator)?;
         let rows: Vec<Row> = text.rows().take(LINES_LOOKED_AT).collect();
         let times = find_times(&rows)?;
         let begins = rows
@@ -179,6 +204,9 @@ impl TemperatureFile {
             .position(|row| is_reading(row, times))
             .ok_or(TemperatureFault::NoTemperatures)?;
         let (before, readings) = rows.split_at(begins);
+        let first_line = readings.first().map_or(1, |row| row.line);
+        let lines_before = text.lines().take(first_line - 1);
+        let with_text = |(_, line): &(usize, &str)| !line.trim().is_empty();
         let width = readings.iter().map(|row| row.cells.len()).max().unwrap_or(0);
         let (header, header_line) = find_header(before, times, width);
         let channels = find_channels(readings, &header, times);
@@ -191,6 +219,10 @@ impl TemperatureFile {
         let named = before.iter().filter(|row| Some(row.line) != header_line);
         let named_unit = one_unit(named.flat_map(|row| &row.cells).filter_map(|cell| unit_in(cell)));
         Ok(Self {
+            before: lines_before
+                .filter(with_text)
+                .map(|(number, line)| (number, line.to_owned()))
+                .collect(),
             first: readings.iter().take(LINES_SHOWN).cloned().collect(),
             text,
             header,
@@ -204,6 +236,27 @@ impl TemperatureFile {
     /// The names of the columns; a column without a header is named by its number.
     pub fn header(&self) -> &[String] {
         &self.header
+    }
+
+    /// The line with the names of the columns, from 1; none where they are named by number.
+    pub fn header_line(&self) -> Option<usize> {
+        self.header_line
+    }
+
+    /// The lines before the readings as they stand in the file, each with its number from 1; blank ones are left out.
+    pub fn before(&self) -> &[(usize, String)] {
+        &self.before
+    }
+
+    /// A line as it stands in the file, by its number from 1.
+    pub fn line(&self, number: usize) -> Option<&str> {
+        let mut lines = self.text.lines();
+        lines.nth(number.checked_sub(1)?).map(|(_, line)| line)
+    }
+
+    /// What divides the cells of a line.
+    pub fn separator(&self) -> char {
+        self.text.delimiter()
     }
 
     /// The columns that hold temperatures, from 0.
@@ -228,25 +281,32 @@ impl TemperatureFile {
             channel,
             ..Look::default()
         };
-        if answers.channel.is_none() && self.channels.len() > 1 {
-            look.questions.push(Question::Channel(self.channels.clone()));
+        if self.channels.len() > 1 {
+            look.ask(
+                Question::Channel(self.channels.clone()),
+                answers.channel.is_some(),
+            );
         }
         let times = answers.times.unwrap_or(self.times);
         let raw = self.readings(times, channel, &mut look);
         look.dates = settle_dates(&raw, answers.dates, &mut look);
-        look.unit = settle_unit(&raw, answers.unit.or(self.unit_of(channel)), &mut look);
-        look.head = raw
-            .iter()
-            .take(LINES_SHOWN)
-            .map(|raw| look.shown(raw, answers))
-            .collect();
+        look.unit = settle_unit(&raw, answers.unit, self.unit_of(channel), &mut look);
+        let shown = |raw: &[Raw]| raw.iter().map(|raw| look.shown(raw, answers)).collect();
+        let head = shown(&raw[..raw.len().min(LINES_SHOWN)]);
+        let tail = shown(&raw[raw.len().saturating_sub(LINES_AT_END)..]);
+        (look.head, look.tail) = (head, tail);
+        if raw.is_empty() {
+            look.remarks
+                .push("No line has a time and a temperature in these columns; choose other ones.".to_owned());
+        }
         if look.questions.is_empty() {
             take(&raw, answers, &mut look);
         }
         look
     }
 
-    fn unit_of(&self, channel: usize) -> Option<TemperatureUnit> {
+    /// The unit that the file names for a column.
+    pub fn unit_of(&self, channel: usize) -> Option<TemperatureUnit> {
         let header = self.header_line.and(self.header.get(channel));
         header
             .and_then(|header| unit_of_header(header))
@@ -772,16 +832,15 @@ fn settle_dates(raw: &[Raw], said: Option<DateForm>, look: &mut Look) -> Option<
         .iter()
         .filter_map(|form| try_form(raw, *form))
         .collect();
-    if let Some(form) = said {
-        return Some(form);
-    }
     let count = tried.len();
-    let first = *tried.first()?;
+    let Some(first) = tried.first().copied() else {
+        return said;
+    };
     let is_same = |other: &Tried| {
         (other.first, other.last, other.impossible) == (first.first, first.last, first.impossible)
     };
     if count == DateForm::ALL.len() && tried.iter().all(is_same) && !raw.iter().any(Raw::is_open) {
-        return Some(first.form);
+        return said.or(Some(first.form));
     }
     let mut reason = "other dates would not exist";
     let mut keep_least = |tried: &mut Vec<Tried>, of: fn(&Tried) -> usize, why: &'static str| {
@@ -812,7 +871,8 @@ fn settle_dates(raw: &[Raw], said: Option<DateForm>, look: &mut Look) -> Option<
         );
     }
     match tried.as_slice() {
-        [] => None,
+        [] => said,
+        [_] if said.is_some() => said,
         [only] => {
             look.remarks
                 .push(format!("Dates are read {}: {reason}.", only.form.name()));
@@ -823,8 +883,8 @@ fn settle_dates(raw: &[Raw], said: Option<DateForm>, look: &mut Look) -> Option<
             let options = several
                 .iter()
                 .filter_map(|tried| Some((tried.form, day(tried.first)?, day(tried.last)?)));
-            look.questions.push(Question::Dates(options.collect()));
-            None
+            look.ask(Question::Dates(options.collect()), said.is_some());
+            said
         }
     }
 }
@@ -843,19 +903,25 @@ fn is_plausible(unit: TemperatureUnit, value: f64) -> bool {
 
 /// Finds the unit of the temperatures that do not name theirs: said or written, otherwise °F where most of them would
 /// be beyond any cold room in °C. What is left open is asked.
-fn settle_unit(raw: &[Raw], known: Option<TemperatureUnit>, look: &mut Look) -> Option<TemperatureUnit> {
+fn settle_unit(
+    raw: &[Raw],
+    said: Option<TemperatureUnit>,
+    written: Option<TemperatureUnit>,
+    look: &mut Look,
+) -> Option<TemperatureUnit> {
     let mut values: Vec<f64> = raw
         .iter()
         .filter(|raw| raw.unit.is_none())
         .map(|raw| raw.value)
         .collect();
-    if known.is_some() || values.is_empty() {
-        return known;
+    if written.is_some() || values.is_empty() {
+        return said.or(written);
     }
     values.sort_by(f64::total_cmp);
     let middle = values[values.len() / 2];
     let fits = |unit: &TemperatureUnit| is_plausible(*unit, middle);
     match [TemperatureUnit::Celsius, TemperatureUnit::Fahrenheit].map(|unit| fits(&unit)) {
+        [true, false] | [false, true] if said.is_some() => said,
         [false, true] => {
             look.remarks
                 .push("Temperatures are read in °F: in °C they would be beyond 60 °C.".to_owned());
@@ -867,9 +933,11 @@ fn settle_unit(raw: &[Raw], known: Option<TemperatureUnit>, look: &mut Look) -> 
             Some(TemperatureUnit::Celsius)
         }
         _ => {
-            look.questions
-                .push(Question::Unit(values[0], values[values.len() - 1]));
-            None
+            look.ask(
+                Question::Unit(values[0], values[values.len() - 1]),
+                said.is_some(),
+            );
+            said
         }
     }
 }

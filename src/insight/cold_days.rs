@@ -2,8 +2,10 @@
 //!
 //! Days are counted from the evening of laying, so a tray's time runs from the evening of the day on which its first
 //! kernels were laid to the evening of its final count. Where several logs stand for a tray at the same time, the one
-//! that stands for the fewest trays counts. Figures are weighted by time; between two readings more than
-//! [`LONGEST_STEP_MINUTES`] apart nothing is known.
+//! that stands for the fewest trays counts, and of equals the one that was added first. A log of more trays says nothing
+//! about a tray that has one of its own, neither in a gap of that one nor before its first reading nor behind its last:
+//! it does so only where the grower typed from when or until when the other stood for the tray. Figures are weighted by
+//! time; between two readings more than [`LONGEST_STEP_MINUTES`] apart nothing is known.
 
 use super::estimates::TrayEffect;
 use super::soundness::{Soundness, title};
@@ -36,8 +38,10 @@ const HOURS_OUTSIDE: f64 = 6.0;
 /// Temperatures in °C that a tray hardly has: a logger that fails or lies elsewhere. Common practice, no source.
 const LIKELY_C: [f64; 2] = [-5.0, 45.0];
 /// The hour of laying and counting, in minutes after midnight.
-const EVENING: i64 = 18 * 60;
-const DAY: i64 = 24 * 60;
+pub(super) const EVENING: i64 = 18 * 60;
+pub(super) const DAY: i64 = 24 * 60;
+/// Minutes after which nothing is: for a span of time without an end.
+const FOREVER: i64 = 1 << 40;
 /// The most points of one line in a picture.
 const MOST_POINTS: usize = 4000;
 
@@ -152,9 +156,36 @@ pub struct LogLine {
     pub name: String,
     /// Which trays it stands for, such as `all trays` or `tray 4`.
     pub trays: String,
+    /// The time of its first reading.
+    pub from: DateTime,
+    /// The time of its last reading.
+    pub to: DateTime,
+    /// How many readings it has.
+    pub readings: usize,
+    /// Its lowest reading, in °C.
+    pub lowest_c: f64,
+    /// Its highest reading, in °C.
+    pub highest_c: f64,
     /// Days after the day of laying, and °C; a new piece begins after each gap. Long logs are thinned to their lowest and
     /// highest readings.
     pub pieces: Vec<Vec<[f64; 2]>>,
+}
+
+impl LogLine {
+    /// Gives the temperature at a day of the picture, in °C; `None` where the log knows none.
+    pub fn at(&self, day: f64) -> Option<f64> {
+        let holds = |piece: &&Vec<[f64; 2]>| {
+            let ends = piece.first().zip(piece.last());
+            ends.is_some_and(|(first, last)| (first[0]..=last[0]).contains(&day))
+        };
+        let piece = self.pieces.iter().find(holds)?;
+        let after = piece.partition_point(|point| point[0] < day);
+        let [to, celsius] = *piece.get(after)?;
+        let Some([from, before]) = after.checked_sub(1).map(|before| piece[before]) else {
+            return Some(celsius);
+        };
+        Some(before + (celsius - before) * (day - from) / (to - from))
+    }
 }
 
 /// Days of a picture on which the recipe wants a temperature.
@@ -220,6 +251,8 @@ pub enum ColdKind {
     Gaps,
     /// Readings that no tray has.
     Unlikely,
+    /// Two logs that stand for the same trays at the same time, neither for fewer than the other.
+    Twice,
 }
 
 /// One thing that was found in the logs.
@@ -248,14 +281,24 @@ pub struct ColdDays {
     pub events: Vec<EventLine>,
     /// What was found in the logs.
     pub findings: Vec<ColdFinding>,
+    /// What the trays did by the main model; empty where that has no tray effects.
+    pub effects: BTreeMap<TrayId, TrayEffect>,
+}
+
+impl LogFigures {
+    /// Gives a time as days after the day of laying, as the lines of the picture have it.
+    pub fn day_of(&self, at: DateTime) -> Option<f64> {
+        Some(at.duration_since(self.zero?).as_secs_f64() / 86_400.0)
+    }
+
+    /// Gives the time, to the minute, at a day of the picture.
+    pub fn time_at(&self, day: f64) -> Option<DateTime> {
+        let minutes = (day * DAY as f64).round() as i64;
+        self.zero?.checked_add(SignedDuration::from_mins(minutes)).ok()
+    }
 }
 
 impl ColdDays {
-    /// Gives a time as days after the day of laying, as the lines of the picture have it.
-    pub fn day_of(&self, at: DateTime) -> Option<f64> {
-        Some(at.duration_since(self.figures.zero?).as_secs_f64() / 86_400.0)
-    }
-
     /// Gives what was found that asks for something.
     pub(super) fn open(&self) -> impl Iterator<Item = &ColdFinding> {
         self.findings.iter().filter(|one| !one.remedy.is_empty())
@@ -280,10 +323,20 @@ pub(super) fn last_counts(project: &Project, test: TestId) -> Vec<Option<Date>> 
 
 /// Computes what the logs say. `counted` holds the days of [`last_counts`].
 pub(super) fn figures(project: &Project, test: TestId, counted: &[Option<Date>]) -> LogFigures {
+    let logs: Vec<&TemperatureLog> = project.logs_of(test).collect();
+    figures_of(project, test, counted, &logs)
+}
+
+/// Computes what these logs say of a test.
+pub(super) fn figures_of(
+    project: &Project,
+    test: TestId,
+    counted: &[Option<Date>],
+    logs: &[&TemperatureLog],
+) -> LogFigures {
     let Some(test) = project.tests.get(test) else {
         return LogFigures::default();
     };
-    let logs: Vec<&TemperatureLog> = project.logs_of(test.id).collect();
     let trays: Vec<(&Tray, Option<Date>)> = project
         .trays_of(test.id)
         .map(|tray| (tray, begun_on(project, tray)))
@@ -346,16 +399,16 @@ fn nothing_known(tray: &Tray) -> TrayDays {
 
 /// Minutes after a midnight.
 #[derive(Debug, Clone, Copy)]
-struct Clock {
-    zero: DateTime,
+pub(super) struct Clock {
+    pub(super) zero: DateTime,
 }
 
 impl Clock {
-    fn minutes(self, at: DateTime) -> i64 {
+    pub(super) fn minutes(self, at: DateTime) -> i64 {
         at.duration_since(self.zero).as_secs().div_euclid(60)
     }
 
-    fn day(self, day: Date) -> i64 {
+    pub(super) fn day(self, day: Date) -> i64 {
         self.minutes(day.at(0, 0, 0, 0))
     }
 
@@ -365,8 +418,8 @@ impl Clock {
 }
 
 /// A log whose readings have been found to be in order.
-struct Read<'a> {
-    log: &'a TemperatureLog,
+pub(super) struct Read<'a> {
+    pub(super) log: &'a TemperatureLog,
     series: Series<'a>,
     /// Minutes of its start after the midnight of the clock.
     start: i64,
@@ -375,7 +428,7 @@ struct Read<'a> {
 
 impl<'a> Read<'a> {
     /// A log whose readings are out of order cannot come from a command, and is named by the rules of the project.
-    fn of(log: &'a TemperatureLog, clock: Clock) -> Option<Self> {
+    pub(super) fn of(log: &'a TemperatureLog, clock: Clock) -> Option<Self> {
         Some(Self {
             log,
             series: Series::new(&log.readings, LONGEST_STEP_MINUTES).ok()?,
@@ -384,7 +437,7 @@ impl<'a> Read<'a> {
         })
     }
 
-    fn last(&self) -> i64 {
+    pub(super) fn last(&self) -> i64 {
         self.start + self.log.readings.last().map_or(0, |reading| i64::from(reading.0))
     }
 
@@ -395,7 +448,7 @@ impl<'a> Read<'a> {
         }
     }
 
-    fn over(&self, window: Window, limits: &Limits) -> Stretch {
+    pub(super) fn over(&self, window: Window, limits: &Limits) -> Stretch {
         self.series.over(self.moved(window), limits)
     }
 
@@ -408,7 +461,7 @@ impl<'a> Read<'a> {
     }
 
     /// The time for which one of its spans stands.
-    fn window(&self, span: &LogSpan) -> Window {
+    pub(super) fn window(&self, span: &LogSpan) -> Window {
         let minutes = |at: DateTime| self.clock.minutes(at);
         Window {
             from: span.from.map_or(self.start, minutes),
@@ -416,30 +469,43 @@ impl<'a> Read<'a> {
         }
     }
 
-    fn line(&self, project: &Project) -> LogLine {
-        let mut pieces: Vec<Vec<[f64; 2]>> = Vec::new();
-        let mut before = None;
-        for &(minutes, celsius) in &thinned(&self.log.readings) {
-            let day = (self.start + i64::from(minutes)) as f64 / DAY as f64;
-            let goes_on = before.is_some_and(|before| minutes - before <= LONGEST_STEP_MINUTES);
-            match pieces.last_mut() {
-                Some(piece) if goes_on => piece.push([day, celsius]),
-                _ => pieces.push(vec![[day, celsius]]),
-            }
-            before = Some(minutes);
+    /// The time for which one of its spans keeps logs of more trays out: an end that is left open has none.
+    fn claim(&self, span: &LogSpan) -> Window {
+        let window = self.window(span);
+        Window {
+            from: span.from.map_or(-FOREVER, |_| window.from),
+            to: span.to.map_or(FOREVER, |_| window.to),
         }
+    }
+
+    fn line(&self, project: &Project) -> LogLine {
+        let readings = &self.log.readings;
+        let goes_on = |a: &(u32, f64), b: &(u32, f64)| b.0 - a.0 <= LONGEST_STEP_MINUTES;
+        let size = (2 * readings.len()).div_ceil(MOST_POINTS);
+        let in_days = |&(minutes, celsius): &(u32, f64)| {
+            let day = (self.start + i64::from(minutes)) as f64 / DAY as f64;
+            [day, celsius]
+        };
+        let pieces = readings
+            .chunk_by(goes_on)
+            .map(|piece| thinned(piece, size).iter().map(in_days).collect());
+        let celsius = || readings.iter().map(|reading| reading.1);
         LogLine {
             log: self.log.id,
             name: self.log.name.clone(),
             trays: stands_for(project, self.log),
-            pieces,
+            from: self.log.start,
+            to: self.clock.at(self.last()),
+            readings: readings.len(),
+            lowest_c: celsius().fold(f64::INFINITY, f64::min),
+            highest_c: celsius().fold(f64::NEG_INFINITY, f64::max),
+            pieces: pieces.collect(),
         }
     }
 }
 
-/// At most so many readings that a picture of them looks the same: the lowest and the highest of each stretch.
-fn thinned(readings: &[(u32, f64)]) -> Vec<(u32, f64)> {
-    let size = (2 * readings.len()).div_ceil(MOST_POINTS);
+/// So few readings that a picture of them looks the same: the lowest and the highest of each stretch of so many.
+fn thinned(readings: &[(u32, f64)], size: usize) -> Vec<(u32, f64)> {
     if size <= 2 {
         return readings.to_vec();
     }
@@ -471,8 +537,8 @@ pub fn stands_for(project: &Project, log: &TemperatureLog) -> String {
 }
 
 /// A stretch of time with the band that is wanted in it.
-struct Band {
-    window: Window,
+pub(super) struct Band {
+    pub(super) window: Window,
     low_c: f64,
     high_c: f64,
     is_cold: bool,
@@ -480,7 +546,7 @@ struct Band {
 
 /// The bands from the evening of laying to that of the end. On the day on which the trays are moved into the warmth
 /// both temperatures and all between them are in order.
-fn bands(recipe: &Recipe, laid: i64, end: i64) -> Vec<Band> {
+pub(super) fn bands(recipe: &Recipe, laid: i64, end: i64) -> Vec<Band> {
     let (begin, end) = (laid + EVENING, end + EVENING);
     let half = recipe.band();
     let band = |from: i64, to: i64, low_c: f64, high_c: f64, is_cold| Band {
@@ -508,31 +574,53 @@ fn bands(recipe: &Recipe, laid: i64, end: i64) -> Vec<Band> {
     bands
 }
 
-/// The times at which each log stands for a tray, without any overlap.
-fn pieces<'a, 'r>(tray: TrayId, read: &'a [Read<'r>]) -> Vec<(&'a Read<'r>, Window)> {
-    let mut spans: Vec<(usize, LogId, &Read, Window)> = Vec::new();
+/// A log with a span of time for which it stands for a tray.
+struct Stands<'a, 'r> {
+    read: &'a Read<'r>,
+    window: Window,
+    /// The time for which logs of more trays are kept out.
+    claim: Window,
+    /// For how many trays it stands.
+    trays: usize,
+}
+
+/// The times at which each log stands for a tray, without any overlap, those of the fewest trays first.
+pub(super) fn pieces<'a, 'r>(tray: TrayId, read: &'a [Read<'r>]) -> Vec<(&'a Read<'r>, Window)> {
+    let mut spans: Vec<Stands<'a, 'r>> = Vec::new();
     for one in read {
-        for span in &one.log.spans {
-            let trays = if span.trays.is_empty() {
-                usize::MAX
-            } else {
-                span.trays.len()
-            };
-            if span.trays.is_empty() || span.trays.contains(&tray) {
-                spans.push((trays, one.log.id, one, one.window(span)));
-            }
-        }
+        let of_tray = one.log.spans.iter().filter(|span| span.is_of(tray));
+        spans.extend(of_tray.map(|span| Stands {
+            read: one,
+            window: one.window(span),
+            claim: one.claim(span),
+            trays: breadth(span),
+        }));
     }
-    spans.sort_by_key(|(trays, log, ..)| (*trays, *log));
+    spans.sort_by_key(|span| (span.trays, span.read.log.id));
     let mut found: Vec<(&Read, Window)> = Vec::new();
-    for (_, _, one, window) in spans {
-        let mut free = vec![window];
-        for (_, taken) in &found {
-            free = free.into_iter().flat_map(|free| without(free, *taken)).collect();
+    let mut narrower: Vec<Window> = Vec::new();
+    for alike in spans.chunk_by(|a, b| a.trays == b.trays) {
+        let begin = found.len();
+        for span in alike {
+            let mut free = vec![span.window];
+            let earlier = found[begin..].iter().map(|(_, window)| window);
+            for taken in narrower.iter().chain(earlier) {
+                free = free.into_iter().flat_map(|free| without(free, *taken)).collect();
+            }
+            found.extend(free.into_iter().map(|free| (span.read, free)));
         }
-        found.extend(free.into_iter().map(|free| (one, free)));
+        narrower.extend(alike.iter().map(|span| span.claim));
     }
     found
+}
+
+/// For how many trays a span stands; one for all trays goes behind all others.
+pub(super) fn breadth(span: &LogSpan) -> usize {
+    if span.trays.is_empty() {
+        usize::MAX
+    } else {
+        span.trays.len()
+    }
 }
 
 /// What is left of a window when another is taken out of it.
@@ -614,7 +702,7 @@ fn tray_days(
     }
 }
 
-fn both(a: Window, b: Window) -> Window {
+pub(super) fn both(a: Window, b: Window) -> Window {
     Window {
         from: a.from.max(b.from),
         to: a.to.min(b.to),
@@ -720,14 +808,23 @@ pub(super) fn compute(
         findings.extend(words.outside());
         findings.extend(words.gaps());
         findings.extend(words.unlikely());
+        findings.extend(words.twice());
     }
     ColdDays {
         test,
         counts: counts(project, test),
         events: events(project, test),
+        effects: effects(sound),
         figures,
         findings,
     }
+}
+
+fn effects(sound: &Soundness) -> BTreeMap<TrayId, TrayEffect> {
+    let known = sound.trays.iter();
+    known
+        .filter_map(|tray| Some((tray.tray, tray.effect.clone()?)))
+        .collect()
 }
 
 fn counts(project: &Project, test: TestId) -> Vec<CountDay> {
@@ -934,12 +1031,95 @@ impl Words<'_> {
         Some(ColdFinding {
             kind: ColdKind::Gaps,
             sentence: format!("{titles}: no temperature is known from {}.{more}", gap.text()),
-            remedy: "Read out the logger again, or import the log of another one for these hours.".to_owned(),
+            remedy: self.way_to_fill(gap, first),
             place: first
                 .logs
                 .first()
                 .map_or(Place::Tray(first.tray), |log| Place::Log(*log)),
         })
+    }
+
+    /// Says how a gap can be filled: by a log that would stand for the tray if one of fewer trays did not go before it.
+    fn way_to_fill(&self, gap: Gap, tray: &TrayDays) -> String {
+        let usual = "Read out the logger again, or import the log of another one for these hours.";
+        let reads_in = |log: &&TemperatureLog| {
+            let minutes = |at: DateTime| at.duration_since(log.start).as_secs().div_euclid(60);
+            let first = log
+                .readings
+                .partition_point(|reading| i64::from(reading.0) <= minutes(gap.from));
+            let is_known = log
+                .readings
+                .get(first)
+                .is_some_and(|reading| i64::from(reading.0) < minutes(gap.to));
+            let stands = |span: &LogSpan| {
+                let in_time =
+                    span.from.is_none_or(|from| from < gap.to) && span.to.is_none_or(|to| to > gap.from);
+                in_time && span.is_of(tray.tray)
+            };
+            is_known && log.spans.iter().any(stands)
+        };
+        let logs = self.project.logs_of(self.test.id);
+        match logs
+            .filter(reads_in)
+            .find(|log| tray.logs.first() != Some(&log.id))
+        {
+            None => usual.to_owned(),
+            Some(log) => {
+                let own = tray.logs.first().and_then(|log| self.project.logs.get(*log));
+                format!(
+                    "{usual} The log {} has readings then: where it may stand in, edit the log {} and type from when to when that one stood for the tray.",
+                    log.name,
+                    own.map_or("of the tray", |own| own.name.as_str())
+                )
+            }
+        }
+    }
+
+    /// Names two logs of which it is open which one counts.
+    fn twice(&self) -> Option<ColdFinding> {
+        let logs: Vec<&TemperatureLog> = self.project.logs_of(self.test.id).collect();
+        let clock = Clock {
+            zero: self.figures.zero?,
+        };
+        let read: Vec<Read> = logs.iter().filter_map(|log| Read::of(log, clock)).collect();
+        let mut pairs = read.iter().enumerate().flat_map(|(at, one)| {
+            let others = read[at + 1..].iter();
+            others.filter_map(move |other| Some((one, other, self.shared(one, other)?)))
+        });
+        let (one, other, trays) = pairs.next()?;
+        let more = match pairs.count() {
+            0 => String::new(),
+            more => format!(" So do {more} more pairs of logs."),
+        };
+        Some(ColdFinding {
+            kind: ColdKind::Twice,
+            sentence: format!(
+                "The logs {} and {} stand for {} at the same time, and where both have readings only those of {} count.{more}",
+                one.log.name,
+                other.log.name,
+                trays_text(trays),
+                one.log.name
+            ),
+            remedy: "Change one of them: type for which trays it stood, and from when to when.".to_owned(),
+            place: Place::Log(other.log.id),
+        })
+    }
+
+    /// The trays for which two logs stand at the same time, none of the two for fewer; `None` without any.
+    fn shared(&self, one: &Read, other: &Read) -> Option<BTreeSet<u16>> {
+        let mut shared = BTreeSet::new();
+        for span in &one.log.spans {
+            for theirs in &other.log.spans {
+                let is_open = breadth(span) == breadth(theirs);
+                if !is_open || both(one.window(span), other.window(theirs)).minutes() == 0 {
+                    continue;
+                }
+                let trays = self.figures.trays.iter();
+                let of_both = trays.filter(|tray| span.is_of(tray.tray) && theirs.is_of(tray.tray));
+                shared.extend(of_both.map(|tray| tray.number));
+            }
+        }
+        (!shared.is_empty()).then_some(shared)
     }
 
     fn unlikely(&self) -> Vec<ColdFinding> {

@@ -17,6 +17,7 @@ mod find;
 mod guards;
 mod harvest;
 mod laying;
+mod log_look;
 mod memo;
 mod misread;
 mod planting;
@@ -52,6 +53,7 @@ pub use find::{Finds, Found, MOST_FOUND};
 pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
 pub use laying::{Laying, LayingStep, ReadBack};
+pub use log_look::{LogLook, places, span_text};
 pub use memo::Memo;
 pub use planting::{ListProposal, revision};
 pub use price::{
@@ -63,10 +65,11 @@ pub use retest::{Hindrance, Retest, RetestEar, next_seed};
 pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound};
 pub use speed::{EarCourse, FEWEST_FOR_CURVE, FEWEST_FOR_TIMES, Length, Speed, Speeds, Unsaid, Vigor};
 pub use todo::{NOTHING, Pane, Todo, Urgency};
-pub use words::natural;
+pub use words::{natural, temperature};
 
 use crate::model::{
-    Area, Command, Cutoffs, Document, EarId, ListId, Pass, Repair, Revisions, SeasonId, TestId, TrayId,
+    Area, Command, Cutoffs, Document, EarId, ListId, Pass, Repair, Revisions, SeasonId, TemperatureLog,
+    TestId, TrayId,
 };
 use before::Spread;
 use choice::{Facts, Given};
@@ -405,6 +408,13 @@ impl Insight {
                 })
         });
         Arc::clone(&found)
+    }
+
+    /// Gives what a log would say of its trays if it was in its test, in place of the log that has its id. It is computed
+    /// anew each time: remember it while the log is the same.
+    pub fn log_look(&self, doc: &Document, log: &TemperatureLog) -> LogLook {
+        let counted = cold_days::last_counts(doc.project(), log.test);
+        log_look::compute(doc.project(), log, &counted)
     }
 
     /// Gives the days of a test in its trays: temperatures, water, moves and counts.

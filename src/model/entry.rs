@@ -6,6 +6,7 @@ use super::packet::MOST_KERNELS;
 use super::problem::{Fault, check_number, check_text};
 use super::project::Project;
 use jiff::civil::{Date, DateTime, Time};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Which number comes first in a date such as 3/4/2026.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -89,8 +90,15 @@ pub fn read_time(text: &str, order: DateOrder) -> Result<DateTime, Fault> {
     Ok(read_date(date, order)?.to_datetime(clock))
 }
 
-/// Reads numbers of trays of a test such as `1-3, 7`; none for all.
+/// Reads numbers of trays of a test such as `1-3, 7`; none for all, which `all` says too.
 pub fn read_trays(project: &Project, test: TestId, text: &str) -> Result<Vec<TrayId>, Fault> {
+    if text.trim().eq_ignore_ascii_case("all") {
+        return Ok(Vec::new());
+    }
+    let known: BTreeMap<u16, TrayId> = project
+        .trays_of(test)
+        .map(|tray| (tray.number, tray.id))
+        .collect();
     let mut trays: Vec<TrayId> = Vec::new();
     for part in text.split([',', ';', ' ']).filter(|part| !part.is_empty()) {
         let (first, last) = part.split_once(['-', '–']).unwrap_or((part, part));
@@ -99,23 +107,97 @@ pub fn read_trays(project: &Project, test: TestId, text: &str) -> Result<Vec<Tra
                 "'{part}' is not a tray or a range of trays; type numbers such as 1-3, 7"
             )));
         };
-        let wanted = first..=last;
-        let mut found = project
-            .trays_of(test)
-            .filter(|tray| wanted.contains(&tray.number))
-            .peekable();
-        if found.peek().is_none() {
+        if last < first {
             return Err(Fault::Mismatch(format!(
-                "this test has no tray {part}; look at the numbers of the trays"
+                "the trays '{part}' run backwards; type {last}-{first}"
             )));
         }
-        for tray in found {
-            if !trays.contains(&tray.id) {
-                trays.push(tray.id);
+        if let Some(missing) = [first, last].iter().find(|number| !known.contains_key(number)) {
+            let all = super::words::plural(known.len(), "tray");
+            return Err(Fault::Mismatch(format!(
+                "this test has no tray {missing}; it has {all}, look at their numbers"
+            )));
+        }
+        for (_, tray) in known.range(first..=last) {
+            if !trays.contains(tray) {
+                trays.push(*tray);
             }
         }
     }
     Ok(trays)
+}
+
+/// Writes trays as [`read_trays`] reads them: `1-3, 7`; nothing for all.
+pub fn trays_typed(project: &Project, trays: &[TrayId]) -> String {
+    let numbers: BTreeSet<u16> = trays
+        .iter()
+        .filter_map(|tray| project.trays.get(*tray))
+        .map(|tray| tray.number)
+        .collect();
+    let mut runs: Vec<(u16, u16)> = Vec::new();
+    for number in numbers {
+        match runs.last_mut() {
+            Some((_, last)) if number == last.saturating_add(1) => *last = number,
+            _ => runs.push((number, number)),
+        }
+    }
+    let written = |(first, last): (u16, u16)| {
+        if first == last {
+            first.to_string()
+        } else {
+            format!("{first}-{last}")
+        }
+    };
+    runs.into_iter().map(written).collect::<Vec<_>>().join(", ")
+}
+
+/// The most minutes by which a clock is corrected: a logger whose battery was empty may begin decades ago.
+const MOST_CLOCK_MINUTES: i32 = 60 * 24 * 366 * 60;
+
+/// Reads by how much a clock is corrected, in minutes: `90`, `-1:30`, or the true time of its first reading such as
+/// `2026-02-03 18:00`; nothing for a clock that was right.
+pub fn read_clock_shift(text: &str, first: DateTime) -> Result<i32, Fault> {
+    let text = text.trim();
+    if text.is_empty() {
+        return Ok(0);
+    }
+    let wrong = || {
+        Fault::Mismatch(format!(
+            "'{text}' does not tell how wrong the clock was; type minutes such as 60 or -60, hours such as -1:30, or the true time of the first reading such as 2026-02-03 18:00"
+        ))
+    };
+    let (sign, digits) = match text.strip_prefix('+') {
+        Some(rest) => (1, rest),
+        None => text
+            .strip_prefix(['-', '−', '–'])
+            .map_or((1, text), |rest| (-1, rest)),
+    };
+    let number = |part: &str| -> Option<i64> {
+        let is_number = (1..=8).contains(&part.len()) && part.bytes().all(|byte| byte.is_ascii_digit());
+        if is_number { part.parse().ok() } else { None }
+    };
+    let minutes = if let Some(minutes) = number(digits) {
+        sign * minutes
+    } else if let Some((hours, minutes)) = digits
+        .split_once(':')
+        .and_then(|(hours, minutes)| Some((number(hours)?, number(minutes)?)))
+    {
+        if minutes >= 60 {
+            return Err(wrong());
+        }
+        sign * (60 * hours + minutes)
+    } else {
+        let meant = read_time(text, DateOrder::Unknown).map_err(|fault| match fault {
+            Fault::AmbiguousDate { .. } => fault,
+            _ => wrong(),
+        })?;
+        meant.duration_since(first).as_secs().div_euclid(60)
+    };
+    let most = i64::from(MOST_CLOCK_MINUTES);
+    i32::try_from(minutes)
+        .ok()
+        .filter(|_| (-most..=most).contains(&minutes))
+        .ok_or_else(wrong)
 }
 
 /// Reads a number with a decimal point or a decimal comma; no other letters, no separators of thousands.
@@ -311,6 +393,40 @@ mod tests {
         ] {
             assert!(read(text).is_err(), "{text}");
         }
+    }
+
+    #[test]
+    fn a_clock_is_corrected_by_minutes_hours_or_the_true_time() {
+        let first = date(2026, 2, 3).at(18, 0, 0, 0);
+        let read = |text| read_clock_shift(text, first);
+        for (text, minutes) in [
+            ("", 0),
+            (" 60 ", 60),
+            ("-60", -60),
+            ("+90", 90),
+            ("1:30", 90),
+            ("−1:30", -90),
+            ("-0:05", -5),
+            ("2026-02-03 17:00", -60),
+            ("4.2.2026 18:01", 24 * 60 + 1),
+            ("0", 0),
+        ] {
+            assert_eq!(read(text), Ok(minutes), "{text}");
+        }
+        for text in [
+            "x",
+            "1:60",
+            "1h",
+            "--1",
+            "1:2:3",
+            "99999999",
+            "2026-02-30 10:00",
+            "1.5",
+        ] {
+            let said = read(text).expect_err(text).to_string();
+            assert!(said.contains("type minutes"), "{text}: {said}");
+        }
+        assert!(matches!(read("3/4/2026 10:00"), Err(Fault::AmbiguousDate { .. })));
     }
 
     #[test]

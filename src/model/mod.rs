@@ -33,7 +33,10 @@ pub use count::{Category, Count, Germinated, Pass, Scheme, Tally};
 pub use document::{Committed, Document, Event};
 pub use ear::{Better, Ear, MOST_EAR_NUMBER, MOST_MATURITY_DAYS, Trait};
 pub use ear_code::{EarCode, EarCodeFault, Prefix, PrefixFault, check_character};
-pub use entry::{DateOrder, EarField, EarValue, read_date, read_number, read_time, read_trays, read_whole};
+pub use entry::{
+    DateOrder, EarField, EarValue, read_clock_shift, read_date, read_number, read_time, read_trays,
+    read_whole, trays_typed,
+};
 pub use ids::{
     CellId, CountId, EarId, EventId, ListId, LogId, PacketId, PhotoId, RowId, SeasonId, SelectionId, TestId,
     TraitId, TrayId,

@@ -10,6 +10,9 @@ use serde::{Deserialize, Serialize};
 /// The most readings of one log: a reading a minute for a year.
 pub const MOST_READINGS: usize = 527_040;
 
+/// Years in which a log can begin.
+const YEARS: std::ops::RangeInclusive<i16> = 1970..=2200;
+
 /// The readings of one logger, and the trays that it stood for.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -62,6 +65,15 @@ impl TemperatureLog {
                 most: MOST_READINGS as u32,
             });
         }
+        if !YEARS.contains(&self.start.year()) {
+            let text = format!(
+                "its first reading is of the year {}; correct the clock so that it lies between {} and {}",
+                self.start.year(),
+                YEARS.start(),
+                YEARS.end()
+            );
+            return Err(Fault::Mismatch(text));
+        }
         for (_, celsius) in &self.readings {
             check_number("the temperature in °C", *celsius, -60.0, 100.0)?;
         }
@@ -77,17 +89,27 @@ impl TemperatureLog {
             let text = "its readings run for more than 400 days; check the dates of the file".to_owned();
             return Err(Fault::Mismatch(text));
         }
-        for span in &self.spans {
-            if let (Some(from), Some(to)) = (span.from, span.to)
-                && to < from
-            {
-                let text = format!(
-                    "it stands for trays from {from} until {to}, which is earlier; correct one of the times"
-                );
-                return Err(Fault::Mismatch(text));
-            }
-        }
-        Ok(())
+        self.spans.iter().try_for_each(LogSpan::check)
+    }
+}
+
+impl LogSpan {
+    /// Says whether it stands for a tray of the log's test.
+    pub fn is_of(&self, tray: TrayId) -> bool {
+        self.trays.is_empty() || self.trays.contains(&tray)
+    }
+
+    /// Checks that it does not end before it begins.
+    pub fn check(&self) -> Result<(), Fault> {
+        let Some((from, to)) = self.from.zip(self.to).filter(|(from, to)| to < from) else {
+            return Ok(());
+        };
+        let said = |at: DateTime| at.strftime("%Y-%m-%d %H:%M").to_string();
+        Err(Fault::Mismatch(format!(
+            "it stands for trays from {} until {}, which is earlier; correct one of the times",
+            said(from),
+            said(to)
+        )))
     }
 }
 

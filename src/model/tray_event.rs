@@ -58,7 +58,8 @@ impl EventKind {
 }
 
 impl TrayEvent {
-    pub(super) fn check(&self) -> Result<(), Fault> {
+    /// Checks its texts and numbers.
+    pub fn check(&self) -> Result<(), Fault> {
         check_text("the note", &self.note)?;
         match &self.kind {
             EventKind::Watered { ml: Some(ml) } => check_number("the water in ml", *ml, 0.0, 100_000.0),

@@ -177,6 +177,9 @@ impl Trays {
         }
         self.follow_outcomes(ctx, season);
         self.pick(project, season);
+        if self.shown.is_some() {
+            self.cold_days.take_dropped(ctx);
+        }
         if let Some(test) = self.shown.filter(|_| self.cold_days.is_open()) {
             ui.horizontal_wrapped(|ui| {
                 self.test_switch(ui, project, season);

@@ -1,33 +1,55 @@
 //! The file of a temperature logger, looked at before anything is taken.
 
-use crate::exchange::temperature_csv::{Answers, Look, Question, TemperatureFile, known_as};
-use crate::insight::minute;
-use crate::model::{
-    Command, LogId, LogSpan, TemperatureLog, TemperatureUnit, TestId, plural, read_trays, sentence,
+use super::log_form::{FORM_WIDTH, Leaving, LogForm, Looked, Typed, look_ui};
+use crate::exchange::temperature_csv::{
+    Answers, Look, Question, SEPARATORS, Shown, TemperatureFile, known_as,
 };
+use crate::insight::minute;
+use crate::model::{Command, LogId, TemperatureLog, TemperatureUnit, TestId, plural, sentence};
 use crate::ui::context::{FileBytes, PaneCtx, Ticket, Tone};
 use crate::ui::tokens::Tokens;
-use crate::ui::widgets::parts::primary_button_enabled;
-use egui::{Grid, Label, RichText, TextEdit, Ui};
+use crate::ui::widgets::parts::{primary_button_enabled, section};
+use egui::{
+    CentralPanel, ComboBox, Grid, Id, Label, Panel, Response, RichText, Role, ScrollArea, Ui, WidgetInfo,
+    vec2,
+};
+use jiff::civil::DateTime;
+use std::collections::BTreeMap;
+use std::sync::Arc;
 
-/// So many readings are shown.
-const SHOWN: usize = 12;
+/// So many problems are named one by one.
+const NAMED: usize = 12;
+/// So many of the first readings are shown.
+const SHOWN: usize = 6;
+/// So many of the lines before the readings are shown.
+const BEFORE: usize = 12;
+/// The most letters of a line that are shown.
+const LETTERS: usize = 90;
 
 /// A file that is being looked at.
 #[derive(Debug)]
 pub(super) struct Import {
-    test: TestId,
-    name: String,
-    trays: String,
+    file_name: String,
+    bytes: Arc<[u8]>,
     file: TemperatureFile,
+    /// Why the file cannot be read with the separator that was chosen last.
+    unreadable: Option<(char, String)>,
     answers: Answers,
     look: Look,
+    /// The lines of the readings that are shown, as they stand in the file.
+    lines: BTreeMap<usize, String>,
+    /// Changes whenever `look` does.
+    reading: u64,
+    form: LogForm,
+    looked: Looked,
     asked: Option<Ticket>,
     refused: Option<String>,
+    is_new: bool,
+    leaving: Leaving,
 }
 
 impl Import {
-    pub(super) fn read(file: &FileBytes, test: TestId) -> Result<Self, String> {
+    pub(super) fn read(file: &FileBytes) -> Result<Self, String> {
         let read = TemperatureFile::read(&file.bytes).map_err(|fault| {
             format!(
                 "{}: {} Nothing was taken.",
@@ -40,158 +62,526 @@ impl Import {
             .rsplit_once('.')
             .map_or(file.name.as_str(), |(name, _)| name);
         let answers = Answers::default();
-        Ok(Self {
-            test,
-            name: name.to_owned(),
-            trays: String::new(),
-            look: read.look(&answers),
+        let mut import = Self {
+            file_name: file.name.clone(),
+            bytes: Arc::clone(&file.bytes),
+            look: Look::default(),
+            lines: BTreeMap::new(),
+            reading: 0,
             file: read,
+            unreadable: None,
             answers,
+            form: LogForm::new(name),
+            looked: Looked::default(),
             asked: None,
             refused: None,
-        })
+            is_new: true,
+            leaving: Leaving::default(),
+        };
+        import.look_again();
+        Ok(import)
     }
 
-    /// Draws the preview; returns whether it is done.
-    pub(super) fn ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>) -> bool {
+    /// Draws the preview; returns whether it is done. `waiting` files follow.
+    pub(super) fn ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: TestId, waiting: usize) -> bool {
         if let Some(outcome) = self.asked.and_then(|ticket| ctx.outcome(ticket)) {
             self.asked = None;
             match outcome {
                 Ok(_) => {
-                    ctx.notice(Tone::Well, format!("The log {} is taken.", self.name));
+                    let text = format!(
+                        "{} of the log {} are taken; Undo takes them back.",
+                        plural(self.look.readings.len(), "reading"),
+                        self.form.name.trim()
+                    );
+                    ctx.notice(Tone::Well, text);
                     return true;
                 }
                 Err(problem) => self.refused = Some(sentence(&problem.fault.to_string())),
             }
         }
         let t = Tokens::of(ui);
-        ui.label(RichText::new(format!("Take the temperature log {}", self.name)).font(t.heading_font()));
-        let before = self.answers;
-        self.questions(ui);
-        if self.answers != before {
-            self.look = self.file.look(&self.answers);
+        ui.horizontal_wrapped(|ui| {
+            let title = format!("Take the temperatures of {}", self.file_name);
+            ui.label(RichText::new(title).font(t.heading_font()));
+            if waiting > 0 {
+                let files = if waiting == 1 { "file" } else { "files" };
+                let text = format!("{waiting} more {files} after this one.");
+                ui.label(RichText::new(text).color(t.quiet));
+            }
+        });
+        let typed = self.form.read(ctx.document.project(), test, self.first());
+        if typed.minutes != self.answers.add_minutes {
+            self.answers.add_minutes = typed.minutes;
+            self.look_again();
         }
-        for (word, text, hint) in [
-            ("Name of the log", &mut self.name, ""),
-            ("It stood for trays", &mut self.trays, "all, or such as 1-3, 7"),
-        ] {
-            ui.horizontal(|ui| {
-                let label = ui.label(word);
-                ui.add(TextEdit::singleline(text).hint_text(hint))
-                    .labelled_by(label.id);
+        let mut done = false;
+        Panel::bottom("cold days import foot").show(ui, |ui| {
+            ui.add_space(t.space.small);
+            done = self.foot(ui, ctx, test, &typed, waiting);
+        });
+        Panel::left("cold days import form")
+            .resizable(false)
+            .exact_size(FORM_WIDTH)
+            .show(ui, |ui| {
+                ScrollArea::vertical().id_salt("import form").show(ui, |ui| {
+                    self.questions(ui);
+                    self.form.ui(ui, ctx.document.project(), test);
+                    for fault in &typed.faults {
+                        super::super::alert(ui, fault);
+                    }
+                    ui.add_space(t.space.small);
+                    self.reading_ui(ui);
+                });
             });
+        CentralPanel::default().show(ui, |ui| {
+            ScrollArea::vertical()
+                .id_salt("import look")
+                .auto_shrink(false)
+                .show(ui, |ui| self.right(ui, ctx, test, &typed));
+        });
+        self.is_new = false;
+        self.leaving.is_asked(ui) || done
+    }
+
+    /// The time of the first reading by the clock of the logger.
+    fn first(&self) -> Option<DateTime> {
+        let minutes = jiff::SignedDuration::from_mins(i64::from(self.answers.add_minutes));
+        self.look.start?.checked_sub(minutes).ok()
+    }
+
+    fn look_again(&mut self) {
+        self.look = self.file.look(&self.answers);
+        self.reading += 1;
+        self.refused = None;
+        let shown = self.look.head.iter().take(SHOWN).chain(&self.look.tail);
+        let line = |shown: &Shown| {
+            let line = self.file.line(shown.line).unwrap_or_default();
+            (shown.line, cut(line))
+        };
+        self.lines = shown.map(line).collect();
+    }
+
+    // ---- how the file is read ----------------------------------------------------------------------------
+
+    /// Reads the file again when something else was answered than before.
+    fn follow(&mut self, ui: &Ui, before: Answers) {
+        if self.answers != before {
+            self.look_again();
+            ui.request_repaint();
+        }
+    }
+
+    /// What the file does not tell; what is chosen stays marked and can be changed.
+    fn questions(&mut self, ui: &mut Ui) {
+        let before = self.answers;
+        let mut first: Option<Response> = None;
+        let asked = self.look.asked.clone();
+        for question in &asked {
+            let is_open = self.look.questions.contains(question);
+            let asked = self.question(ui, question, is_open);
+            first = first.or(asked);
+        }
+        if let Some(first) = first.filter(|_| self.is_new) {
+            first.request_focus();
+        }
+        self.follow(ui, before);
+    }
+
+    /// How the file is read where it does not have to be asked.
+    fn reading_ui(&mut self, ui: &mut Ui) {
+        let before = self.answers;
+        let t = Tokens::of(ui);
+        ui.label(RichText::new("How the file is read").font(t.strong_font()));
+        if !self
+            .look
+            .asked
+            .iter()
+            .any(|question| matches!(question, Question::Unit(..)))
+        {
+            self.unit(ui);
+        }
+        self.separator(ui);
+        self.columns(ui);
+        self.follow(ui, before);
+    }
+
+    /// Asks one question; returns its first choice.
+    fn question(&mut self, ui: &mut Ui, question: &Question, is_open: bool) -> Option<Response> {
+        let t = Tokens::of(ui);
+        let text = match question {
+            Question::Dates(_) => {
+                "The file does not tell the order of its dates. They are written".to_owned()
+            }
+            Question::Unit(low, high) => {
+                format!("The file does not tell its unit; it runs from {low} to {high}. They are")
+            }
+            Question::Channel(_) => "Several columns hold temperatures. That of the trays is".to_owned(),
+        };
+        let (mark, colour) = if is_open { ("⚠", t.warn) } else { ("✓", t.text) };
+        let said = ui.add(Label::new(RichText::new(format!("{mark} {text}")).color(colour)).wrap());
+        let role = if is_open { Role::Alert } else { Role::Label };
+        said.widget_info(|| WidgetInfo::labeled(role, true, &text));
+        let answers = &mut self.answers;
+        let mut first = None;
+        let mut keep = |response: Response| {
+            first.get_or_insert(response);
+        };
+        let spacing = ui.spacing().item_spacing.y;
+        ui.spacing_mut().item_spacing.y = 0.0;
+        match question {
+            Question::Dates(forms) => {
+                for (form, from, to) in forms {
+                    let word = format!("{}: {from} to {to}", form.name());
+                    keep(ui.radio_value(&mut answers.dates, Some(*form), word));
+                }
+            }
+            Question::Unit(..) => {
+                ui.horizontal(|ui| {
+                    for unit in UNITS {
+                        keep(ui.radio_value(&mut answers.unit, Some(unit), unit.sign()));
+                    }
+                });
+            }
+            Question::Channel(columns) => {
+                for column in columns {
+                    let word = name_of(&self.file, *column);
+                    keep(ui.radio_value(&mut answers.channel, Some(*column), word));
+                }
+            }
+        }
+        ui.spacing_mut().item_spacing.y = spacing;
+        ui.add_space(t.space.small);
+        first
+    }
+
+    /// The unit where it does not have to be asked: a file may name the wrong one.
+    fn unit(&mut self, ui: &mut Ui) {
+        let Some(now) = self.look.unit else { return };
+        let t = Tokens::of(ui);
+        ui.horizontal(|ui| {
+            let named = self.file.unit_of(self.look.channel);
+            ui.label("Temperatures are in");
+            for unit in UNITS {
+                let chosen = ui.radio(unit == now, unit.sign());
+                if chosen.clicked() {
+                    self.answers.unit = Some(unit).filter(|unit| Some(*unit) != named);
+                }
+            }
+            let source = match (named, self.answers.unit) {
+                (Some(named), _) if named == now => "as the file says",
+                (Some(_), _) => "the file says otherwise",
+                (None, Some(_)) => "",
+                (None, None) => "by their range",
+            };
+            ui.label(RichText::new(source).font(t.small_font()).color(t.quiet));
+        });
+    }
+
+    fn separator(&mut self, ui: &mut Ui) {
+        let now = self.file.separator();
+        ui.horizontal_wrapped(|ui| {
+            ui.label("Cells are divided by");
+            for separator in SEPARATORS {
+                let (word, name) = match separator {
+                    ',' => (",", "comma"),
+                    ';' => (";", "semicolon"),
+                    _ => ("tab", "tab"),
+                };
+                let radio = ui.radio(separator == now, word);
+                radio.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, separator == now, name));
+                if radio.clicked() && separator != now {
+                    self.divide(separator);
+                }
+            }
+        });
+        if let Some((separator, what)) = &self.unreadable {
+            let name = if *separator == '\t' {
+                "a tab".to_owned()
+            } else {
+                format!("'{separator}'")
+            };
+            super::super::alert(
+                ui,
+                &format!("Divided by {name}: {what} The file is read as before."),
+            );
+        }
+    }
+
+    fn divide(&mut self, separator: char) {
+        match TemperatureFile::read_divided(&self.bytes, Some(separator)) {
+            Ok(file) => {
+                self.file = file;
+                self.unreadable = None;
+                // The columns are other ones now.
+                (self.answers.channel, self.answers.times) = (None, None);
+                self.look_again();
+            }
+            Err(fault) => self.unreadable = Some((separator, sentence(&fault.to_string()))),
+        }
+    }
+
+    fn columns(&mut self, ui: &mut Ui) {
+        let times = self.answers.times.unwrap_or(self.file.times());
+        let width = self.file.header().len();
+        let name = |column: usize| name_of(&self.file, column);
+        let combo = |ui: &mut Ui, label: &str, now: String, choices: &mut dyn FnMut(&mut Ui)| {
+            ui.horizontal(|ui| {
+                ui.label(label);
+                let width = ui.available_width() - 2.0 * ui.spacing().button_padding.x;
+                let combo = ComboBox::from_id_salt(("cold days import", label))
+                    .selected_text(&now)
+                    .width(width)
+                    .truncate()
+                    .show_ui(ui, |ui| choices(ui));
+                combo.response.widget_info(|| {
+                    let mut info = WidgetInfo::labeled(Role::ComboBox, true, label);
+                    info.current_text_value = Some(now.clone());
+                    info
+                });
+            });
+        };
+        let mut next = times;
+        combo(ui, "Dates are in", name(times.date), &mut |ui| {
+            for column in 0..width {
+                ui.selectable_value(&mut next.date, column, name(column));
+            }
+        });
+        let here = "the same column";
+        let clock = times.clock.map_or_else(|| here.to_owned(), name);
+        combo(ui, "Times of the day are in", clock, &mut |ui| {
+            ui.selectable_value(&mut next.clock, None, here);
+            for column in (0..width).filter(|column| *column != times.date) {
+                ui.selectable_value(&mut next.clock, Some(column), name(column));
+            }
+        });
+        if next != times {
+            self.answers.times = Some(next).filter(|next| *next != self.file.times());
+        }
+        // Where several columns hold temperatures it is asked above.
+        if let [only] = self.file.channels() {
+            let now = self.look.channel;
+            let mut channel = now;
+            combo(ui, "The temperature is in", name(now), &mut |ui| {
+                let is_time = |column: usize| column == times.date || Some(column) == times.clock;
+                for column in (0..width).filter(|column| !is_time(*column)) {
+                    ui.selectable_value(&mut channel, column, name(column));
+                }
+            });
+            if channel != now {
+                self.answers.channel = Some(channel).filter(|channel| channel != only);
+            }
+        }
+    }
+
+    // ---- what it gives -----------------------------------------------------------------------------------
+
+    fn right(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: TestId, typed: &Typed) {
+        let t = Tokens::of(ui);
+        self.problems(ui);
+        if let Some(known) = known_as(ctx.document.project(), test, &self.look) {
+            let text = format!(
+                "These readings are in the test already, as the log {}. Change that log, or remove it first.",
+                known.name
+            );
+            super::super::alert(ui, &text);
+        }
+        match self.look.start.filter(|_| !self.look.readings.is_empty()) {
+            None if self.look.questions.is_empty() => {
+                super::super::alert(ui, "There is no reading that can be taken.");
+            }
+            None => {
+                let text = "Answer what is marked ⚠ at the left; then it is drawn here what would be taken.";
+                ui.add(Label::new(RichText::new(text).color(t.quiet)).wrap());
+            }
+            Some(start) => {
+                let (form, look) = (&self.form, &self.look);
+                let log = || log_of(form, look, start, test, typed);
+                let found = self.looked.at(ctx, (&typed.spans, start, self.reading), log);
+                look_ui(ui, found, ctx, Id::unique("log to import"));
+            }
         }
         for remark in &self.look.remarks {
             ui.add(Label::new(RichText::new(remark).color(t.quiet)).wrap());
         }
-        for problem in self.look.problems.iter().take(SHOWN) {
+        ui.add_space(t.space.small);
+        section(ui, "First and last readings", |ui| {
+            self.readings(ui, ctx.document.project().about.units.temperature);
+        });
+        section(ui, "Lines before the readings", |ui| self.before(ui));
+    }
+
+    fn problems(&mut self, ui: &mut Ui) {
+        if self.look.bad_lines == 0 {
+            return;
+        }
+        for problem in self.look.problems.iter().take(NAMED) {
             super::super::alert(ui, &sentence(&problem.to_string()));
         }
-        if self.look.bad_lines > 0 {
-            let word = format!(
-                "Leave out the {} that cannot be read",
-                plural(self.look.bad_lines, "line")
-            );
-            ui.checkbox(&mut self.answers.leave_out_bad, word);
+        let more = self.look.bad_lines - self.look.problems.len().min(NAMED);
+        if more > 0 {
+            ui.label(format!("and {} more.", plural(more, "line")));
         }
-        self.head(ui, ctx.document.project().about.units.temperature);
+        let lines = plural(self.look.bad_lines, "line");
+        let word = format!("Leave out the {lines} that cannot be read, and take the others");
+        ui.checkbox(&mut self.answers.leave_out_bad, word);
+        ui.add_space(Tokens::of(ui).space.small);
+    }
+
+    /// The first and the last readings, as they stand in the file and as they are understood.
+    fn readings(&self, ui: &mut Ui, unit: TemperatureUnit) {
+        let t = Tokens::of(ui);
+        let (head, tail) = (&self.look.head, &self.look.tail);
+        let first: Vec<&Shown> = head.iter().take(SHOWN).collect();
+        let is_behind = |shown: &&Shown| first.last().is_none_or(|last| shown.line > last.line);
+        let last: Vec<&Shown> = tail.iter().filter(is_behind).collect();
+        Grid::new("first and last readings")
+            .striped(true)
+            .min_row_height(t.type_size.body)
+            .spacing(vec2(t.space.large, t.space.tiny))
+            .show(ui, |ui| {
+                for head in ["Line", "Time", unit.sign(), "As it stands in the file"] {
+                    ui.label(RichText::new(head).font(t.strong_font()));
+                }
+                ui.end_row();
+                let row = |ui: &mut Ui, shown: &Shown| {
+                    ui.label(shown.line.to_string());
+                    ui.label(shown.at.map_or_else(|| "?".to_owned(), minute));
+                    let degrees = |celsius: f64| format!("{:.1}", unit.of_celsius(celsius));
+                    ui.label(shown.c.map_or_else(|| "?".to_owned(), degrees));
+                    let line = self.lines.get(&shown.line).map_or("", String::as_str);
+                    ui.label(RichText::new(line).monospace().color(t.quiet));
+                    ui.end_row();
+                };
+                first.iter().for_each(|shown| row(ui, shown));
+                if let (Some(before), Some(after)) = (first.last(), last.first())
+                    && after.line > before.line + 1
+                {
+                    for _ in 0..4 {
+                        ui.label("…");
+                    }
+                    ui.end_row();
+                }
+                last.iter().for_each(|shown| row(ui, shown));
+            });
+    }
+
+    fn before(&self, ui: &mut Ui) {
+        let t = Tokens::of(ui);
+        let lines = self.file.before();
+        if lines.is_empty() {
+            ui.label(RichText::new("None: the file begins with its first reading.").color(t.quiet));
+            return;
+        }
+        Grid::new("lines before the readings")
+            .striped(true)
+            .min_row_height(t.type_size.body)
+            .spacing(vec2(t.space.large, t.space.tiny))
+            .show(ui, |ui| {
+                let from = lines.len().saturating_sub(BEFORE);
+                for (number, line) in &lines[from..] {
+                    let is_header = self.file.header_line() == Some(*number);
+                    ui.label(number.to_string());
+                    ui.label(if is_header {
+                        "names of the columns"
+                    } else {
+                        "passed over"
+                    });
+                    ui.label(RichText::new(cut(line)).monospace().color(t.quiet));
+                    ui.end_row();
+                }
+            });
+        if lines.len() > BEFORE {
+            let more = plural(lines.len() - BEFORE, "line");
+            ui.label(RichText::new(format!("and {more} above them.")).color(t.quiet));
+        }
+    }
+
+    // ---- taking ------------------------------------------------------------------------------------------
+
+    fn foot(
+        &mut self,
+        ui: &mut Ui,
+        ctx: &mut PaneCtx<'_>,
+        test: TestId,
+        typed: &Typed,
+        waiting: usize,
+    ) -> bool {
+        let t = Tokens::of(ui);
         if let Some(refused) = &self.refused {
             super::super::alert(ui, &format!("{refused} Nothing was taken."));
         }
-        let is_ready = self.look.is_ready(&self.answers) && ctx.read_only.is_none();
-        let word = format!("Take {}", plural(self.look.readings.len(), "reading"));
+        let project = ctx.document.project();
+        let why = if let Some(why) = ctx.read_only {
+            Some(why.to_owned())
+        } else if !self.look.questions.is_empty() {
+            let count = plural(self.look.questions.len(), "question");
+            Some(format!("{count} at the left must be answered first."))
+        } else if !self.look.is_ready(&self.answers) && self.look.bad_lines > 0 {
+            let lines = plural(self.look.bad_lines, "line");
+            Some(format!(
+                "{lines} cannot be read: correct the file, or leave them out."
+            ))
+        } else if !typed.faults.is_empty() {
+            Some("Correct what is marked ⚠ at the left.".to_owned())
+        } else if known_as(project, test, &self.look).is_some() {
+            Some("These readings are in the test already.".to_owned())
+        } else {
+            None
+        };
         ui.horizontal(|ui| {
-            if primary_button_enabled(ui, is_ready, &word).clicked() {
-                self.take(ctx);
+            let can = why.is_none() && self.look.is_ready(&self.answers) && self.asked.is_none();
+            let word = match self.look.readings.len() {
+                0 => "Take the readings".to_owned(),
+                count => format!("Take {}", plural(count, "reading")),
+            };
+            if primary_button_enabled(ui, can, &word).clicked()
+                && let Some(start) = self.look.start
+            {
+                self.refused = None;
+                let log = log_of(&self.form, &self.look, start, test, typed);
+                self.asked = Some(ctx.run_for(Command::AddLog(log)));
             }
-            ui.button("Cancel").clicked()
+            let word = if waiting > 0 {
+                "Leave this file out"
+            } else {
+                "Cancel"
+            };
+            let cancelled = ui.button(word).clicked();
+            if let Some(why) = why {
+                ui.label(RichText::new(why).color(t.quiet));
+            }
+            cancelled
         })
         .inner
     }
+}
 
-    /// Asks what the file does not tell. An answer stays, and can be changed by asking anew with Cancel.
-    fn questions(&mut self, ui: &mut Ui) {
-        for question in &self.look.questions {
-            ui.horizontal_wrapped(|ui| match question {
-                Question::Dates(forms) => {
-                    ui.label("The file does not tell the order of its dates:");
-                    for (form, first, last) in forms {
-                        let word = format!("{}: {first} to {last}", form.name());
-                        if ui.button(word).clicked() {
-                            self.answers.dates = Some(*form);
-                        }
-                    }
-                }
-                Question::Unit(low, high) => {
-                    ui.label(format!(
-                        "The file does not tell its unit; it runs from {low} to {high}:"
-                    ));
-                    for unit in [TemperatureUnit::Celsius, TemperatureUnit::Fahrenheit] {
-                        if ui.button(unit.sign()).clicked() {
-                            self.answers.unit = Some(unit);
-                        }
-                    }
-                }
-                Question::Channel(columns) => {
-                    ui.label("Which column is the temperature of the trays?");
-                    for column in columns {
-                        let header = self.file.header().get(*column).map_or("", String::as_str);
-                        if ui.button(header).clicked() {
-                            self.answers.channel = Some(*column);
-                        }
-                    }
-                }
-            });
-        }
+const UNITS: [TemperatureUnit; 2] = [TemperatureUnit::Celsius, TemperatureUnit::Fahrenheit];
+
+fn name_of(file: &TemperatureFile, column: usize) -> String {
+    let known = file.header().get(column);
+    known.map_or_else(|| format!("column {}", column + 1), Clone::clone)
+}
+
+fn log_of(form: &LogForm, look: &Look, start: DateTime, test: TestId, typed: &Typed) -> TemperatureLog {
+    TemperatureLog {
+        id: LogId(0),
+        test,
+        name: form.name.trim().to_owned(),
+        start,
+        readings: look.readings.clone(),
+        spans: typed.spans.clone(),
     }
+}
 
-    fn head(&self, ui: &mut Ui, unit: TemperatureUnit) {
-        Grid::new("first readings").striped(true).show(ui, |ui| {
-            for head in ["Line", "Time", unit.sign()] {
-                ui.label(RichText::new(head).strong());
-            }
-            ui.end_row();
-            for shown in self.look.head.iter().take(SHOWN) {
-                ui.label(shown.line.to_string());
-                ui.label(shown.at.map_or_else(|| "?".to_owned(), minute));
-                ui.label(
-                    shown
-                        .c
-                        .map_or_else(|| "?".to_owned(), |c| format!("{:.1}", unit.of_celsius(c))),
-                );
-                ui.end_row();
-            }
-        });
-    }
-
-    fn take(&mut self, ctx: &mut PaneCtx<'_>) {
-        let project = ctx.document.project();
-        if let Some(known) = known_as(project, self.test, &self.look) {
-            self.refused = Some(format!(
-                "These readings are in the test already, as the log {}.",
-                known.name
-            ));
-            return;
-        }
-        let (Some(start), trays) = (self.look.start, read_trays(project, self.test, &self.trays)) else {
-            return;
-        };
-        match trays {
-            Err(fault) => self.refused = Some(sentence(&fault.to_string())),
-            Ok(trays) => {
-                self.refused = None;
-                self.asked = Some(ctx.run_for(Command::AddLog(TemperatureLog {
-                    id: LogId(0),
-                    test: self.test,
-                    name: self.name.clone(),
-                    start,
-                    readings: self.look.readings.clone(),
-                    spans: vec![LogSpan {
-                        trays,
-                        ..LogSpan::default()
-                    }],
-                })));
-            }
-        }
+/// The beginning of a line that may be of any length.
+fn cut(line: &str) -> String {
+    let mut letters = line.chars();
+    let begin: String = letters.by_ref().take(LETTERS).collect();
+    let begin = begin.replace('\t', "   ");
+    if letters.next().is_some() {
+        begin + "…"
+    } else {
+        begin
     }
 }

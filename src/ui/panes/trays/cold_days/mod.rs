@@ -1,30 +1,53 @@
 //! The days of a test in its trays: temperatures, water and moves.
 
+mod event_form;
 mod import;
+mod log_form;
+mod plot;
 
-use crate::insight::{ColdDays, HEAT_BASE_C, hours, minute};
-use crate::model::{
-    Command, EventId, EventKind, LogId, TemperatureUnit, Test, TestId, TrayEvent, read_trays, sentence,
+use crate::insight::{
+    ColdDays, HEAT_BASE_C, HEAT_CAP_C, LogLine, TrayDays, hours, minute, span_text, temperature,
 };
-use crate::ui::context::{PaneCtx, Ticket, Tone};
+use crate::model::{
+    Command, EventId, EventKind, LogId, Project, TemperatureUnit, Test, TestId, TrayEvent, plural,
+    read_number, read_trays, sentence,
+};
+use crate::ui::context::{FileBytes, PaneCtx, Ticket, Tone};
 use crate::ui::tokens::Tokens;
+use crate::ui::widgets::grid::{CellMark, Grid, GridColumn, GridSource, GridState};
 use crate::ui::widgets::parts::{primary_button_enabled, section};
-use egui::{Grid, Label, RichText, ScrollArea, TextEdit, Ui, vec2};
-use egui_plot::{HLine, Line, LineStyle, Plot, PlotPoints, Polygon, VLine};
+use egui::{Button, Id, Label, Response, RichText, Role, ScrollArea, TextEdit, Ui, WidgetInfo, vec2};
+use event_form::EventForm;
 use import::Import;
+use log_form::EditLog;
+use plot::Picture;
+use std::borrow::Cow;
+use std::collections::VecDeque;
 
-/// Height of the plot in points.
-const PLOT_HEIGHT: f32 = 260.0;
+/// Endings of the names of loggers' files.
+pub(super) const ENDINGS: [&str; 3] = ["csv", "txt", "tsv"];
+/// So many of the things noted last are shown, until all are asked for.
+const NOTED: usize = 20;
+/// The most rows of the table of trays that are shown without scrolling.
+const ROWS: usize = 14;
 
 /// What the part remembers between frames.
 #[derive(Debug, Default)]
 pub(super) struct ColdDaysPart {
     is_open: bool,
     asked: Option<Ticket>,
+    /// Files that were opened or dropped and are not looked at yet.
+    waiting: VecDeque<FileBytes>,
     import: Option<Import>,
+    edit: Option<EditLog>,
+    event: Option<EventForm>,
     /// Numbers of the trays that something is noted of; empty for all.
     trays: String,
-    refusal: Option<String>,
+    ml: String,
+    place: String,
+    shows_all_noted: bool,
+    grid: GridState,
+    refusals: Vec<String>,
 }
 
 impl ColdDaysPart {
@@ -34,8 +57,21 @@ impl ColdDaysPart {
 
     pub(super) fn set_open(&mut self, is_open: bool) {
         self.is_open = is_open;
-        self.import = None;
-        self.refusal = None;
+        self.waiting.clear();
+        (self.import, self.edit, self.event) = (None, None, None);
+        self.refusals.clear();
+    }
+
+    /// Takes files that were dropped on the window, and opens for those that can be from a logger.
+    pub(super) fn take_dropped(&mut self, ctx: &PaneCtx<'_>) {
+        let is_from_logger = |file: &&FileBytes| {
+            let name = file.name.to_lowercase();
+            ENDINGS.iter().any(|ending| name.ends_with(&format!(".{ending}")))
+        };
+        self.is_open |= ctx.dropped.iter().any(|file| is_from_logger(&file));
+        if self.is_open {
+            self.waiting.extend(ctx.dropped.iter().cloned());
+        }
     }
 
     /// Draws the days of a test.
@@ -43,81 +79,144 @@ impl ColdDaysPart {
         let Some(record) = ctx.document.project().tests.get(test) else {
             return;
         };
-        let opened = self
-            .asked
-            .and_then(|ticket| ctx.opened(ticket))
-            .or(ctx.dropped.first());
-        if let Some(file) = opened {
-            self.asked = None;
-            match Import::read(file, test) {
-                Ok(import) => self.import = Some(import),
-                Err(problem) => self.refusal = Some(problem),
+        self.take_files(ctx);
+        if let Some(import) = &mut self.import {
+            if import.ui(ui, ctx, test, self.waiting.len()) {
+                self.import = None;
+                ui.request_repaint();
             }
+            return;
+        }
+        if let Some(edit) = &mut self.edit {
+            if edit.ui(ui, ctx) {
+                self.edit = None;
+                ui.request_repaint();
+            }
+            return;
         }
         ScrollArea::vertical()
             .id_salt("cold days")
             .auto_shrink(false)
-            .show(ui, |ui| {
-                if let Some(import) = &mut self.import {
-                    if import.ui(ui, ctx) {
-                        self.import = None;
-                    }
-                    return;
-                }
-                self.body(ui, ctx, record);
-            });
+            .show(ui, |ui| self.body(ui, ctx, record));
+        if let Some(event) = &mut self.event
+            && event.ui(ui, ctx, test)
+        {
+            self.event = None;
+        }
+    }
+
+    /// Looks at the files that were opened or dropped, one after another.
+    fn take_files(&mut self, ctx: &PaneCtx<'_>) {
+        if let Some(file) = self.asked.and_then(|ticket| ctx.opened(ticket)) {
+            self.asked = None;
+            self.waiting.push_back(file.clone());
+        }
+        if self.edit.is_some() || self.event.is_some() {
+            return;
+        }
+        while self.import.is_none() {
+            let Some(file) = self.waiting.pop_front() else {
+                return;
+            };
+            if let Some(why) = ctx.read_only {
+                let text = format!("{}: nothing can be taken: {why}", file.name);
+                self.refusals.push(text);
+                continue;
+            }
+            match Import::read(&file) {
+                Ok(import) => self.import = Some(import),
+                Err(problem) => self.refusals.push(problem),
+            }
+        }
     }
 
     fn body(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: &Test) {
         let t = Tokens::of(ui);
         let days = ctx.insight.cold_days(ctx.document, test.id);
         let is_free = ctx.read_only.is_none();
-        if let Some(refusal) = &self.refusal {
+        for refusal in &self.refusals {
             super::alert(ui, refusal);
         }
-        ui.horizontal_wrapped(|ui| {
-            if primary_button_enabled(ui, is_free, "Add a temperature log").clicked() {
-                self.refusal = None;
-                let title = "Choose the file of a temperature logger";
-                self.asked = Some(ctx.open_file(title, &["csv", "txt", "tsv"]));
-            }
-            let label = ui.label("Note of trays (all when empty)");
-            let field = TextEdit::singleline(&mut self.trays)
-                .desired_width(90.0)
-                .hint_text("1-3, 7");
-            ui.add(field).labelled_by(label.id);
-            for (word, kind) in [
-                ("Watered now", EventKind::Watered { ml: None }),
-                ("Turned now", EventKind::Turned),
-            ] {
-                if ui.add_enabled(is_free, egui::Button::new(word)).clicked() {
-                    self.note(ctx, test.id, kind);
-                }
-            }
-        });
+        self.buttons(ui, ctx, test.id, is_free);
         ui.add_space(t.space.small);
+        let unit = ctx.document.project().about.units.temperature;
         if days.figures.lines.is_empty() {
-            let text = "There is no temperature log of this test yet. Add the file of a logger, or drop it on the window.";
-            ui.label(RichText::new(text).color(t.quiet));
+            let text = "There is no temperature log of this test yet. Add the file of a logger, or drop it on the window; several files are looked at one after another. Water, moves and turns can be noted without one.";
+            ui.add(Label::new(RichText::new(text).color(t.quiet)).wrap());
         } else {
-            plot(ui, &days, ctx.document.project().about.units.temperature);
+            let picture = Picture {
+                figures: &days.figures,
+                counts: &days.counts,
+                events: &days.events,
+                unit,
+            };
+            picture.ui(ui, Id::unique("cold days"));
             for finding in &days.findings {
                 let text = format!("⚠ {} {}", finding.sentence, finding.remedy);
                 ui.add(Label::new(RichText::new(text.trim_end()).color(t.warn)).wrap());
             }
             ui.add_space(t.space.small);
             section(ui, "Each tray", |ui| {
-                table(ui, &days, ctx.document.project().about.units.temperature);
+                self.table(ui, ctx.document.project(), &days, unit)
             });
         }
-        section(ui, "Logs", |ui| logs(ui, ctx, &days, is_free));
-        section(ui, "Noted", |ui| events(ui, ctx, &days, is_free));
+        section(ui, "Logs", |ui| self.logs(ui, ctx, &days, is_free));
+        section(ui, "Noted", |ui| self.events(ui, ctx, &days, is_free));
+    }
+
+    /// Adding a log, and noting the usual with one click.
+    fn buttons(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: TestId, is_free: bool) {
+        ui.horizontal_wrapped(|ui| {
+            if primary_button_enabled(ui, is_free, "Add a temperature log").clicked() {
+                self.refusals.clear();
+                let title = "Choose the file of a temperature logger";
+                self.asked = Some(ctx.open_file(title, &ENDINGS));
+            }
+        });
+        ui.horizontal_wrapped(|ui| {
+            let field = |ui: &mut Ui, word: &str, text: &mut String, hint: &str, width: f32| {
+                let label = ui.label(word);
+                let field = TextEdit::singleline(text).desired_width(width).hint_text(hint);
+                ui.add(field).labelled_by(label.id);
+            };
+            let mut asked = None;
+            let click = |ui: &mut Ui, word: &str| ui.add_enabled(is_free, Button::new(word)).clicked();
+            field(ui, "Of trays", &mut self.trays, "all", 70.0);
+            field(ui, "ml for each", &mut self.ml, "–", 44.0);
+            if click(ui, "Watered now") {
+                asked = Some(self.water());
+            }
+            field(ui, "place", &mut self.place, "shelf, floor", 110.0);
+            if click(ui, "Moved now") {
+                let to = self.place.trim().to_owned();
+                asked = Some(Ok(EventKind::Moved { to }));
+            }
+            if click(ui, "Turned now") {
+                asked = Some(Ok(EventKind::Turned));
+            }
+            if click(ui, "Note something…") {
+                self.event = Some(EventForm::new(ctx.now, &self.trays));
+            }
+            match asked {
+                None => {}
+                Some(Ok(kind)) => self.note(ctx, test, kind),
+                Some(Err(problem)) => self.refusals = vec![problem],
+            }
+        });
+    }
+
+    fn water(&self) -> Result<EventKind, String> {
+        let ml = match self.ml.trim() {
+            "" => None,
+            ml => Some(read_number("the water in ml", ml).map_err(|fault| sentence(&fault.to_string()))?),
+        };
+        Ok(EventKind::Watered { ml })
     }
 
     fn note(&mut self, ctx: &mut PaneCtx<'_>, test: TestId, kind: EventKind) {
         match read_trays(ctx.document.project(), test, &self.trays) {
             Ok(trays) => {
-                self.refusal = None;
+                self.refusals.clear();
                 ctx.run(Command::AddEvent(TrayEvent {
                     id: EventId(0),
                     test,
@@ -127,157 +226,222 @@ impl ColdDaysPart {
                     note: String::new(),
                 }));
             }
-            Err(fault) => self.refusal = Some(sentence(&fault.to_string())),
+            Err(fault) => self.refusals = vec![sentence(&fault.to_string())],
+        }
+    }
+
+    fn table(&mut self, ui: &mut Ui, project: &Project, days: &ColdDays, unit: TemperatureUnit) {
+        let t = Tokens::of(ui);
+        let source = TrayRows::new(project, days, unit);
+        let rows = (source.rows().min(ROWS) + 2) as f32;
+        let size = vec2(ui.available_width(), rows * t.row_height);
+        ui.allocate_ui(size, |ui| {
+            // Nothing can be changed here: the grid's events ask for nothing.
+            drop(
+                Grid::new(Id::unique("cold days of each tray"), "Temperatures of each tray")
+                    .row_numbers(false)
+                    .show(ui, &mut self.grid, &source),
+            );
+        });
+        let text = format!(
+            "A log of fewer trays goes before one of more trays; that one does not fill in before the first or behind the last reading of a tray's own log, unless that log has a time typed there. Heat is counted over {} and none above {}. ⚠ marks a tray that stood apart.",
+            temperature(HEAT_BASE_C, unit),
+            temperature(HEAT_CAP_C, unit)
+        );
+        ui.add(Label::new(RichText::new(text).font(t.small_font()).color(t.quiet)).wrap());
+    }
+
+    fn logs(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, days: &ColdDays, is_free: bool) {
+        let t = Tokens::of(ui);
+        let project = ctx.document.project();
+        let unit = project.about.units.temperature;
+        if days.figures.lines.is_empty() {
+            ui.label(RichText::new("None yet.").color(t.quiet));
+        }
+        let mut removed: Option<(LogId, String)> = None;
+        for line in &days.figures.lines {
+            ui.horizontal_wrapped(|ui| {
+                ui.label(
+                    RichText::new(format!("{}: {}", line.name, stood(project, line))).font(t.strong_font()),
+                );
+                let text = format!(
+                    "{}, {} to {}, {} to {}",
+                    plural(line.readings, "reading"),
+                    minute(line.from),
+                    minute(line.to),
+                    temperature(line.lowest_c, unit),
+                    temperature(line.highest_c, unit)
+                );
+                ui.label(RichText::new(text).color(t.quiet));
+                if named_button(ui, is_free, "Change…", &format!("Change log {}", line.name)).clicked()
+                    && let Some(log) = project.logs.get(line.log)
+                {
+                    self.edit = Some(EditLog::new(project, log));
+                }
+                if named_button(ui, is_free, "Remove", &format!("Remove log {}", line.name)).clicked() {
+                    removed = Some((line.log, line.name.clone()));
+                }
+            });
+        }
+        if let Some((log, name)) = removed {
+            ctx.run(Command::RemoveLog(log));
+            ctx.notice(Tone::Well, format!("Log {name} is removed; Undo brings it back."));
+        }
+    }
+
+    fn events(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, days: &ColdDays, is_free: bool) {
+        let t = Tokens::of(ui);
+        let project = ctx.document.project();
+        if days.events.is_empty() {
+            ui.label(RichText::new("Nothing yet.").color(t.quiet));
+        }
+        let hidden = if self.shows_all_noted {
+            0
+        } else {
+            days.events.len().saturating_sub(NOTED)
+        };
+        if hidden > 0 && ui.button(format!("Show {hidden} earlier")).clicked() {
+            self.shows_all_noted = true;
+        }
+        let mut removed = None;
+        for event in &days.events[hidden..] {
+            ui.horizontal_wrapped(|ui| {
+                let text = format!("{}  {}: {}", minute(event.at), event.trays, event.what);
+                ui.label(&text);
+                if named_button(ui, is_free, "Change…", &format!("Change {text}")).clicked()
+                    && let Some(record) = project.events.get(event.event)
+                {
+                    self.event = Some(EventForm::of(project, record));
+                }
+                if named_button(ui, is_free, "Remove", &format!("Remove {text}")).clicked() {
+                    removed = Some(event.event);
+                }
+            });
+        }
+        if let Some(event) = removed {
+            ctx.run(Command::RemoveEvent(event));
+            ctx.notice(Tone::Well, "The note is removed; Undo brings it back.");
         }
     }
 }
 
-fn plot(ui: &mut Ui, days: &ColdDays, unit: TemperatureUnit) {
-    let t = Tokens::of(ui);
-    let marks = t.marks();
-    let styles = [
-        LineStyle::Solid,
-        LineStyle::dashed_loose(),
-        LineStyle::dotted_loose(),
-    ];
-    let sign = unit.sign();
-    Plot::new("cold days")
-        .height(PLOT_HEIGHT)
-        .allow_scroll(false)
-        .legend(egui_plot::Legend::default())
-        .x_axis_label("days after laying")
-        .y_axis_label(sign)
-        .show(ui, |plot| {
-            for stage in &days.figures.stages {
-                let (low, high) = (unit.of_celsius(stage.low_c), unit.of_celsius(stage.high_c));
-                let corners = vec![
-                    [stage.from_day, low],
-                    [stage.to_day, low],
-                    [stage.to_day, high],
-                    [stage.from_day, high],
-                ];
-                plot.polygon(
-                    Polygon::new("band of the recipe", PlotPoints::from(corners))
-                        .fill_color(t.selection.gamma_multiply(0.6))
-                        .stroke(egui::Stroke::new(1.0, t.line))
-                        .allow_hover(false),
-                );
-            }
-            for count in &days.counts {
-                if let Some(day) = days.day_of(count.on.at(18, 0, 0, 0)) {
-                    plot.vline(
-                        VLine::new(format!("{} count", count.pass), day)
-                            .color(t.mark_neutral)
-                            .width(1.0),
-                    );
-                }
-            }
-            for event in &days.events {
-                if let Some(day) = days.day_of(event.at) {
-                    let style = LineStyle::dotted_dense();
-                    plot.vline(VLine::new(event.kind, day).color(t.quiet).style(style).width(1.0));
-                }
-            }
-            for (at, line) in days.figures.lines.iter().enumerate() {
-                for piece in &line.pieces {
-                    let points: Vec<[f64; 2]> =
-                        piece.iter().map(|[day, c]| [*day, unit.of_celsius(*c)]).collect();
-                    let name = format!("{}, {}", line.name, line.trays);
-                    plot.line(
-                        Line::new(name, PlotPoints::from(points))
-                            .color(marks[at % marks.len()])
-                            .style(styles[at % styles.len()])
-                            .width(2.0)
-                            .allow_hover(false),
-                    );
-                }
-            }
-            plot.hline(
-                HLine::new("base of the heat sum", unit.of_celsius(HEAT_BASE_C))
-                    .color(t.line)
-                    .allow_hover(false),
-            );
-        });
+/// A button with a short word whose name tells what it is about.
+fn named_button(ui: &mut Ui, enabled: bool, word: &str, name: &str) -> Response {
+    let button = ui.add_enabled(enabled, Button::new(word));
+    button.widget_info(|| WidgetInfo::labeled(Role::Button, enabled, name));
+    button
 }
 
-fn table(ui: &mut Ui, days: &ColdDays, unit: TemperatureUnit) {
-    let t = Tokens::of(ui);
-    let degrees = |celsius: f64| format!("{:.1}", unit.of_celsius(celsius));
-    let heat = |sum: f64| format!("{:.1}", unit.of_celsius(sum) - unit.of_celsius(0.0));
-    Grid::new("cold days of each tray")
-        .striped(true)
-        .spacing(vec2(t.space.medium, t.space.tiny))
-        .show(ui, |ui| {
-            let sign = unit.sign();
-            for head in [
-                "Tray".to_owned(),
-                format!("Mean {sign}"),
-                "Lowest".to_owned(),
-                "Highest".to_owned(),
-                "In band".to_owned(),
-                "Hours logged".to_owned(),
-                format!("Heat {sign} days"),
-                "Gaps".to_owned(),
-            ] {
-                ui.label(RichText::new(head).font(t.strong_font()));
-            }
-            ui.end_row();
-            for tray in &days.figures.trays {
-                ui.label(tray.number.to_string());
-                match tray.figures {
-                    None => {
-                        for _ in 0..6 {
-                            ui.label("–");
-                        }
-                    }
-                    Some(one) => {
-                        ui.label(degrees(one.mean_c));
-                        ui.label(degrees(one.lowest_c));
-                        ui.label(degrees(one.highest_c));
-                        ui.label(format!("{:.0} %", one.in_band_percent()));
-                        ui.label(format!("{} h", hours(one.known_hours)));
-                        ui.label(heat(one.heat_c_days));
-                    }
-                }
-                ui.label(tray.gaps.len().to_string());
-                ui.end_row();
-            }
-        });
-}
-
-fn logs(ui: &mut Ui, ctx: &mut PaneCtx<'_>, days: &ColdDays, is_free: bool) {
-    let mut removed: Option<(LogId, String)> = None;
-    for line in &days.figures.lines {
-        ui.horizontal_wrapped(|ui| {
-            ui.label(format!("{}: {}", line.name, line.trays));
-            let word = format!("Remove log {}", line.name);
-            if ui.add_enabled(is_free, egui::Button::new(word)).clicked() {
-                removed = Some((line.log, line.name.clone()));
-            }
-        });
+/// For which trays a log stood, and when.
+fn stood(project: &Project, line: &LogLine) -> String {
+    let spans = project.logs.get(line.log).map_or(&[][..], |log| &log.spans);
+    if spans.is_empty() {
+        return line.trays.clone();
     }
-    if let Some((log, name)) = removed {
-        ctx.run(Command::RemoveLog(log));
-        ctx.notice(Tone::Well, format!("Log {name} is removed; Undo brings it back."));
+    let spans = spans.iter().map(|span| span_text(project, span));
+    spans.collect::<Vec<_>>().join("; ")
+}
+
+/// The trays with their figures, a row each.
+struct TrayRows<'a> {
+    project: &'a Project,
+    days: &'a ColdDays,
+    unit: TemperatureUnit,
+    columns: Vec<GridColumn>,
+}
+
+impl<'a> TrayRows<'a> {
+    fn new(project: &'a Project, days: &'a ColdDays, unit: TemperatureUnit) -> Self {
+        let sign = unit.sign();
+        let number = |title: &str, width: f32| GridColumn::new(title).number().read_only().width(width);
+        let columns = vec![
+            number("Tray", 64.0).frozen(),
+            number(&format!("Mean {sign}"), 84.0).hint("The mean of its days, weighted by time"),
+            number("Lowest", 78.0),
+            number("Highest", 80.0),
+            number("Beside others", 122.0)
+                .hint("How much warmer its cold days were than those of the other trays"),
+            number("Germinated", 112.0)
+                .hint("What the tray did to its ears by the main model, in percent points"),
+            number("In band", 80.0).hint("Part of the known hours in the band of the recipe"),
+            number("Hours known", 126.0).hint("Hours of its days of which the temperature is known"),
+            number(&format!("Heat, {sign} days"), 126.0)
+                .hint("Degrees over the base of the heat sum, times days"),
+            number("Gaps", 70.0).hint("Times of more than three hours of which nothing is known"),
+            GridColumn::new("By the log")
+                .read_only()
+                .hint("Which logs tell of it, the one that counts first at the beginning"),
+        ];
+        Self {
+            project,
+            days,
+            unit,
+            columns,
+        }
+    }
+
+    /// How the ears of a tray did beside those of the others.
+    fn effect(&self, tray: &TrayDays) -> String {
+        match self.days.effects.get(&tray.tray) {
+            None => "–".to_owned(),
+            Some(effect) if effect.is_clear() => format!("{:+.0} points", effect.points),
+            Some(_) => "as the others".to_owned(),
+        }
+    }
+
+    fn logs(&self, tray: &TrayDays) -> String {
+        let names = tray.logs.iter().filter_map(|log| self.project.logs.get(*log));
+        names.map(|log| log.name.as_str()).collect::<Vec<_>>().join(", ")
     }
 }
 
-fn events(ui: &mut Ui, ctx: &mut PaneCtx<'_>, days: &ColdDays, is_free: bool) {
-    let mut removed = None;
-    for event in &days.events {
-        ui.horizontal_wrapped(|ui| {
-            let text = format!("{}  {}: {}", minute(event.at), event.trays, event.what);
-            ui.label(&text);
-            let button = ui.add_enabled(is_free, egui::Button::new("Remove"));
-            button.widget_info(|| {
-                egui::WidgetInfo::labeled(egui::Role::Button, is_free, format!("Remove {text}"))
-            });
-            if button.clicked() {
-                removed = Some(event.event);
-            }
-        });
+impl GridSource for TrayRows<'_> {
+    fn rows(&self) -> usize {
+        self.days.figures.trays.len()
     }
-    if let Some(event) = removed {
-        ctx.run(Command::RemoveEvent(event));
+
+    fn columns(&self) -> &[GridColumn] {
+        &self.columns
+    }
+
+    fn text(&self, row: usize, col: usize) -> Cow<'_, str> {
+        let Some(tray) = self.days.figures.trays.get(row) else {
+            return "".into();
+        };
+        let zero = self.unit.of_celsius(0.0);
+        let degrees = |celsius: f64| format!("{:.1}", self.unit.of_celsius(celsius));
+        let difference = |celsius: f64| self.unit.of_celsius(celsius) - zero;
+        let known = tray.figures;
+        let said = match col {
+            0 => Some(tray.number.to_string()),
+            1 => known.map(|one| degrees(one.mean_c)),
+            2 => known.map(|one| degrees(one.lowest_c)),
+            3 => known.map(|one| degrees(one.highest_c)),
+            4 => tray.above_others_c.map(|by| format!("{:+.1}", difference(by))),
+            5 => Some(self.effect(tray)),
+            6 => known.map(|one| format!("{:.0} %", one.in_band_percent())),
+            7 => known.map(|one| hours(one.known_hours)),
+            8 => known.map(|one| format!("{:.1}", difference(one.heat_c_days))),
+            9 => Some(tray.gaps.len().to_string()),
+            _ => Some(self.logs(tray)),
+        };
+        said.unwrap_or_else(|| "–".to_owned()).into()
+    }
+
+    fn mark(&self, row: usize, col: usize) -> Option<CellMark> {
+        let tray = self.days.figures.trays.get(row)?;
+        match col {
+            0 if tray.is_apart => {
+                let text = "Its cold days were clearly warmer or colder than those of the others.".to_owned();
+                Some(CellMark { text })
+            }
+            9 if !tray.gaps.is_empty() => {
+                let gaps: Vec<String> = tray.gaps.iter().map(|gap| gap.text()).collect();
+                Some(CellMark {
+                    text: format!("Nothing is known from {}.", gaps.join("; ")),
+                })
+            }
+            _ => None,
+        }
     }
 }

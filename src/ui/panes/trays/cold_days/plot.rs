@@ -1,0 +1,408 @@
+//! The picture of temperatures over the days of a test, and its legend.
+
+use crate::insight::{
+    CountDay, EventLine, HEAT_BASE_C, LogFigures, LogLine, minute, temperature, weekday_and_date,
+};
+use crate::model::{Pass, TemperatureUnit};
+use crate::ui::tokens::Tokens;
+use egui::{
+    Color32, EventFilter, Id, Key, Label, Modifiers, Rect, RichText, Role, Sense, Shape, Stroke, StrokeKind,
+    Ui, WidgetInfo, vec2,
+};
+use egui_plot::{
+    AxisHints, GridInput, GridMark, HLine, Line, LineStyle, Plot, PlotPoints, Polygon, Span, VLine,
+};
+use std::collections::BTreeSet;
+
+/// Height of the plot in points.
+const HEIGHT: f32 = 260.0;
+/// Width of the line of a log in points.
+const LINE: f32 = 2.0;
+/// Width of a sample in the legend.
+const SAMPLE: f32 = 26.0;
+/// The days that the arrow keys go: an hour, and a day with Page Up and Page Down.
+const HOUR: f64 = 1.0 / 24.0;
+/// From so many logs on the readout takes a second line.
+const ONE_LINE: usize = 4;
+
+/// What is drawn.
+pub(super) struct Picture<'a> {
+    pub(super) figures: &'a LogFigures,
+    pub(super) counts: &'a [CountDay],
+    pub(super) events: &'a [EventLine],
+    pub(super) unit: TemperatureUnit,
+}
+
+/// How something is drawn, in the plot and in the legend.
+enum Look {
+    Line(Color32, LineStyle, f32),
+    Area(Color32, Color32),
+}
+
+/// The line of the log at a place of the list; twelve are told apart.
+fn look_of(t: &Tokens, at: usize) -> (Color32, LineStyle) {
+    let styles = [
+        LineStyle::Solid,
+        LineStyle::dashed_loose(),
+        LineStyle::dotted_loose(),
+    ];
+    let marks = t.marks();
+    (marks[at % marks.len()], styles[at % styles.len()])
+}
+
+/// How an event is drawn: a move apart from all else.
+fn event_look(t: &Tokens, kind: &str) -> (Color32, LineStyle) {
+    if kind == "move" {
+        (t.warn, LineStyle::dashed_dense())
+    } else {
+        (t.quiet, LineStyle::dotted_dense())
+    }
+}
+
+fn count_fill(t: &Tokens, pass: Pass) -> Color32 {
+    match pass {
+        Pass::Early | Pass::Between(_) => t.mark_neutral.gamma_multiply(0.14),
+        Pass::Final => t.mark_neutral.gamma_multiply(0.26),
+    }
+}
+
+impl Picture<'_> {
+    /// Draws the plot, what it shows under the pointer or the arrow keys, and the legend below it.
+    pub(super) fn ui(&self, ui: &mut Ui, id: Id) {
+        let t = Tokens::of(ui);
+        let pointed = ui.data(|data| data.get_temp::<f64>(id));
+        let sight = self.sight();
+        // The plot keeps what is in sight under its name: other days are another plot.
+        let name = id.with(sight.map(|(from, to)| [from.to_bits(), to.to_bits()]));
+        let response = self.plot(ui, name, sight, pointed);
+        let summary = self.summary();
+        response
+            .response
+            .widget_info(|| WidgetInfo::labeled(Role::Image, true, &summary));
+        let hovered = response.inner;
+        let typed = self.keys(ui, &response.response, pointed);
+        if let Some(day) = hovered.or(typed) {
+            ui.data_mut(|data| data.insert_temp(id, day));
+            if hovered.or(typed) != pointed {
+                ui.request_repaint();
+            }
+        }
+        self.readout(ui, hovered.or(typed).or(pointed));
+        self.legend(ui);
+        ui.add_space(t.space.small);
+    }
+
+    /// The days of the test with one before and one behind, where a log has readings beyond them; none for all readings.
+    fn sight(&self) -> Option<(f64, f64)> {
+        let from = self.figures.stages.first()?.from_day - 1.0;
+        let to = self.figures.stages.last()?.to_day + 1.0;
+        let ends: Vec<(f64, f64)> = self.ends().collect();
+        let is_beyond = ends.iter().any(|(first, last)| *first < from || *last > to);
+        let is_within = ends.iter().any(|(first, last)| *first < to && *last > from);
+        (is_beyond && is_within).then_some((from, to))
+    }
+
+    /// The days of the first and the last reading of each log.
+    fn ends(&self) -> impl Iterator<Item = (f64, f64)> {
+        self.figures.lines.iter().filter_map(|line| {
+            let first = line.pieces.first()?.first()?;
+            let last = line.pieces.last()?.last()?;
+            Some((first[0], last[0]))
+        })
+    }
+
+    fn plot(
+        &self,
+        ui: &mut Ui,
+        id: Id,
+        sight: Option<(f64, f64)>,
+        pointed: Option<f64>,
+    ) -> egui_plot::PlotResponse<Option<f64>> {
+        let t = Tokens::of(ui);
+        let axis = |hints: AxisHints<'static>| {
+            hints
+                .tick_label_color(t.quiet)
+                .tick_label_font(t.small_font())
+                .label_spacing(14.0..=20.0)
+        };
+        let days = if self.figures.stages.is_empty() {
+            "Days from the midnight before the first reading"
+        } else {
+            "Days after laying"
+        };
+        let plot = Plot::new(id);
+        let plot = match sight {
+            Some((from, to)) => plot.default_x_bounds(from, to),
+            None => plot,
+        };
+        plot.height(HEIGHT)
+            .allow_scroll(false)
+            .custom_x_axes(vec![axis(AxisHints::new_x().label(days))])
+            .custom_y_axes(vec![axis(AxisHints::new_y().label(self.unit.sign()))])
+            .x_grid_spacer(whole_days)
+            .grid_color(t.line)
+            // Room for the words of the counts above the lines.
+            .set_margin_fraction(vec2(0.01, 0.14))
+            .show_x(false)
+            .show_y(false)
+            .show(ui, |plot| {
+                self.days(plot, t);
+                for (at, line) in self.figures.lines.iter().enumerate() {
+                    self.line(plot, line, look_of(t, at));
+                }
+                let base = self.unit.of_celsius(HEAT_BASE_C);
+                plot.hline(
+                    HLine::new("base of the heat sum", base)
+                        .color(t.quiet)
+                        .width(1.0)
+                        .style(LineStyle::dashed_dense())
+                        .allow_hover(false),
+                );
+                if let Some(day) = pointed {
+                    plot.vline(VLine::new("", day).color(t.accent).width(1.0).allow_hover(false));
+                }
+                let is_over = plot.response().hovered();
+                plot.pointer_coordinate().filter(|_| is_over).map(|point| point.x)
+            })
+    }
+
+    /// The band of the recipe, the days of the counts and what was noted.
+    fn days(&self, plot: &mut egui_plot::PlotUi<'_>, t: &'static Tokens) {
+        for stage in &self.figures.stages {
+            let low = self.unit.of_celsius(stage.low_c);
+            let high = self.unit.of_celsius(stage.high_c);
+            let corners = vec![
+                [stage.from_day, low],
+                [stage.to_day, low],
+                [stage.to_day, high],
+                [stage.from_day, high],
+            ];
+            let band = Polygon::new("band of the recipe", PlotPoints::from(corners))
+                .fill_color(t.selection.gamma_multiply(0.7))
+                .stroke(Stroke::new(1.0, t.line))
+                .allow_hover(false);
+            plot.polygon(band);
+        }
+        for (pass, from, to) in self.counted() {
+            let fill = count_fill(t, pass);
+            plot.span(Span::new(format!("{pass} count"), from..=to).fill(fill));
+        }
+        for event in self.events {
+            if let Some(day) = self.figures.day_of(event.at) {
+                let (colour, style) = event_look(t, event.kind);
+                let line = VLine::new("", day).color(colour).style(style).width(1.5);
+                plot.vline(line.allow_hover(false));
+            }
+        }
+    }
+
+    fn line(&self, plot: &mut egui_plot::PlotUi<'_>, line: &LogLine, (colour, style): (Color32, LineStyle)) {
+        for piece in &line.pieces {
+            let points: Vec<[f64; 2]> = piece
+                .iter()
+                .map(|[day, celsius]| [*day, self.unit.of_celsius(*celsius)])
+                .collect();
+            plot.line(
+                Line::new("", PlotPoints::from(points))
+                    .color(colour)
+                    .style(style)
+                    .width(LINE)
+                    .allow_hover(false),
+            );
+        }
+    }
+
+    /// The days of the counts, those that follow each other together.
+    fn counted(&self) -> Vec<(Pass, f64, f64)> {
+        let mut found: Vec<(Pass, f64, f64)> = Vec::new();
+        let mut days: Vec<(Pass, f64)> = self
+            .counts
+            .iter()
+            .filter_map(|count| Some((count.pass, self.figures.day_of(count.on.at(0, 0, 0, 0))?)))
+            .collect();
+        days.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        for (pass, day) in days {
+            match found.last_mut() {
+                Some((last, _, to)) if *last == pass && day <= *to => *to = day + 1.0,
+                _ => found.push((pass, day, day + 1.0)),
+            }
+        }
+        found
+    }
+
+    /// The arrow keys move along the days while the plot has the keyboard.
+    fn keys(&self, ui: &Ui, response: &egui::Response, pointed: Option<f64>) -> Option<f64> {
+        if !response.has_focus() {
+            return None;
+        }
+        let arrows = EventFilter {
+            horizontal_arrows: true,
+            ..EventFilter::default()
+        };
+        ui.memory_mut(|m| m.set_focus_lock_filter(response.id, arrows));
+        let pressed = |key| ui.input_mut(|i| i.count_and_consume_key(Modifiers::NONE, key)) as f64;
+        let step = HOUR * (pressed(Key::ArrowRight) - pressed(Key::ArrowLeft)) + pressed(Key::PageDown)
+            - pressed(Key::PageUp);
+        let (from, to) = self.sight().unwrap_or((f64::NEG_INFINITY, f64::INFINITY));
+        let first = self
+            .ends()
+            .map(|ends| ends.0)
+            .fold(f64::INFINITY, f64::min)
+            .max(from);
+        let last = self
+            .ends()
+            .map(|ends| ends.1)
+            .fold(f64::NEG_INFINITY, f64::max)
+            .min(to);
+        let may_move = step.abs() > 0.0 && first <= last;
+        may_move.then(|| pointed.map_or(first, |day| (day + step).clamp(first, last)))
+    }
+
+    /// Says the temperatures at a time.
+    fn readout(&self, ui: &mut Ui, day: Option<f64>) {
+        let t = Tokens::of(ui);
+        let at = day.and_then(|day| Some((day, self.figures.time_at(day)?)));
+        let text = match at {
+            None => {
+                "Point at the plot, or Tab to it and use the arrow keys, to read the temperatures.".to_owned()
+            }
+            Some((day, at)) => {
+                let said = |line: &LogLine| match line.at(day) {
+                    Some(celsius) => format!("{} {}", line.name, temperature(celsius, self.unit)),
+                    None => format!("{} –", line.name),
+                };
+                let said: Vec<String> = self.figures.lines.iter().map(said).collect();
+                let clock = minute(at);
+                let clock = clock.rsplit(' ').next().unwrap_or_default();
+                format!("{} {clock}: {}", weekday_and_date(at.date()), said.join(", "))
+            }
+        };
+        let lines = if self.figures.lines.len() > ONE_LINE {
+            2.0
+        } else {
+            1.0
+        };
+        let size = vec2(ui.available_width(), lines * t.type_size.body * 1.4);
+        ui.allocate_ui(size, |ui| {
+            ui.set_min_size(size);
+            let label = Label::new(RichText::new(&text).color(t.quiet)).wrap();
+            let said = ui.add(label);
+            said.widget_info(|| WidgetInfo::labeled(Role::Status, true, &text));
+        });
+    }
+
+    /// Says in words what the picture shows, for those who do not see it.
+    fn summary(&self) -> String {
+        let said = |line: &LogLine| {
+            format!(
+                "{}, {}: {} to {}",
+                line.name,
+                line.trays,
+                temperature(line.lowest_c, self.unit),
+                temperature(line.highest_c, self.unit)
+            )
+        };
+        let lines: Vec<String> = self.figures.lines.iter().map(said).collect();
+        format!("Temperatures over the days. {}.", lines.join("; "))
+    }
+
+    fn legend(&self, ui: &mut Ui) {
+        let t = Tokens::of(ui);
+        let mut entries: Vec<(Look, String)> = Vec::new();
+        for (at, line) in self.figures.lines.iter().enumerate() {
+            let (colour, style) = look_of(t, at);
+            let name = format!("{}, {}", line.name, line.trays);
+            entries.push((Look::Line(colour, style, LINE), name));
+        }
+        if !self.figures.stages.is_empty() {
+            let look = Look::Area(t.selection.gamma_multiply(0.7), t.line);
+            entries.push((look, "band of the recipe".to_owned()));
+        }
+        let passes: BTreeSet<Pass> = self.counts.iter().map(|count| count.pass).collect();
+        for pass in passes {
+            let look = Look::Area(count_fill(t, pass), Color32::TRANSPARENT);
+            entries.push((look, format!("{pass} count")));
+        }
+        let has = |is_it: &dyn Fn(&str) -> bool| self.events.iter().any(|event| is_it(event.kind));
+        for (word, kind, is_there) in [
+            ("water, turns, notes", "water", has(&|kind| kind != "move")),
+            ("moves", "move", has(&|kind| kind == "move")),
+        ] {
+            if is_there {
+                let (colour, style) = event_look(t, kind);
+                entries.push((Look::Line(colour, style, 1.5), word.to_owned()));
+            }
+        }
+        let base = temperature(HEAT_BASE_C, self.unit);
+        let look = Look::Line(t.quiet, LineStyle::dashed_dense(), 1.0);
+        entries.push((look, format!("base of the heat sum, {base}")));
+        ui.scope(|ui| {
+            ui.spacing_mut().item_spacing = vec2(t.space.large, t.space.tiny);
+            ui.spacing_mut().interact_size.y = t.type_size.body;
+            ui.horizontal_wrapped(|ui| {
+                for (look, name) in entries {
+                    entry(ui, &look, &name);
+                }
+            });
+        });
+    }
+}
+
+/// A mark on every whole day, and on every hour where few days are in sight.
+fn whole_days(input: GridInput) -> Vec<GridMark> {
+    let (from, to) = input.bounds;
+    let step = match to - from {
+        width if width <= 2.0 => 0.25,
+        width if width <= 20.0 => 1.0,
+        width if width <= 140.0 => 7.0,
+        width => (width / 20.0).ceil(),
+    };
+    let first = (from / step).ceil() as i64;
+    let last = (to / step).floor() as i64;
+    (first..=last)
+        .map(|mark| GridMark {
+            value: mark as f64 * step,
+            step_size: step,
+        })
+        .collect()
+}
+
+/// Draws one sample with its name.
+fn entry(ui: &mut Ui, look: &Look, name: &str) {
+    let t = Tokens::of(ui);
+    let galley = ui
+        .painter()
+        .layout_no_wrap(name.to_owned(), t.small_font(), t.text);
+    let height = galley.size().y.max(t.type_size.body);
+    let size = vec2(SAMPLE + t.space.small + galley.size().x, height);
+    let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, name));
+    let sample = Rect::from_min_size(rect.min, vec2(SAMPLE, rect.height()));
+    let ends = [sample.left_center(), sample.right_center()];
+    let painter = ui.painter();
+    match look {
+        Look::Area(fill, edge) => {
+            let area = sample.shrink2(vec2(2.0, 3.0));
+            painter.rect(area, 0.0, *fill, Stroke::new(1.0, *edge), StrokeKind::Inside);
+        }
+        Look::Line(colour, style, width) => {
+            let stroke = Stroke::new(*width, *colour);
+            match style {
+                LineStyle::Solid => {
+                    painter.line_segment(ends, stroke);
+                }
+                LineStyle::Dashed { length } => {
+                    painter.extend(Shape::dashed_line(&ends, stroke, *length, length * 0.6));
+                }
+                LineStyle::Dotted { spacing } => {
+                    painter.extend(Shape::dotted_line(&ends, *colour, *spacing, *width));
+                }
+            }
+        }
+    }
+    let at = egui::pos2(
+        sample.right() + t.space.small,
+        rect.center().y - galley.size().y / 2.0,
+    );
+    painter.galley(at, galley, t.text);
+}
