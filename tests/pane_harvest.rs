@@ -15,6 +15,7 @@ use wintercrib::model::*;
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::{Action, FileBytes, PaneCtx, Ticket};
 use wintercrib::ui::panes::harvest::Harvest as HarvestPane;
+use wintercrib::ui::photos::PhotoShelf;
 
 const SEASON: SeasonId = SeasonId(1);
 
@@ -458,6 +459,7 @@ impl Desk {
                 outcomes: &outcomes,
                 files: &[],
                 dropped: &dropped,
+                photos: &mut PhotoShelf::default(),
                 actions: &mut actions,
                 last_ticket: &mut self.last_ticket,
             };

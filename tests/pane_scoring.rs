@@ -17,6 +17,7 @@ use wintercrib::model::{
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::{Pane, PaneCtx};
 use wintercrib::ui::panes::scoring::Scoring;
+use wintercrib::ui::photos::PhotoShelf;
 
 /// A test of so many ears, laid twelve days ago: the final count is due today.
 fn laid(ears: u32) -> Document {
@@ -381,6 +382,7 @@ fn a_link_leads_to_its_cell_and_to_the_pass_of_its_count() {
             outcomes: &[],
             files: &[],
             dropped: &[],
+            photos: &mut PhotoShelf::default(),
             actions: &mut Vec::new(),
             last_ticket: &mut 0,
         };

@@ -5,7 +5,9 @@
 mod photo_drawn;
 
 use image::{Rgb, RgbImage};
-use photo_drawn::{Dice, Drawn, EASY, HARD, Hardness, KERNELS, USUAL, draw, jpeg, png};
+use photo_drawn::{
+    Dice, Drawn, EASY, HARD, Hardness, KERNELS, USUAL, draw, jpeg, jpeg_with_exif, png, png_that_claims,
+};
 use proptest::prelude::*;
 use wintercrib::photo::{
     CellGrid, Clearness, Limits, PhotoFault, Point, Proposal, ReadingFault, RgbImage as Picture,
@@ -30,65 +32,6 @@ fn marked_picture(width: u32, height: u32) -> RgbImage {
         (false, true) => Rgb([30, 200, 30]),
         (true, false) => Rgb([30, 30, 220]),
         (false, false) => Rgb([128, 128, 128]),
-    })
-}
-
-/// The bytes of a JPEG file with an EXIF segment: an orientation, a time of taking, and a place on Earth.
-fn jpeg_with_exif(picture: &RgbImage, orientation: u16) -> Vec<u8> {
-    let mut tiff = b"II*\0\x08\0\0\0".to_vec();
-    let entry = |tag: u16, kind: u16, count: u32, value: u32| {
-        let mut bytes = tag.to_le_bytes().to_vec();
-        bytes.extend(kind.to_le_bytes());
-        bytes.extend(count.to_le_bytes());
-        bytes.extend(value.to_le_bytes());
-        bytes
-    };
-    tiff.extend(3_u16.to_le_bytes());
-    tiff.extend(entry(0x0112, 3, 1, u32::from(orientation)));
-    tiff.extend(entry(0x8769, 4, 1, 50));
-    tiff.extend(entry(0x8825, 4, 1, 88));
-    tiff.extend([0; 4]);
-    assert_eq!(tiff.len(), 50);
-    tiff.extend(1_u16.to_le_bytes());
-    tiff.extend(entry(0x9003, 2, 20, 68));
-    tiff.extend([0; 4]);
-    tiff.extend(b"2026:01:24 08:15:09\0");
-    assert_eq!(tiff.len(), 88);
-    tiff.extend(1_u16.to_le_bytes());
-    tiff.extend(entry(0x001d, 2, 11, 106));
-    tiff.extend([0; 4]);
-    tiff.extend(b"PLACE-ON-EARTH\0");
-    let mut segment = b"Exif\0\0".to_vec();
-    segment.extend(tiff);
-    let plain = jpeg(picture, 95);
-    let mut bytes = plain[..2].to_vec();
-    bytes.extend([0xff, 0xe1]);
-    bytes.extend((segment.len() as u16 + 2).to_be_bytes());
-    bytes.extend(segment);
-    bytes.extend(&plain[2..]);
-    bytes
-}
-
-/// The bytes of a PNG file that claims a size and has next to no data.
-fn png_that_claims(width: u32, height: u32) -> Vec<u8> {
-    let mut bytes = png(&RgbImage::new(1, 1));
-    bytes[16..20].copy_from_slice(&width.to_be_bytes());
-    bytes[20..24].copy_from_slice(&height.to_be_bytes());
-    let sum = crc(&bytes[12..29]);
-    bytes[29..33].copy_from_slice(&sum.to_be_bytes());
-    bytes
-}
-
-/// The checksum of a PNG chunk (ISO 3309, as in the PNG specification, annex D).
-fn crc(bytes: &[u8]) -> u32 {
-    !bytes.iter().fold(u32::MAX, |crc, &byte| {
-        (0..8).fold(crc ^ u32::from(byte), |crc, _| {
-            if crc & 1 == 1 {
-                0xedb8_8320 ^ (crc >> 1)
-            } else {
-                crc >> 1
-            }
-        })
     })
 }
 

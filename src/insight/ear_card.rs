@@ -6,8 +6,8 @@ use super::guards::{Age, age};
 use super::harvest::EarColumn;
 use super::speed::Speeds;
 use crate::model::{
-    Cell, CellId, Count, CountId, Ear, EarCode, EarId, LedgerReason, ListId, Packet, PacketId, Pass, Project,
-    Row, RowId, RowSource, SeasonId, Stand, Tally, TestId, TrayId, Word,
+    Cell, CellId, Count, CountId, Ear, EarCode, EarId, LedgerReason, ListId, Packet, PacketId, Pass, PhotoId,
+    Project, Row, RowId, RowSource, SeasonId, Stand, Tally, TestId, TrayId, Word,
 };
 use jiff::civil::Date;
 
@@ -36,6 +36,8 @@ pub struct EarCard {
     pub kernels: Option<i64>,
     /// The cells in which it lies or lay, oldest first.
     pub cells: Vec<CellCard>,
+    /// The photographs of its cells, newest first.
+    pub photos: Vec<PhotoCard>,
     /// Its figures, if it was scored.
     pub estimate: Option<Estimate>,
     /// The figures in one sentence, or why there are none.
@@ -116,6 +118,19 @@ pub struct CellCard {
     pub sown: u16,
     /// All its counts, also those corrected later, oldest first.
     pub counts: Vec<CountCard>,
+}
+
+/// A photograph in which a cell of the ear is seen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PhotoCard {
+    /// The photograph.
+    pub photo: PhotoId,
+    /// The cell.
+    pub cell: CellId,
+    /// Its row and column in the tray, from 1.
+    pub place: (u16, u16),
+    /// Which cell, count and day it shows, in words.
+    pub caption: String,
 }
 
 /// One count of a cell.
@@ -251,8 +266,39 @@ pub(super) fn compute(project: &Project, ear: &Ear, choice: &Choice, speeds: &Sp
                 ears: project.ears_of_row(row.id).count(),
             })
             .collect(),
+        photos: photos(project, &cells),
         cells,
     }
+}
+
+/// The photographs of cells, newest first; those without a time come last.
+fn photos(project: &Project, cells: &[CellCard]) -> Vec<PhotoCard> {
+    let mut found = Vec::new();
+    for card in cells {
+        let Some(cell) = project.cells.get(card.cell) else {
+            continue;
+        };
+        for photo in project.photos_of(card.tray) {
+            let pass = photo
+                .pass
+                .map_or_else(String::new, |pass| format!(", {pass} count"));
+            let day = photo
+                .taken
+                .map_or_else(String::new, |taken| format!(", {}", taken.date()));
+            let shown = PhotoCard {
+                photo: photo.id,
+                cell: card.cell,
+                place: (cell.row, cell.column),
+                caption: format!(
+                    "{}: tray {} {}{pass}{day}",
+                    card.test_name, card.tray_number, card.name
+                ),
+            };
+            found.push((photo.taken, shown));
+        }
+    }
+    found.sort_by_key(|(taken, shown)| std::cmp::Reverse((*taken, shown.photo)));
+    found.into_iter().map(|(_, shown)| shown).collect()
 }
 
 fn year(project: &Project, season: SeasonId) -> i16 {

@@ -46,7 +46,7 @@ pub use cold_days::{
     LogFigures, LogLine, Stage, Temperatures, TrayDays, hours, minute, stands_for,
 };
 pub use ear_card::{
-    CellCard, CountCard, DaughterCard, EarCard, LedgerCard, ListCard, MotherCard, PacketCard,
+    CellCard, CountCard, DaughterCard, EarCard, LedgerCard, ListCard, MotherCard, PacketCard, PhotoCard,
 };
 pub use estimates::{Basis, Belief, Estimate, Estimates, PercentRange, Population, TrayEffect};
 pub use find::{Finds, Found, MOST_FOUND};

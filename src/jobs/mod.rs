@@ -92,6 +92,11 @@ impl Ticket {
     pub fn cancel(&self) {
         self.shared.cancelled.store(true, Ordering::Relaxed);
     }
+
+    /// Whether somebody said that the result is no longer wanted.
+    pub fn is_cancelled(&self) -> bool {
+        self.shared.cancelled.load(Ordering::Relaxed)
+    }
 }
 
 type Work<T> = Box<dyn FnOnce(&JobContext) -> T + Send>;

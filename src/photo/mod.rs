@@ -3,11 +3,13 @@
 
 mod decode;
 mod exif;
+mod landmarks;
 mod reading;
 mod shapes;
 mod straighten;
 
 pub use decode::{Limits, PhotoFault, Photograph, decode, shrink, without_metadata};
 pub use image::RgbImage;
+pub use landmarks::quarter_turns;
 pub use reading::{Clearness, Proposal, ReadingFault, propose};
 pub use straighten::{CellGrid, Corners, CornersFault, Point, RectMm, Straightened, first_guess, length_mm};

@@ -3,9 +3,11 @@
 use crate::insight::Insight;
 pub use crate::insight::Pane;
 use crate::jobs::JobContext;
-use crate::model::{Command, Committed, Document, EarId, Place, Problem, Repair, SeasonId};
+use crate::model::{Command, Committed, Document, EarId, Pass, Place, Problem, Repair, SeasonId, TrayId};
+use crate::ui::photos::PhotoShelf;
 use jiff::civil::{Date, DateTime};
 use std::fmt;
+use std::path::PathBuf;
 use std::sync::Arc;
 
 /// Tells one request of a pane from all others, so that it recognises the answer in a later frame.
@@ -92,6 +94,28 @@ pub enum Action {
         /// What makes its content.
         making: Making,
     },
+    /// Ask for photographs of a tray, and take them in.
+    OpenPhotos {
+        /// The tray that they are of.
+        tray: TrayId,
+        /// The count at which they were taken.
+        pass: Option<Pass>,
+    },
+    /// Take in photographs of a tray.
+    TakePhotos {
+        /// The files.
+        paths: Vec<PathBuf>,
+        /// The tray that they are of.
+        tray: TrayId,
+        /// The count at which they were taken.
+        pass: Option<Pass>,
+    },
+    /// Ask for a folder, and look in it for the photographs that are missing.
+    FindPhotos,
+    /// Give up taking in photographs, or looking for them.
+    StopPhotos,
+    /// Have photographs read at first, or not.
+    ReadPhotos(bool),
     /// Open the dialog that mends trays with a repair that was proposed, in the pane Scoring.
     ProposeRepair(Repair),
     /// Begin to freeze the planting list of the season: the window asks for the name and confirms.
@@ -123,6 +147,8 @@ pub struct PaneCtx<'a> {
     pub files: &'a [(Ticket, FileBytes)],
     /// Files dropped on the window in this frame.
     pub dropped: &'a [FileBytes],
+    /// The photographs.
+    pub photos: &'a mut PhotoShelf,
     /// Asked so far.
     pub actions: &'a mut Vec<Action>,
     /// The last ticket given out.

@@ -1,10 +1,17 @@
 //! The card of one ear: identity, packets, cells and counts, figures, mother and daughters, every decision.
 
 use super::context::Action;
+use super::photos::{PhotoShelf, SeenAs, Shown};
 use super::tokens::Tokens;
 use crate::insight::{Age, CellCard, CountCard, EarCard, Insight, PacketCard};
 use crate::model::{Document, EarId, Place, Stand};
-use egui::{Button, CollapsingHeader, Grid, Label, RichText, Ui};
+use egui::{
+    Button, CollapsingHeader, Color32, Grid, Label, Rect, RichText, Role, Sense, Ui, WidgetInfo, pos2, vec2,
+};
+
+/// The most room that a photograph of a cell takes, in points.
+const PHOTO_WIDTH: f32 = 320.0;
+const PHOTO_HEIGHT: f32 = 360.0;
 
 /// Draws the card of an ear. `chosen` is how many ears are chosen; the card is that of the last one.
 pub fn show(
@@ -13,6 +20,7 @@ pub fn show(
     insight: &Insight,
     ear: EarId,
     chosen: usize,
+    photos: &mut PhotoShelf,
     actions: &mut Vec<Action>,
 ) {
     let t = Tokens::of(ui);
@@ -59,6 +67,7 @@ pub fn show(
     for cell in &card.cells {
         cell_ui(ui, cell, actions);
     }
+    photos_ui(ui, document, card, photos, actions);
     heading(ui, "Packets");
     if card.packets.is_empty() {
         ui.label("It has no packet. Type its kernels in the pane Harvest.");
@@ -163,6 +172,66 @@ fn cell_ui(ui: &mut Ui, cell: &CellCard, actions: &mut Vec<Action>) {
             text
         };
         ui.add(Label::new(text).wrap());
+    }
+}
+
+/// The pictures of its cells, newest first. Only those in sight are made.
+fn photos_ui(
+    ui: &mut Ui,
+    document: &Document,
+    card: &EarCard,
+    shelf: &mut PhotoShelf,
+    actions: &mut Vec<Action>,
+) {
+    if card.photos.is_empty() {
+        return;
+    }
+    heading(ui, "Photos of its cells");
+    let t = Tokens::of(ui);
+    let project = document.project();
+    for shown in &card.photos {
+        let Some(photo) = project.photos.get(shown.photo) else {
+            continue;
+        };
+        ui.label(RichText::new(&shown.caption).font(t.small_font()).color(t.quiet));
+        let Some(seen) = SeenAs::of(project, photo) else {
+            ui.add(Label::new(format!("The corners of {} are not set yet.", photo.file)).wrap());
+            if ui.button("Go to the photo").clicked() {
+                actions.push(Action::Go(Place::Photo(photo.id)));
+            }
+            continue;
+        };
+        let cell = seen.grid().cell(shown.place.0, shown.place.1);
+        let width = ui.available_width().min(PHOTO_WIDTH);
+        let height = (width * (cell.height / cell.width) as f32).min(PHOTO_HEIGHT);
+        let (room, response) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
+        let mut text = format!("Photo of {}", shown.caption);
+        if ui.is_rect_visible(room) {
+            match shelf.cell(ui.ctx(), &seen, shown.place) {
+                Shown::Ready(picture) => {
+                    let size = picture.texture.size_vec2();
+                    let scale = (width / size.x).min(height / size.y);
+                    let at = Rect::from_center_size(room.center(), size * scale);
+                    let uv = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
+                    ui.painter().image(picture.texture.id(), at, uv, Color32::WHITE);
+                }
+                Shown::Waiting => {
+                    text.push_str(", is being opened");
+                    ui.put(
+                        room,
+                        Label::new(RichText::new("Opening the photo…").color(t.quiet)),
+                    );
+                }
+                Shown::Failed(why) => {
+                    text.push_str(", is not there");
+                    ui.put(
+                        room,
+                        Label::new(RichText::new(format!("⚠ {why}")).color(t.warn)).wrap(),
+                    );
+                }
+            }
+        }
+        response.widget_info(|| WidgetInfo::labeled(Role::Image, true, &text));
     }
 }
 

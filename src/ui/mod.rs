@@ -8,6 +8,7 @@ pub mod ear_card;
 pub mod fonts;
 pub mod icon;
 pub mod panes;
+pub mod photos;
 pub mod side;
 pub mod tokens;
 pub mod user_actions;

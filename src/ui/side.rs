@@ -2,6 +2,7 @@
 
 use super::context::Action;
 use super::ear_card;
+use super::photos::PhotoShelf;
 use super::tokens::Tokens;
 use super::widgets::notice::Notices;
 use crate::insight::Insight;
@@ -77,6 +78,7 @@ impl Side {
         chosen: &[EarId],
         today: Date,
         notices: &Notices,
+        photos: &mut PhotoShelf,
     ) -> Vec<Action> {
         let t = Tokens::of(ui);
         let title = match self {
@@ -98,7 +100,7 @@ impl Side {
         ScrollArea::vertical().id_salt(title).auto_shrink([false, false]).show(ui, |ui| match self {
             Self::Closed => {}
             Self::Card => match chosen.last() {
-                Some(ear) => ear_card::show(ui, document, insight, *ear, chosen.len(), &mut actions),
+                Some(ear) => ear_card::show(ui, document, insight, *ear, chosen.len(), photos, &mut actions),
                 None => {
                     ui.label("Choose an ear in any pane, or press Ctrl+F and type its number, to see its card here.");
                 }

@@ -137,6 +137,17 @@ pub const KERNELS: u16 = 10;
 
 /// Draws a tray and photographs it. The photograph is so many pixels wide.
 pub fn draw(seed: u64, hardness: &Hardness, grid: CellGrid, width: u32) -> Drawn {
+    draw_with_blanks(seed, hardness, grid, width, &[])
+}
+
+/// Draws a tray in which some cells, by row and column, were left empty.
+pub fn draw_with_blanks(
+    seed: u64,
+    hardness: &Hardness,
+    grid: CellGrid,
+    width: u32,
+    blank: &[(u16, u16)],
+) -> Drawn {
     let mut dice = Dice::new(seed);
     let mut cloth = Cloth::new(&grid, &mut dice);
     let kernel_colour = kernel_colour(&mut dice, hardness);
@@ -144,6 +155,9 @@ pub fn draw(seed: u64, hardness: &Hardness, grid: CellGrid, width: u32) -> Drawn
     let mut all = Vec::new();
     for row in 1..=grid.rows {
         for column in 1..=grid.columns {
+            if blank.contains(&(row, column)) {
+                continue;
+            }
             let area = grid.cell(row, column);
             let sprouting = dice.between(0.25, 1.0);
             let kernels = sow(
@@ -717,3 +731,93 @@ pub fn png(picture: &RgbImage) -> Vec<u8> {
     picture.write_to(&mut bytes, image::ImageFormat::Png).unwrap();
     bytes.into_inner()
 }
+
+/// The bytes of a JPEG file with an EXIF segment: an orientation, a time of taking, and a place on Earth.
+pub fn jpeg_with_exif(picture: &RgbImage, orientation: u16) -> Vec<u8> {
+    let mut tiff = b"II*\0\x08\0\0\0".to_vec();
+    let entry = |tag: u16, kind: u16, count: u32, value: u32| {
+        let mut bytes = tag.to_le_bytes().to_vec();
+        bytes.extend(kind.to_le_bytes());
+        bytes.extend(count.to_le_bytes());
+        bytes.extend(value.to_le_bytes());
+        bytes
+    };
+    tiff.extend(3_u16.to_le_bytes());
+    tiff.extend(entry(0x0112, 3, 1, u32::from(orientation)));
+    tiff.extend(entry(0x8769, 4, 1, 50));
+    tiff.extend(entry(0x8825, 4, 1, 88));
+    tiff.extend([0; 4]);
+    assert_eq!(tiff.len(), 50);
+    tiff.extend(1_u16.to_le_bytes());
+    tiff.extend(entry(0x9003, 2, 20, 68));
+    tiff.extend([0; 4]);
+    tiff.extend(b"2026:01:24 08:15:09\0");
+    assert_eq!(tiff.len(), 88);
+    tiff.extend(1_u16.to_le_bytes());
+    tiff.extend(entry(0x001d, 2, 11, 106));
+    tiff.extend([0; 4]);
+    tiff.extend(b"PLACE-ON-EARTH\0");
+    let mut segment = b"Exif\0\0".to_vec();
+    segment.extend(tiff);
+    let plain = jpeg(picture, 95);
+    let mut bytes = plain[..2].to_vec();
+    bytes.extend([0xff, 0xe1]);
+    bytes.extend((segment.len() as u16 + 2).to_be_bytes());
+    bytes.extend(segment);
+    bytes.extend(&plain[2..]);
+    bytes
+}
+
+/// The bytes of a PNG file that claims a size and has next to no data.
+pub fn png_that_claims(width: u32, height: u32) -> Vec<u8> {
+    let mut bytes = png(&RgbImage::new(1, 1));
+    bytes[16..20].copy_from_slice(&width.to_be_bytes());
+    bytes[20..24].copy_from_slice(&height.to_be_bytes());
+    let sum = crc(&bytes[12..29]);
+    bytes[29..33].copy_from_slice(&sum.to_be_bytes());
+    bytes
+}
+
+/// The checksum of a PNG chunk (ISO 3309, as in the PNG specification, annex D).
+fn crc(bytes: &[u8]) -> u32 {
+    !bytes.iter().fold(u32::MAX, |crc, &byte| {
+        (0..8).fold(crc ^ u32::from(byte), |crc, _| {
+            if crc & 1 == 1 {
+                0xedb8_8320 ^ (crc >> 1)
+            } else {
+                crc >> 1
+            }
+        })
+    })
+}
+
+// Each test file uses a part of this module; naming the rest keeps it from being called dead code.
+const _: () = {
+    let _ = (EASY, USUAL, HARD, KERNELS, LEAST_MM);
+    let _: fn(u64, &Hardness, CellGrid, u32) -> Drawn = draw;
+    let _: fn(&RgbImage, u8) -> Vec<u8> = jpeg;
+    let _: fn(&RgbImage, u16) -> Vec<u8> = jpeg_with_exif;
+    let _: fn(u32, u32) -> Vec<u8> = png_that_claims;
+    let _: fn(Vec<f64>) -> Option<f64> = median;
+    let _: fn(&Drawn, Point) -> Point = Drawn::seen;
+    let _: fn(&mut Dice) -> f64 = Dice::normal;
+    let _ = |drawn: Drawn| (drawn.corners, drawn.grid, drawn.cells, drawn.photo);
+    let _ = |truth: Truth| {
+        let Truth {
+            row,
+            column,
+            kernels,
+            with_root,
+            with_shoot,
+            with_both,
+            sprouted,
+            root_mm,
+            shoot_mm,
+        } = truth;
+        (
+            (row, column, kernels),
+            (with_root, with_shoot, with_both, sprouted),
+            (root_mm, shoot_mm),
+        )
+    };
+};

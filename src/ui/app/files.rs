@@ -4,7 +4,7 @@ use super::{APP_ID, App, Closing};
 
 use crate::demo;
 use crate::jobs::{Done, JobContext, Outcome, Wake, Worker};
-use crate::model::{About, Command, Document, Project, compare, sentence};
+use crate::model::{About, Command, Document, Pass, Project, TrayId, compare, sentence};
 use crate::store::project_file::{self, Opened, ProjectFile, Saved, StoreFault};
 use crate::store::{atomic, lock};
 use crate::ui::context::{FileBytes, Making, Pane, Ticket};
@@ -37,6 +37,10 @@ pub(super) enum Asking {
     Merge,
     /// A file that a pane reads.
     PaneFile(Ticket),
+    /// Photographs of a tray, and the count at which they were taken.
+    Photos(TrayId, Option<Pass>),
+    /// A folder in which missing photographs are looked for.
+    PhotoFolder,
     /// Where a file of a pane goes.
     PaneSave(Making),
 }
@@ -162,6 +166,7 @@ impl App {
         self.dialog = None;
         self.disk_fault = None;
         self.pane = pane;
+        self.open_photos();
     }
 
     /// Puts new events into the journal before the next frame says that they are on disk.
@@ -241,6 +246,10 @@ impl App {
         while let Some(done) = self.worker.as_mut().and_then(Worker::poll) {
             self.after_job(done);
         }
+        if self.closing == Closing::WaitsForPhotos && !self.photos.is_writing() {
+            self.closing = Closing::No;
+            ctx.send_viewport_cmd(ViewportCommand::Close);
+        }
         if self.closing == Closing::WaitsForJobs && !self.is_busy() {
             if self.document.unsaved_events() == 0 {
                 self.closing = Closing::Agreed;
@@ -309,6 +318,11 @@ impl App {
         if !asked || self.closing == Closing::Agreed {
             return;
         }
+        if self.photos.is_writing() {
+            ctx.send_viewport_cmd(ViewportCommand::CancelClose);
+            self.closing = Closing::WaitsForPhotos;
+            return;
+        }
         if self.document.unsaved_events() == 0 {
             if self.is_busy() {
                 ctx.send_viewport_cmd(ViewportCommand::CancelClose);
@@ -354,7 +368,7 @@ impl App {
         own.or_else(recent)
     }
 
-    fn ask(
+    pub(super) fn ask(
         &mut self,
         ctx: &Context,
         asking: Asking,
@@ -366,6 +380,8 @@ impl App {
         let purpose = match asking {
             Asking::Open | Asking::Merge | Asking::PaneFile(_) => PathPurpose::Open,
             Asking::New { .. } | Asking::SaveAs | Asking::PaneSave(_) => PathPurpose::Save,
+            Asking::Photos(..) => PathPurpose::OpenSeveral,
+            Asking::PhotoFolder => PathPurpose::Folder,
         };
         let start = match (self.folder(), name) {
             (Some(folder), Some(name)) => Some(folder.join(name)),
@@ -449,14 +465,25 @@ impl App {
             return;
         };
         let Some(asking) = self.asking.take() else { return };
-        let PathAnswer::Chosen(path) = answer else { return };
+        let mut paths = match answer {
+            PathAnswer::Cancelled => return,
+            PathAnswer::Chosen(path) => vec![path],
+            PathAnswer::Several(paths) => paths,
+        };
+        if let Asking::Photos(tray, pass) = asking {
+            self.take_photos(paths, tray, pass);
+            return ctx.request_repaint();
+        }
+        let Some(path) = paths.pop() else { return };
         match asking {
+            Asking::Photos(..) => {}
+            Asking::PhotoFolder => self.search_photos(ctx, path),
             Asking::Open => {
                 self.open_path(&path);
             }
             Asking::Merge => self.begin_merge(&path),
             Asking::New { about, year } => self.create(&path, about, year),
-            Asking::SaveAs => self.save_as(&path),
+            Asking::SaveAs => self.save_as(ctx, &path),
             Asking::PaneFile(ticket) => self.read_for_pane(ticket, &path),
             Asking::PaneSave(making) => self.write_for_pane(path, making),
         }
@@ -509,7 +536,13 @@ impl App {
         }
     }
 
-    fn save_as(&mut self, path: &Path) {
+    fn save_as(&mut self, ctx: &Context, path: &Path) {
+        if self.photos.is_writing() {
+            let text =
+                "Photos are still being put beside this project. Save it as another file when that is done.";
+            return self.notices.say(NoticeKind::Warning, text);
+        }
+        let from = self.file.as_ref().map(|file| file.path().to_path_buf());
         let mut notes = Vec::new();
         let owner = lock::this_process();
         let saved: Result<ProjectFile, StoreFault> = match &self.file {
@@ -526,8 +559,10 @@ impl App {
                 self.settings.opened(file.path());
                 self.notices
                     .say(NoticeKind::Done, format!("Saved as {}.", file.path().display()));
+                let to = file.path().to_path_buf();
                 self.file = Some(file);
                 self.disk_fault = None;
+                self.carry_photos(ctx, from, to);
             }
             Err(fault) => self
                 .notices

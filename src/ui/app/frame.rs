@@ -310,6 +310,7 @@ impl App {
             &self.chosen,
             today,
             &self.notices,
+            &mut self.photos,
         );
         let ctx = ui.ctx().clone();
         self.carry_out_all(&ctx, actions);

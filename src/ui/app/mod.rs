@@ -2,6 +2,7 @@
 
 mod files;
 mod frame;
+mod photos;
 mod settings;
 
 use super::context::{Action, FileBytes, Pane, PaneCtx, Ticket, Tone};
@@ -10,6 +11,7 @@ use super::panes::{
     harvest::Harvest, planting::Planting, scoring::Scoring, seasons::Seasons, selection::Selection,
     trays::Trays,
 };
+use super::photos::PhotoShelf;
 use super::side::Side;
 use super::user_actions::UserAction;
 use super::widgets::notice::{NoticeKind, Notices};
@@ -46,6 +48,8 @@ enum Closing {
     /// Nobody asked.
     #[default]
     No,
+    /// The photographs that are being put beside the project.
+    WaitsForPhotos,
     /// The save that is running, and files that are being written.
     WaitsForJobs,
     /// Nothing any more.
@@ -66,6 +70,7 @@ pub struct App {
     dialog: Option<OpenDialog>,
     prompt: Box<dyn PathPrompt>,
     asking: Option<Asking>,
+    photos: PhotoShelf,
     worker: Option<Worker<Ended>>,
     /// Files that are being made for panes.
     making: Vec<jobs::Ticket>,
@@ -96,6 +101,7 @@ impl App {
             dialog: None,
             prompt: Box::new(WindowPathPrompt::default()),
             asking: None,
+            photos: PhotoShelf::default(),
             worker: None,
             making: Vec::new(),
             disk_fault: None,
@@ -298,6 +304,11 @@ impl App {
                 ticket,
             } => self.ask_pane_file(ctx, &title, &endings, ticket),
             Action::SaveFile { name, making } => self.ask_pane_save(ctx, &name, making),
+            Action::OpenPhotos { tray, pass } => self.ask_photos(ctx, tray, pass),
+            Action::TakePhotos { paths, tray, pass } => self.take_photos(paths, tray, pass),
+            Action::FindPhotos => self.ask_photo_folder(ctx),
+            Action::StopPhotos => self.stop_photos(),
+            Action::ReadPhotos(reads) => self.settings.reads_photos = reads,
             Action::ProposeRepair(repair) => {
                 self.go(repair.place());
                 self.pane = Pane::Scoring;
@@ -426,6 +437,7 @@ impl App {
             outcomes: &outcomes,
             files: &files,
             dropped: &dropped,
+            photos: &mut self.photos,
             actions: &mut actions,
             last_ticket: &mut self.last_ticket,
         };
@@ -463,6 +475,11 @@ impl App {
                 self.open_path(&path);
                 continue;
             }
+            if self.pane == Pane::Scoring && !is_table(&path) {
+                // Read on the photographs' own thread.
+                self.photos.drop_file(path);
+                continue;
+            }
             match file.bytes() {
                 Ok(bytes) => self.dropped.push(FileBytes {
                     name,
@@ -478,6 +495,14 @@ impl App {
     }
 }
 
+/// Whether a file may be a table, by the ending of its name.
+fn is_table(path: &Path) -> bool {
+    let ending = path
+        .extension()
+        .map(|ending| ending.to_string_lossy().to_lowercase());
+    ending.is_some_and(|ending| ["csv", "tsv", "txt"].contains(&ending.as_str()))
+}
+
 fn kind(tone: Tone) -> NoticeKind {
     match tone {
         Tone::Well => NoticeKind::Done,
@@ -489,12 +514,16 @@ fn kind(tone: Tone) -> NoticeKind {
 impl eframe::App for App {
     fn logic(&mut self, ctx: &Context, _frame: &mut eframe::Frame) {
         self.finish_jobs(ctx);
+        self.finish_photos(ctx);
         self.consider_closing(ctx);
     }
 
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
         self.receive_dropped(&ui.ctx().clone());
+        self.photos.begin_frame();
+        self.photos.set_reads(self.settings.reads_photos);
         self.frame_ui(ui);
+        self.photos.end_frame();
     }
 
     fn save(&mut self, storage: &mut dyn eframe::Storage) {

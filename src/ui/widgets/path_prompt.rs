@@ -21,6 +21,10 @@ const TOO_FAST: Duration = Duration::from_millis(250);
 pub enum PathPurpose {
     /// It exists and is read.
     Open,
+    /// Several exist and are read.
+    OpenSeveral,
+    /// It is a folder, and what is in it is read.
+    Folder,
     /// It is written, and may be new.
     Save,
 }
@@ -45,11 +49,13 @@ pub struct PathRequest {
 pub enum PathAnswer {
     /// This file. When saving, replacing an existing one was agreed to.
     Chosen(PathBuf),
+    /// These files, to [`PathPurpose::OpenSeveral`].
+    Several(Vec<PathBuf>),
     /// None.
     Cancelled,
 }
 
-/// Asks for one file at a time.
+/// Asks one question at a time.
 pub trait PathPrompt {
     /// Begins to ask; a question that was open is dropped without an answer.
     fn ask(&mut self, ctx: &Context, request: PathRequest);
@@ -73,7 +79,7 @@ enum Stage {
     Closed,
     Desktop {
         request: PathRequest,
-        reply: Receiver<(Option<PathBuf>, Duration)>,
+        reply: Receiver<(Option<PathAnswer>, Duration)>,
     },
     Typing(Typing),
 }
@@ -150,14 +156,32 @@ fn ask_desktop(ctx: &Context, request: PathRequest) -> Stage {
     let wake = ctx.clone();
     // Made here, on the window's thread, as some desktops demand; only the waiting is done elsewhere.
     let begun = Instant::now();
-    let choice: std::pin::Pin<Box<dyn Future<Output = Option<rfd::FileHandle>> + Send>> = match purpose {
-        PathPurpose::Open => Box::pin(dialog.pick_file()),
-        PathPurpose::Save => Box::pin(dialog.save_file()),
+    let one = |file: rfd::FileHandle| PathAnswer::Chosen(file.path().to_owned());
+    let several = |files: Vec<rfd::FileHandle>| {
+        PathAnswer::Several(files.iter().map(|file| file.path().to_owned()).collect())
+    };
+    let choice: std::pin::Pin<Box<dyn Future<Output = Option<PathAnswer>> + Send>> = match purpose {
+        PathPurpose::Open => {
+            let choice = dialog.pick_file();
+            Box::pin(async move { choice.await.map(one) })
+        }
+        PathPurpose::OpenSeveral => {
+            let choice = dialog.pick_files();
+            Box::pin(async move { choice.await.map(several) })
+        }
+        PathPurpose::Folder => {
+            let choice = dialog.pick_folder();
+            Box::pin(async move { choice.await.map(one) })
+        }
+        PathPurpose::Save => {
+            let choice = dialog.save_file();
+            Box::pin(async move { choice.await.map(one) })
+        }
     };
     let work = move || {
-        let path = wait_for(choice).map(|file| file.path().to_owned());
+        let answer = wait_for(choice);
         // No one waits any more once the grower has cancelled or typed a path: then the answer is dropped.
-        if send.send((path, begun.elapsed())).is_ok() {
+        if send.send((answer, begun.elapsed())).is_ok() {
             wake.request_repaint();
         }
     };
@@ -177,10 +201,10 @@ fn ask_desktop(ctx: &Context, request: PathRequest) -> Stage {
 fn wait(
     ctx: &Context,
     request: PathRequest,
-    reply: Receiver<(Option<PathBuf>, Duration)>,
+    reply: Receiver<(Option<PathAnswer>, Duration)>,
 ) -> (Stage, Option<PathAnswer>) {
     match reply.try_recv() {
-        Ok((Some(path), _)) => return (Stage::Closed, Some(PathAnswer::Chosen(path))),
+        Ok((Some(answer), _)) => return (Stage::Closed, Some(answer)),
         Ok((None, after)) if after >= TOO_FAST => return (Stage::Closed, Some(PathAnswer::Cancelled)),
         Ok((None, _)) | Err(TryRecvError::Disconnected) => {
             ctx.request_repaint();
@@ -223,7 +247,8 @@ impl Typing {
     fn show(&mut self, ctx: &Context) -> Option<PathAnswer> {
         let id = Id::unique("typed path");
         let word = match (self.request.purpose, &self.replaces) {
-            (PathPurpose::Open, _) => "Open",
+            (PathPurpose::Open | PathPurpose::OpenSeveral, _) => "Open",
+            (PathPurpose::Folder, _) => "Look in it",
             (PathPurpose::Save, None) => "Save",
             (PathPurpose::Save, Some(_)) => "Replace it",
         };
@@ -240,7 +265,11 @@ impl Typing {
 
     fn body(&mut self, ui: &mut egui::Ui, id: Id) {
         let t = Tokens::of(ui);
-        let label = ui.label("Path of the file");
+        let name = match self.request.purpose {
+            PathPurpose::Folder => "Path of the folder",
+            _ => "Path of the file",
+        };
+        let label = ui.label(name);
         let field_id = id.with("field");
         let field = TextEdit::singleline(&mut self.text)
             .id(field_id)
@@ -273,7 +302,7 @@ impl Typing {
 
     fn confirm(&mut self, ctx: &Context, id: Id) -> Option<PathBuf> {
         let problem = match check_path(&self.text, &self.request) {
-            Ok(path) if self.request.purpose == PathPurpose::Open => return Some(path),
+            Ok(path) if self.request.purpose != PathPurpose::Save => return Some(path),
             Ok(path) if !path.exists() || self.replaces.as_ref() == Some(&path) => return Some(path),
             Ok(path) => {
                 let said = format!("{} exists already. Confirm again to replace it.", path.display());
@@ -297,12 +326,22 @@ pub fn check_path(text: &str, request: &PathRequest) -> Result<PathBuf, String> 
         (Some(rest), Some(home)) => home.join(rest),
         _ => PathBuf::from(text),
     };
+    if request.purpose == PathPurpose::Folder {
+        return if path.is_dir() {
+            Ok(path)
+        } else {
+            Err(format!(
+                "There is no folder \"{}\"; check the spelling.",
+                path.display()
+            ))
+        };
+    }
     if text.is_empty() || path.file_name().is_none() || path.is_dir() {
         return Err(format!("\"{text}\" names no file; add the file's name."));
     }
     match request.purpose {
-        PathPurpose::Open if path.is_file() => Ok(path),
-        PathPurpose::Open => Err(format!(
+        PathPurpose::Open | PathPurpose::OpenSeveral if path.is_file() => Ok(path),
+        PathPurpose::Open | PathPurpose::OpenSeveral | PathPurpose::Folder => Err(format!(
             "There is no file \"{}\"; check the spelling.",
             path.display()
         )),
@@ -409,6 +448,17 @@ mod tests {
             extensions: vec!["ron".to_owned()],
             start: None,
         }
+    }
+
+    #[test]
+    fn a_typed_folder_must_be_there() {
+        let folder = tempfile::tempdir().unwrap();
+        let request = request(PathPurpose::Folder);
+        let text = folder.path().display().to_string();
+        assert_eq!(check_path(&text, &request), Ok(folder.path().to_path_buf()));
+        let fault = check_path(&format!("{text}/none"), &request).unwrap_err();
+        assert!(fault.starts_with("There is no folder"), "{fault}");
+        assert!(check_path("", &request).is_err());
     }
 
     #[test]

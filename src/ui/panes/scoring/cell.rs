@@ -108,7 +108,9 @@ impl Scoring {
         } else {
             Names::of(project, test, cell)
         };
-        titles(ui, cell, &names);
+        let is_short = self.has_photo_inside(project, cell, reading);
+        titles(ui, cell, &names, is_short);
+        self.photo_ui(ui, ctx, reading, cell);
         if !cell.content.is_counted() {
             ui.label("Nothing lies here, so there is nothing to count. If something grows here, the tray is turned or read one cell off.");
             return;
@@ -163,12 +165,14 @@ impl Scoring {
     }
 }
 
-fn titles(ui: &mut Ui, cell: &Cell, names: &Names) {
+/// What lies in the cell, in large type; in one line where there is little room, as beside a photograph.
+fn titles(ui: &mut Ui, cell: &Cell, names: &Names, is_short: bool) {
     let t = Tokens::of(ui);
     let room = ui.available_size();
-    if room.y < LOW {
+    if room.y < LOW || is_short {
+        let height = if is_short { 52.0 } else { 76.0 };
         ui.horizontal(|ui| {
-            let name = huge(ui, &cell.name(), vec2(room.x * 0.4, 76.0));
+            let name = huge(ui, &cell.name(), vec2(room.x * 0.4, height));
             name.on_hover_text(&names.below);
             ui.vertical(|ui| {
                 ui.spacing_mut().item_spacing.y = 0.0;

@@ -115,6 +115,8 @@ pub(super) enum Stroke {
     RestInto(Category),
     /// The same again as in another cell.
     Repeat(Pattern),
+    /// So many as a photograph proposes to have sprouted, to be confirmed or typed over.
+    Proposed(u16),
     /// Mould seen, or not.
     Mould,
 }
@@ -176,6 +178,8 @@ enum Reached {
     Typed,
     /// By repeating another cell: a digit begins anew.
     Repeated,
+    /// By a proposal: a digit begins anew.
+    Proposed,
 }
 
 impl Entry {
@@ -250,6 +254,11 @@ impl Look<'_> {
         self.reached == Reached::Repeated
     }
 
+    /// Says whether it is what a photograph proposes.
+    pub fn is_proposed(&self) -> bool {
+        self.reached == Reached::Proposed
+    }
+
     /// Gives the count; before the final one, what is left is fresh.
     pub fn tally(&self) -> Tally {
         let mut tally = Tally::default();
@@ -285,7 +294,7 @@ impl Look<'_> {
                 Outcome::Taken
             }
             Stroke::Rest => {
-                let target = if self.reached == Reached::Typed {
+                let target = if matches!(self.reached, Reached::Typed | Reached::Proposed) {
                     self.following()
                 } else {
                     Some(self.slot)
@@ -297,6 +306,7 @@ impl Look<'_> {
             }
             Stroke::RestInto(category) => self.fill(category),
             Stroke::Repeat(pattern) => self.repeat(pattern),
+            Stroke::Proposed(kernels) => self.propose(kernels),
             Stroke::Mould => {
                 self.mould = !self.mould;
                 Outcome::Taken
@@ -325,7 +335,7 @@ impl Look<'_> {
     }
 
     fn digit(&mut self, digit: u8) -> Outcome {
-        if self.is_repeated() {
+        if self.is_repeated() || self.is_proposed() {
             self.values = [None; 6];
             self.vigor = None;
             self.reach(self.form.first());
@@ -442,6 +452,21 @@ impl Look<'_> {
             self.form.first()
         });
         self.reached = Reached::Repeated;
+        Outcome::Taken
+    }
+
+    fn propose(&mut self, kernels: u16) -> Outcome {
+        if kernels > self.form.kernels {
+            return Outcome::Refused(Refusal::Sum);
+        }
+        if !self.form.has(Category::Strong) {
+            return Outcome::Refused(Refusal::NotCounted(Category::Strong));
+        }
+        self.values = [None; 6];
+        self.vigor = None;
+        self.values[Category::Strong as usize] = Some(kernels);
+        self.reach(Slot::Kernels(Category::Strong));
+        self.reached = Reached::Proposed;
         Outcome::Taken
     }
 

@@ -5,6 +5,7 @@ mod cell;
 mod entry;
 mod head;
 mod keys;
+mod photo;
 mod scheme;
 mod strip;
 mod tray;
@@ -23,6 +24,7 @@ use ask::Asking;
 use egui::{EventFilter, FocusDirection, Frame, Id, Key, Margin, Panel, ScrollArea, Ui};
 use entry::{Entry, Form, Outcome, Pattern, Refusal, Stroke};
 use keys::{Pressed, take_keys};
+use photo::PhotoPart;
 use scheme::SchemeDialog;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -64,6 +66,8 @@ pub struct Scoring {
     between: Option<u16>,
     /// The categories while they are being chosen.
     scheme: Option<SchemeDialog>,
+    /// Photographs of the trays.
+    photo: PhotoPart,
     /// The cell that was last scrolled to.
     revealed: Option<CellId>,
     walk: Memo<(TestId, [u64; 3]), Walk>,
@@ -122,7 +126,12 @@ impl Scoring {
         self.follow_outcomes(ctx);
         let reading = self.reading(test, ctx);
         self.land(project, &walk, reading);
+        self.take_dropped_photos(ctx, reading);
+        if self.corners_ui(ui, ctx, test, reading) {
+            return;
+        }
         self.take_keyboard(ui);
+        self.measure_keys(ui, ctx, reading);
         if ui.memory(|m| m.has_focus(keyboard())) {
             self.keys(ui, ctx, &walk, reading);
         }
@@ -130,6 +139,7 @@ impl Scoring {
             return;
         };
         self.head_ui(ui, ctx, test, &walk, reading, cell);
+        self.photo_side(ui, ctx, reading, cell);
         Panel::bottom("scoring entry")
             .frame(Frame::new().inner_margin(Margin {
                 top: 6,
@@ -150,7 +160,10 @@ impl Scoring {
                     .auto_shrink(false)
                     .show(ui, |ui| self.cell_ui(ui, ctx, test, reading, cell));
             });
-        self.tray_ui(ui, ctx, test, reading, cell);
+        if !self.photo_large_ui(ui, ctx, reading, cell) {
+            self.tray_ui(ui, ctx, test, reading, cell);
+        }
+        self.settle_lengths(ui, ctx);
         self.scheme_ui(ui, ctx);
         self.between_ui(ui, test);
         self.agreement_ui(ui, ctx, test, reading);
@@ -186,6 +199,13 @@ impl Scoring {
 
     fn pick(&mut self, project: &Project, ctx: &PaneCtx<'_>) {
         let cell = match self.wanted.take() {
+            Some(Place::Photo(photo)) => project.photos.get(photo).and_then(|photo| {
+                self.photo.go(photo);
+                let first = project
+                    .cells_of(photo.tray)
+                    .find(|cell| cell.content.is_counted());
+                first.map(|cell| (cell.id, None))
+            }),
             Some(Place::Cell(cell)) => Some((cell, None)),
             Some(Place::Count(count)) => {
                 let count = project.counts.get(count);
@@ -321,6 +341,11 @@ impl Scoring {
     fn keys(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, walk: &Walk, reading: Reading) {
         let events = ui.input_mut(|i| take_keys(&mut i.events));
         for pressed in events {
+            if let Pressed::Sign(sign) = pressed
+                && self.photo_sign(ui, ctx, walk, reading, sign)
+            {
+                continue;
+            }
             if self.answer(ui, ctx, walk, reading, pressed) {
                 continue;
             }
@@ -481,13 +506,14 @@ impl Scoring {
         let look = entry.look(&form);
         let before = reading.count(project, cell.id);
         let note = self.notes.get(&(cell.id, reading)).cloned();
+        let (root_mm, shoot_mm) = self.photo.lengths(cell.id, reading);
         Some(Seen {
             second: reading.second,
             mould: look.mould,
             vigor: look.vigor,
             note: note.unwrap_or_else(|| before.map_or_else(String::new, |count| count.note.clone())),
-            root_mm: before.and_then(|count| count.root_mm),
-            shoot_mm: before.and_then(|count| count.shoot_mm),
+            root_mm: root_mm.or_else(|| before.and_then(|count| count.root_mm)),
+            shoot_mm: shoot_mm.or_else(|| before.and_then(|count| count.shoot_mm)),
             ..Seen::new(cell.id, reading.pass, look.tally())
         })
     }
@@ -537,6 +563,7 @@ impl Scoring {
             said: sentence(&said).trim_end_matches('.').to_owned(),
         });
         self.notes.remove(&(cell.id, reading));
+        self.photo.recorded(cell.id, reading);
         self.advance(project, walk, reading, cell, is_correction);
         self.last = Some(Recorded {
             cell: cell.id,

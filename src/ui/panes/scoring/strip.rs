@@ -95,13 +95,19 @@ fn figure_and_caption(ui: &Ui, t: &Tokens, rect: Rect, figure: &str, caption: &s
         colour,
     );
     let at = pos2(rect.center().x, rect.bottom() - 4.0);
-    painter.text(at, Align2::CENTER_BOTTOM, caption, t.body_font(), colour);
+    let wide = painter.layout_no_wrap(caption.to_owned(), t.body_font(), colour);
+    let fits = wide.size().x < rect.width() - 4.0;
+    let font = if fits { t.body_font() } else { t.small_font() };
+    painter.text(at, Align2::CENTER_BOTTOM, caption, font, colour);
 }
 
 /// Says what is expected next.
 pub(super) fn hint(look: &Look<'_>, form: &Form, is_counted: bool) -> String {
     if !is_counted {
         return "Nothing is counted here. Go on with the arrow keys, '-' or N.".to_owned();
+    }
+    if look.is_proposed() {
+        return "As the photo proposes: look, then go on to confirm it; a digit begins anew.".to_owned();
     }
     if look.is_repeated() {
         return "As in the cell before: Enter records it; + asks for another vigor; a digit begins anew."
