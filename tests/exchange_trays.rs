@@ -138,6 +138,64 @@ fn every_page_has_the_caution_its_number_and_what_it_belongs_to() {
 }
 
 #[test]
+fn a_page_speaks_of_one_tray_only() {
+    // Trays of 80 cells, whose lists take several pages each.
+    let plan = TrayPlan {
+        width_mm: 600.0,
+        cell_width_mm: 30.0,
+        ..TrayPlan::default()
+    };
+    let document = test_of(200, plan);
+    for what in [TrayPrint::TrayMap, TrayPrint::LayingList, TrayPrint::ScoreSheet] {
+        for paper in PAPERS {
+            let Some(pages) = text_of(&print(&document, what, order(paper)).pdf) else {
+                return;
+            };
+            let trays = (1..=3).map(|tray| format!("Tray {tray} of 3"));
+            let trays: Vec<String> = trays.collect();
+            for page in &pages {
+                let named = trays.iter().filter(|tray| page.contains(tray.as_str()));
+                assert_eq!(named.count(), 1, "{what:?}: {page}");
+            }
+            let firsts = pages.iter().filter(|page| !page.contains("continued"));
+            assert!(what == TrayPrint::TrayMap || firsts.count() == 3, "{what:?}");
+        }
+    }
+}
+
+#[test]
+fn trays_of_several_sizes_say_which_is_meant() {
+    let other = |name: &str| wintercrib::model::OtherContainer {
+        name: name.to_owned(),
+        width_mm: 300.0,
+        height_mm: 200.0,
+        margin_mm: 5.0,
+        trays: 2,
+    };
+    let plan = TrayPlan {
+        others: vec![other("old bread tray")],
+        ..TrayPlan::default()
+    };
+    let document = test_of(60, plan);
+    for what in [TrayPrint::TrayMap, TrayPrint::LayingList, TrayPrint::ScoreSheet] {
+        let Some(pages) = text_of(&print(&document, what, order(Paper::A4)).pdf) else {
+            return;
+        };
+        let all = pages.concat();
+        assert_eq!(all.matches("old bread tray, 11.81 × 7.87 in").count(), 2, "{what:?}");
+        assert!(all.contains("season 2026, 16 × 12 in"), "{what:?}: {all}");
+    }
+    let blank = TrayPrintOrder {
+        with_ears: false,
+        ..order(Paper::A4)
+    };
+    let Some(pages) = text_of(&print(&document, TrayPrint::ClothMap, blank).pdf) else {
+        return;
+    };
+    assert!(pages[0].contains("For trays 1 and 2, old bread tray"), "{}", pages[0]);
+}
+
+#[test]
 fn every_ear_number_is_found_as_text() {
     let document = essel_thaw();
     for what in [

@@ -65,7 +65,7 @@ pub use retest::{Hindrance, Retest, RetestEar, next_seed};
 pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound};
 pub use speed::{EarCourse, FEWEST_FOR_CURVE, FEWEST_FOR_TIMES, Length, Speed, Speeds, Unsaid, Vigor};
 pub use todo::{NOTHING, Pane, Todo, Urgency};
-pub use words::{natural, temperature};
+pub use words::{natural, temperature, trays_text};
 
 use crate::model::{
     Area, Command, Cutoffs, Document, EarId, ListId, Pass, Repair, Revisions, SeasonId, TemperatureLog,

@@ -164,6 +164,11 @@ impl<'a> Flow<'a> {
         self.running = Some((text.to_owned(), items.to_vec()));
     }
 
+    /// Ends what is set at the top of every page.
+    pub fn nothing_running(&mut self) {
+        self.running = None;
+    }
+
     /// Sets a line that is filled in by hand, 11 points.
     pub fn form_line(&mut self, items: &[FormItem]) {
         const SIZE: f32 = 11.0;

@@ -160,7 +160,8 @@ impl Fonts {
         lines
     }
 
-    /// Puts the full lines of a word on `lines` and returns the rest, which fits a line.
+    /// Puts the full lines of a word on `lines` and returns the rest, which fits a line. A line ends behind a hyphen or
+    /// a stroke where there is one in its second half.
     fn break_word(
         &self,
         word: &str,
@@ -174,8 +175,12 @@ impl Fonts {
         for letter in word.chars() {
             let advance = self.find(letter, weight).2 * size;
             if used + advance > width && !line.is_empty() {
-                lines.push(std::mem::take(&mut line));
-                used = 0.0;
+                let end = line.rfind(['-', '/', '_']).map_or(line.len(), |at| at + 1);
+                let behind = self.width(&line[end..], size, weight);
+                let is_good = 2 * end > line.len() && behind + advance <= width;
+                let rest = line.split_off(if is_good { end } else { line.len() });
+                lines.push(std::mem::replace(&mut line, rest));
+                used = self.width(&line, size, weight);
             }
             line.push(letter);
             used += advance;
@@ -251,6 +256,10 @@ mod tests {
             fonts.wrap("one\n\ntwo", 10.0, Weight::Bold, 90.0),
             ["one", "", "two"]
         );
+        // A long word ends a line behind a hyphen that is not far from it.
+        let label = "Reihe-mit-langem-Namen";
+        let room = fonts.width("Reihe-mit-la", 10.0, Weight::Regular);
+        assert_eq!(fonts.wrap(label, 10.0, Weight::Regular, room), ["Reihe-mit-", "langem-", "Namen"]);
         // Narrower than a letter: one letter a line, no endless loop.
         assert_eq!(fonts.wrap("abc", 10.0, Weight::Bold, 1.0), ["a", "b", "c"]);
     }

@@ -1,9 +1,10 @@
 //! The cells of a tray at true scale, on as many sheets as they need.
 
 use super::super::print::{Fonts, Ink, Mark, POINTS_PER_MM, Page, PrintSettings, Weight};
-use super::drawing::{Canvas, Line};
+use super::drawing::{Canvas, Line, USUAL_WIDTH};
 use super::shape::{Area, Shape};
 use super::{MOST_SHEETS, Pages, Printed, TrayPrint, TrayPrintFault};
+use crate::insight::trays_text;
 use crate::model::{CellContent, Tray, cell_name};
 
 /// The length of the bar by which a print is proved, in millimetres.
@@ -273,13 +274,14 @@ impl Sheet<'_> {
             canvas.rule((window.left - to, y), (window.left - from, y), 0.5);
             canvas.rule((window.right + from, y), (window.right + to, y), 0.5);
         }
-        let quarters = |from: f32, to: f32| [from + (to - from) * 0.25, from + (to - from) * 0.75];
+        let shape = &self.cloth.shape;
+        let (across, down) = shape.between();
         let mut crosses = Vec::new();
-        for x in seams(body.left, body.right, self.cloth.shape.container.0) {
-            crosses.extend(quarters(body.top, body.bottom).map(|y| (x, y)));
+        for x in seams(body.left, body.right, shape.container.0) {
+            crosses.extend(cross_places(body.top, body.bottom, &down).map(|y| (x, y)));
         }
-        for y in seams(body.top, body.bottom, self.cloth.shape.container.1) {
-            crosses.extend(quarters(body.left, body.right).map(|x| (x, y)));
+        for y in seams(body.top, body.bottom, shape.container.1) {
+            crosses.extend(cross_places(body.left, body.right, &across).map(|x| (x, y)));
         }
         for (x, y) in crosses {
             canvas.rule((x - CROSS, y), (x + CROSS, y), 0.5);
@@ -345,27 +347,21 @@ impl Sheet<'_> {
         let trays = &self.cloth.trays;
         let of = self.printed.of;
         match trays.as_slice() {
-            [only] => self.printed.tray_of(only),
+            [] => String::new(),
+            [only] => format!("{}{}", self.printed.tray_of(only), self.printed.container(only)),
             trays if trays.len() == of => format!("For each of the {of} trays"),
-            trays => {
-                let numbers: Vec<String> = trays.iter().map(|tray| tray.number.to_string()).collect();
-                format!("For trays {}", numbers.join(", "))
-            }
+            trays => format!(
+                "For {}{}",
+                trays_text(trays.iter().map(|tray| tray.number)),
+                self.printed.container(trays[0])
+            ),
         }
     }
 
     fn lengths(&self) -> String {
-        let shape = &self.cloth.shape;
-        let pair = |(width, height): (f32, f32)| {
-            let length = |mm: f32| self.printed.length(f64::from(mm));
-            format!(
-                "{} \u{d7} {} {}",
-                length(width),
-                length(height),
-                self.printed.unit().sign()
-            )
-        };
-        format!("tray {}, cells {}", pair(shape.container), pair(shape.cell))
+        let (shape, printed) = (&self.cloth.shape, self.printed);
+        let (tray, cell) = (printed.pair(shape.container), printed.pair(shape.cell));
+        format!("tray {tray}, cells {cell}")
     }
 
     /// How the sheets lie, this one black, in a room of so many points.
@@ -410,6 +406,20 @@ fn seams(near: f32, far: f32, length: f32) -> impl Iterator<Item = f32> {
         .filter(move |at| *at > 0.0 && *at < length)
 }
 
+/// Where the two crosses of a seam are: at about a quarter and three quarters of it, between cells where that can be
+/// had, so that they lie on no text.
+fn cross_places(from: f32, to: f32, between: &[f32]) -> [f32; 2] {
+    let quarters = [0.25, 0.75].map(|part| from + (to - from) * part);
+    let nearest = |at: f32| {
+        let inside = between.iter().copied().filter(|edge| from < *edge && *edge < to);
+        inside.min_by(|one, other| (one - at).abs().total_cmp(&(other - at).abs()))
+    };
+    match quarters.map(nearest) {
+        [Some(first), Some(second)] if first < second => [first, second],
+        _ => quarters,
+    }
+}
+
 /// The bar of 50 mm by which a print is proved.
 fn proof_bar(at: (f32, f32)) -> Mark {
     Mark::filled_box(at, (BAR * POINTS_PER_MM, 3.0 * POINTS_PER_MM), Ink::Black)
@@ -419,6 +429,7 @@ fn line(text: String, weight: Weight, share: f32, most: f32) -> Line {
     Line {
         text,
         weight,
+        width: USUAL_WIDTH,
         share,
         most,
     }
@@ -427,52 +438,14 @@ fn line(text: String, weight: Weight, share: f32, most: f32) -> Line {
 #[cfg(test)]
 mod tests {
     use super::super::TrayPrintOrder;
+    use super::super::sample::designed;
     use super::*;
     use crate::exchange::print::{Paper, unwatched};
-    use crate::model::{
-        About, Command, Document, EarDraft, Existing, Project, Recipe, SeasonId, Stamp, TestDesign, TestId,
-        TrayPlan,
-    };
-    use jiff::civil::date;
+    use crate::model::{TestId, TrayPlan};
 
-    /// One tray of 16 by 12 inches with cells of 2 by 3 inches.
-    fn one_tray() -> Project {
-        let mut document = Document::new(Project::new(About::new("Little Tarn", "little-tarn")));
-        let season = SeasonId(1);
-        let design = TestDesign {
-            season,
-            replaces: None,
-            name: "Cold test".to_owned(),
-            plan: TrayPlan::default(),
-            recipe: Recipe::default(),
-            check_lot: String::new(),
-            seed: 1,
-            ears: None,
-        };
-        let stamp = Stamp {
-            at: date(2026, 12, 1).at(10, 0, 0, 0),
-            by: String::new(),
-        };
-        for command in [
-            Command::AddSeason {
-                year: 2026,
-                planted: None,
-            },
-            Command::AddEars {
-                season,
-                drafts: vec![EarDraft::default(); 24],
-                existing: Existing::Refuse,
-            },
-            Command::DesignTest(design),
-        ] {
-            document.run(&command, &stamp).unwrap();
-        }
-        document.project().clone()
-    }
-
-    /// The marks of its cloth map, sheet by sheet.
+    /// The marks of the cloth map of one tray of 16 by 12 inches with cells of 2 by 3 inches, sheet by sheet.
     fn sheets(paper: Paper) -> Vec<Vec<Mark>> {
-        let project = one_tray();
+        let project = designed(24, TrayPlan::default());
         let order = TrayPrintOrder {
             test: TestId(1),
             tray: None,

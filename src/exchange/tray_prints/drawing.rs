@@ -4,15 +4,20 @@ use super::super::print::{Fonts, Ink, Mark, Weight};
 use super::shape::{Area, SIGNS, Shape};
 
 /// Height of a line over the size of its letters.
-const LINE: f32 = 1.08;
+pub(super) const LINE: f32 = 1.08;
 /// Height of a capital letter over the size.
 const CAPITAL: f32 = 0.72;
+
+/// The part of a cell's width that its text takes where there is room enough.
+pub(super) const USUAL_WIDTH: f32 = 0.88;
 
 /// One line of the text in a cell.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Line {
     pub text: String,
     pub weight: Weight,
+    /// The most of the cell's width that it takes, from 0 to 1.
+    pub width: f32,
     /// The most of the cell's height that it takes, from 0 to 1.
     pub share: f32,
     /// The most points that it is set in.
@@ -95,7 +100,8 @@ impl Canvas<'_> {
         }
     }
 
-    /// The top left corner filled, and an arrow to the top edge beside it in the first cell.
+    /// The top left corner filled, and an arrow to the top edge beside it in the first cell, inside the second frame
+    /// that a check cell has.
     pub fn orientation(&mut self, shape: &Shape) {
         let cell = shape.area(1, 1);
         let least = cell.width().min(cell.height());
@@ -107,9 +113,9 @@ impl Canvas<'_> {
             (leg.max(cell.left * 0.8), 0.0),
             (0.0, leg.max(cell.top * 0.8)),
         ]);
-        let height = leg;
+        let height = leg * 0.85;
         let width = height * 0.4;
-        let gap = (least * 0.06).min(most * 0.1);
+        let gap = (least * 0.1).min(most * 0.28);
         let (x, top) = (cell.right - width - gap, cell.top + gap);
         let neck = top + height * 0.5;
         self.filled(&[(x, top), (x + width, neck), (x - width, neck)]);
@@ -163,7 +169,7 @@ impl Canvas<'_> {
     /// The size in points in which a line is set in an area of so many points.
     pub fn fitting(&self, line: &Line, width: f32, height: f32) -> f32 {
         let per_point = self.fonts.width(&line.text, 1.0, line.weight).max(0.01);
-        (0.88 * width / per_point)
+        (line.width * width / per_point)
             .min(line.share * height / LINE)
             .min(line.most)
     }

@@ -15,6 +15,8 @@ use super::print::{
 };
 use crate::model::{Cell, CellContent, Ear, EarId, LengthUnit, Project, Test, TestId, Tray, plural};
 
+use shape::Shape;
+
 pub use retest_list::RetestReason;
 
 /// The most sheets of a cloth map; a larger container is marked by tape measure.
@@ -25,7 +27,7 @@ pub const MOST_SHEETS: usize = 400;
 pub enum TrayPrint {
     /// The cells at true scale, to mark the cloth by.
     ClothMap,
-    /// One page for each tray: what lies where.
+    /// One page for each tray: what lies where; where its numbers come out small, its parts in large ones too.
     TrayMap,
     /// What to lay, cell by cell, with packets and boxes to tick.
     LayingList,
@@ -209,6 +211,28 @@ impl<'a> Printed<'a> {
         }
     }
 
+    /// What the container of a tray is called, if it is not the usual one of the test: `, old bread tray`.
+    fn container(&self, tray: &Tray) -> String {
+        let other = usize::from(tray.container).checked_sub(1);
+        let other = other.and_then(|other| self.test.plan.others.get(other));
+        other.map_or_else(String::new, |other| format!(", {}", other.title(tray.container)))
+    }
+
+    /// Which container a tray is, where the test has several sizes: `, old bread tray, 12 x 8 in`.
+    fn size(&self, tray: &Tray) -> String {
+        if self.test.plan.others.is_empty() {
+            return String::new();
+        }
+        let (width, height) = Shape::of(self.test, tray).container;
+        format!("{}, {}", self.container(tray), self.pair((width, height)))
+    }
+
+    /// Two lengths in the project's unit: `16 x 12 in`.
+    fn pair(&self, (width, height): (f32, f32)) -> String {
+        let (width, height) = (self.length(f64::from(width)), self.length(f64::from(height)));
+        format!("{width} \u{d7} {height} {}", self.unit().sign())
+    }
+
     /// `Tray 3 of 9`.
     fn tray_of(&self, tray: &Tray) -> String {
         format!("Tray {} of {}", tray.number, self.of)
@@ -251,6 +275,8 @@ impl<'a> Printed<'a> {
         let mut flow = Flow::new(fonts, &settings);
         for (done, tray) in self.trays.iter().enumerate() {
             self.tell(done)?;
+            // What runs on over the pages of one tray ends with it.
+            flow.nothing_running();
             flow.break_page();
             lay(&mut flow, tray);
         }
@@ -264,7 +290,8 @@ impl<'a> Printed<'a> {
     fn head(&self, flow: &mut Flow<'_>, tray: &Tray) -> String {
         let name = self.tray_of(tray);
         flow.text(&name, 22.0, Weight::Bold);
-        let test = format!("{}, season {}, {}", self.test.name, self.year(), self.laid(tray));
+        let (test, year, size) = (&self.test.name, self.year(), self.size(tray));
+        let test = format!("{test}, season {year}{size}, {}", self.laid(tray));
         flow.text(&test, 11.0, Weight::Regular);
         name
     }
@@ -322,4 +349,48 @@ impl<'a> Printed<'a> {
 /// Cells in reading order, row by row.
 fn by_row<'a, 'c>(cells: &'c [&'a Cell]) -> impl Iterator<Item = &'c [&'a Cell]> {
     cells.chunk_by(|one, next| one.row == next.row)
+}
+
+/// An invented test for the tests of the prints.
+#[cfg(test)]
+mod sample {
+    use crate::model::{
+        About, Command, Document, EarDraft, Existing, Project, Recipe, SeasonId, Stamp, TestDesign, TrayPlan,
+    };
+    use jiff::civil::date;
+
+    /// A season of so many ears, laid out by a plan.
+    pub fn designed(ears: usize, plan: TrayPlan) -> Project {
+        let mut document = Document::new(Project::new(About::new("Little Tarn", "little-tarn")));
+        let season = SeasonId(1);
+        let design = TestDesign {
+            season,
+            replaces: None,
+            name: "Cold test".to_owned(),
+            plan,
+            recipe: Recipe::default(),
+            check_lot: String::new(),
+            seed: 1,
+            ears: None,
+        };
+        let stamp = Stamp {
+            at: date(2026, 12, 1).at(10, 0, 0, 0),
+            by: String::new(),
+        };
+        for command in [
+            Command::AddSeason {
+                year: 2026,
+                planted: None,
+            },
+            Command::AddEars {
+                season,
+                drafts: vec![EarDraft::default(); ears],
+                existing: Existing::Refuse,
+            },
+            Command::DesignTest(design),
+        ] {
+            document.run(&command, &stamp).unwrap();
+        }
+        document.project().clone()
+    }
 }

@@ -107,7 +107,7 @@ impl Shape {
         let area = self.area(row, column);
         let is_first = row == 1 && column == 1;
         let signs = if is_first {
-            area.width().min(area.height()) * SIGNS
+            area.width().min(area.height()) * (SIGNS + 0.06)
         } else {
             0.0
         };
@@ -121,14 +121,18 @@ impl Shape {
         Area::new((0.0, 0.0), self.container)
     }
 
+    /// The middle of the aisle behind each column and each row but the last, in millimetres.
+    pub fn between(&self) -> (Vec<f32>, Vec<f32>) {
+        let gap = |after: f32| after + self.aisle / 2.0;
+        let across = (1..self.columns).map(|column| gap(self.area(1, column).right));
+        let down = (1..self.rows).map(|row| gap(self.area(row, 1).bottom));
+        (across.collect(), down.collect())
+    }
+
     /// Where a drawing of the tray is cut, across and down, for sheets that hold `room` besides the strip by which
     /// neighbours overlap. From the first edge to the last one.
     pub fn cuts(&self, room: (f32, f32), overlap: f32) -> (Vec<f32>, Vec<f32>) {
-        let gap = |after: f32| after + self.aisle / 2.0;
-        let across: Vec<f32> = (1..self.columns)
-            .map(|column| gap(self.area(1, column).right))
-            .collect();
-        let down: Vec<f32> = (1..self.rows).map(|row| gap(self.area(row, 1).bottom)).collect();
+        let (across, down) = self.between();
         (
             cut(self.container.0, room.0, overlap, &across),
             cut(self.container.1, room.1, overlap, &down),

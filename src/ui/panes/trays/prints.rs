@@ -36,7 +36,7 @@ const ITEMS: [(&str, TrayPrint, bool, &str); 7] = [
         "Tray map…",
         TrayPrint::TrayMap,
         true,
-        "One page for each tray: what lies where.",
+        "One page for each tray: what lies where. A tray of very many cells is shown again in parts, in large numbers.",
     ),
     (
         "Laying list…",
