@@ -182,7 +182,11 @@ fn trays_of_several_sizes_say_which_is_meant() {
             return;
         };
         let all = pages.concat();
-        assert_eq!(all.matches("old bread tray, 11.81 × 7.87 in").count(), 2, "{what:?}");
+        assert_eq!(
+            all.matches("old bread tray, 11.81 × 7.87 in").count(),
+            2,
+            "{what:?}"
+        );
         assert!(all.contains("season 2026, 16 × 12 in"), "{what:?}: {all}");
     }
     let blank = TrayPrintOrder {
@@ -192,7 +196,11 @@ fn trays_of_several_sizes_say_which_is_meant() {
     let Some(pages) = text_of(&print(&document, TrayPrint::ClothMap, blank).pdf) else {
         return;
     };
-    assert!(pages[0].contains("For trays 1 and 2, old bread tray"), "{}", pages[0]);
+    assert!(
+        pages[0].contains("For trays 1 and 2, old bread tray"),
+        "{}",
+        pages[0]
+    );
 }
 
 #[test]

@@ -259,7 +259,10 @@ mod tests {
         // A long word ends a line behind a hyphen that is not far from it.
         let label = "Reihe-mit-langem-Namen";
         let room = fonts.width("Reihe-mit-la", 10.0, Weight::Regular);
-        assert_eq!(fonts.wrap(label, 10.0, Weight::Regular, room), ["Reihe-mit-", "langem-", "Namen"]);
+        assert_eq!(
+            fonts.wrap(label, 10.0, Weight::Regular, room),
+            ["Reihe-mit-", "langem-", "Namen"]
+        );
         // Narrower than a letter: one letter a line, no endless loop.
         assert_eq!(fonts.wrap("abc", 10.0, Weight::Bold, 1.0), ["a", "b", "c"]);
     }

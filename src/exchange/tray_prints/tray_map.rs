@@ -107,10 +107,22 @@ impl Part {
         );
         let whole = shape.whole();
         Area {
-            left: if self.columns.0 == 1 { whole.left } else { first.left },
+            left: if self.columns.0 == 1 {
+                whole.left
+            } else {
+                first.left
+            },
             top: if self.rows.0 == 1 { whole.top } else { first.top },
-            right: if self.columns.1 == shape.columns { whole.right } else { last.right },
-            bottom: if self.rows.1 == shape.rows { whole.bottom } else { last.bottom },
+            right: if self.columns.1 == shape.columns {
+                whole.right
+            } else {
+                last.right
+            },
+            bottom: if self.rows.1 == shape.rows {
+                whole.bottom
+            } else {
+                last.bottom
+            },
         }
     }
 }
@@ -144,7 +156,10 @@ impl Map<'_> {
 
     /// The width of the widest ear number in ems; that of a digit where there is none.
     fn widest(&self) -> f32 {
-        let numbers = self.cells.iter().filter_map(|cell| self.printed.ear(cell.content));
+        let numbers = self
+            .cells
+            .iter()
+            .filter_map(|cell| self.printed.ear(cell.content));
         let most = numbers.map(|ear| ear.number).max().unwrap_or(0);
         // All digits are equally wide.
         self.fonts.width(&most.to_string(), 1.0, Weight::Bold)
@@ -172,7 +187,8 @@ impl Map<'_> {
     fn parts(&self) -> Vec<(Part, f32)> {
         let room = room(self.settings);
         let (width, height) = self.shape.cell;
-        let least = (READABLE * self.widest() / USUAL_WIDTH / width).max(READABLE * LINE / NUMBER_SHARE / height);
+        let least =
+            (READABLE * self.widest() / USUAL_WIDTH / width).max(READABLE * LINE / NUMBER_SHARE / height);
         // A little larger, so that rounding never makes a number too small.
         let least = least * 1.001;
         let fits = |all: u16, fits: &dyn Fn(u16) -> bool| -> u16 {
@@ -237,9 +253,13 @@ impl Map<'_> {
         edges(&mut canvas, shape, part, corner);
         if is_whole {
             let below = canvas.at(0.0, shape.container.1);
-            canvas
-                .marks
-                .extend(legend(self.printed, self.fonts, below, right - below.0, &self.cells));
+            canvas.marks.extend(legend(
+                self.printed,
+                self.fonts,
+                below,
+                right - below.0,
+                &self.cells,
+            ));
         }
         Page { marks: canvas.marks }
     }
@@ -275,7 +295,12 @@ fn heading(
         format!(", {first} to {last}")
     });
     vec![
-        text(24.0, 26.0, Weight::Bold, &format!("{}{part}", printed.tray_of(tray))),
+        text(
+            24.0,
+            26.0,
+            Weight::Bold,
+            &format!("{}{part}", printed.tray_of(tray)),
+        ),
         text(
             42.0,
             12.0,
@@ -385,7 +410,11 @@ fn edges(canvas: &mut Canvas<'_>, shape: &Shape, part: Part, (left, top): (f32, 
         );
     }
     let has_corner = part.rows.0 == 1 && part.columns.0 == 1;
-    let corner = if has_corner { "; the black corner is top left" } else { "" };
+    let corner = if has_corner {
+        "; the black corner is top left"
+    } else {
+        ""
+    };
     canvas.marks.push(Mark::Text {
         x: left,
         baseline: top - 21.0,
@@ -551,7 +580,10 @@ mod tests {
         assert!(pages.len() > 2);
         let parts = sizes(&pages[1..]);
         let cells: Vec<&Cell> = project.cells.iter().collect();
-        let titles = parts.keys().filter(|text| text.starts_with("Tray 1 of 1, ")).count();
+        let titles = parts
+            .keys()
+            .filter(|text| text.starts_with("Tray 1 of 1, "))
+            .count();
         assert_eq!(titles, pages.len() - 1);
         assert!(parts.keys().any(|text| text.starts_with("Tray 1 of 1, A1 to ")));
         // Numbers of columns are bold too, and no larger than 12 points.
