@@ -338,6 +338,10 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
                 ..Cutoffs::default()
             },
         },
+        21 if d % 5 == 0 => Command::SetShares {
+            season: pick_id(&ids.seasons, a),
+            most_coancestry: (b % 3 > 0).then_some(f64::from(c % 140) / 120.0),
+        },
         21 => Command::SetWord {
             season: pick_id(&ids.seasons, a),
             ears: vec![pick_id(&ids.ears, b)],

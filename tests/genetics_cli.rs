@@ -7,7 +7,8 @@ use cli_run::{Folder, without};
 use serde_json::Value;
 use wintercrib::demo;
 use wintercrib::insight::{Insight, TraitShift};
-use wintercrib::model::Document;
+use wintercrib::model::{Command, Document, Stamp};
+use wintercrib::store::format;
 
 fn price(folder: &Folder) -> Value {
     let ran = folder.run("summary p.ron --json").ends_with(0);
@@ -57,6 +58,48 @@ fn the_figures_are_those_of_the_selection_pane() {
         .chain(expected.assumptions())
         .chain(expected.comes_along().map(TraitShift::sentence))
     {
+        assert!(page.contains(&sentence), "'{sentence}' is not in\n{page}");
+    }
+}
+
+#[test]
+fn the_kernels_of_each_ear_are_those_of_the_selection_pane() {
+    let mut document = Document::new(demo::make("essel-thaw").unwrap());
+    let season = document.project().latest_season().unwrap().id;
+    let insight = Insight::default();
+    let cutoffs = insight.cutoffs(&document, season);
+    let equal = insight.shares(&document, season, &cutoffs).equal.unwrap();
+    let set = Command::SetShares {
+        season,
+        most_coancestry: Some(equal.coancestry),
+    };
+    let stamp = Stamp {
+        at: jiff::civil::date(2026, 2, 1).at(8, 0, 0, 0),
+        by: String::new(),
+    };
+    document.run(&set, &stamp).unwrap();
+    let expected = insight.shares(&document, season, &cutoffs);
+    let folder = Folder::with(&format::write(document.project()).unwrap());
+    let ran = folder.run("summary p.ron --json").ends_with(0);
+    let found = serde_json::from_str::<Value>(&ran.out).unwrap()["shares"].take();
+    let shared = expected.shared.unwrap();
+    for (key, figure) in [
+        ("likely_percent", shared.likely_percent),
+        (
+            "effective_size",
+            expected.effective_size(shared.coancestry).unwrap(),
+        ),
+    ] {
+        let found = found["shared_out"][key].as_f64().unwrap();
+        assert!((found - figure).abs() < 1e-9 * figure, "{key}: {found}");
+    }
+    let kernels = found["ears"].as_array().unwrap().iter();
+    let kernels: u64 = kernels
+        .map(|ear| ear["shared_out_kernels"].as_u64().unwrap())
+        .sum();
+    assert_eq!(kernels, u64::from(expected.kernels));
+    let page = folder.run("summary p.ron").ends_with(0).out;
+    for sentence in expected.sentences() {
         assert!(page.contains(&sentence), "'{sentence}' is not in\n{page}");
     }
 }

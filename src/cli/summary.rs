@@ -15,6 +15,7 @@ use super::before::BeforeFacts;
 use super::cold_days::ColdDaysFacts;
 use super::price::PriceFacts;
 use super::retest::RetestFacts;
+use super::shares::SharesFacts;
 use super::speed::SpeedFacts;
 use super::{Stop, Summary, project};
 
@@ -53,6 +54,7 @@ struct Page {
     cutoffs: CutoffFacts,
     choice: ChoiceFacts,
     price: PriceFacts,
+    shares: SharesFacts,
     retest: RetestFacts,
     up_by_early_count_share_percent: Option<f64>,
     ears: Vec<EarFacts>,
@@ -271,6 +273,7 @@ impl Page {
             cutoffs: CutoffFacts::new(project, &cutoffs),
             choice: ChoiceFacts::new(project, &choice),
             price: PriceFacts::new(&insight.price(document, season, &cutoffs)),
+            shares: SharesFacts::new(&insight.shares(document, season, &cutoffs)),
             retest: RetestFacts::new(project, &insight.retest(document, season, &cutoffs)),
             up_by_early_count_share_percent: speeds.early_percent,
             ears: choice
@@ -615,6 +618,7 @@ impl Page {
         }
         self.choice.write(out)?;
         self.price.write(out)?;
+        self.shares.write(out)?;
         self.retest.write(out)?;
         writeln!(out, "\nEars")?;
         let mut head: Vec<String> = [

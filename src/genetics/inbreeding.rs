@@ -64,6 +64,20 @@ pub fn kinship(ears: &[f64], sisters: &[f64]) -> Option<Kinship> {
     })
 }
 
+/// The coancestry of kernels of each two ears, row by row, with pollen of a very large unrelated crowd: ears with the
+/// same number in `sisters` have mother plants from one ear. A kernel with itself is left out.
+pub fn coancestries(sisters: &[usize]) -> Vec<f64> {
+    let of = |a: usize, b: usize| match () {
+        () if a == b => SAME_EAR,
+        () if sisters[a] == sisters[b] => SISTER_EARS,
+        () => 0.0,
+    };
+    let ears = 0..sisters.len();
+    ears.clone()
+        .flat_map(|a| ears.clone().map(move |b| of(a, b)))
+        .collect()
+}
+
 /// The mean coancestry of so many pollen plants, themselves included, from so many equally large half-sib rows whose
 /// mothers were unrelated: 1/8 within a row, 1/2 of a plant with itself.
 ///

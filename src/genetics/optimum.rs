@@ -96,8 +96,8 @@ pub fn least_coancestry(candidates: Candidates<'_>) -> Result<Shares, NoShares> 
     Search::new(candidates)?.least()
 }
 
-/// So many optima from the least coancestry to that of the highest gain, at equal steps of coancestry; the two ends
-/// belong to them. Where both ends are one, a single one.
+/// So many optima from the least coancestry to that of the highest gain, at equal steps of the effective size, which goes
+/// with one over the coancestry; the two ends belong to them. Where both ends are one, a single one.
 ///
 /// # Errors
 /// See [`NoShares`].
@@ -106,13 +106,14 @@ pub fn frontier(candidates: Candidates<'_>, points: usize) -> Result<Vec<Shares>
     let highest = search.highest();
     let least = search.least()?;
     let (from, to) = (least.coancestry, highest.coancestry);
-    if points < 2 || to - from <= PROVED * to {
+    if points < 2 || to - from <= PROVED * to || from <= 0.0 {
         return Ok(vec![highest]);
     }
     let steps = points - 1;
     let mut found = vec![least.clone()];
     for step in 1..steps {
-        let ceiling = from + (to - from) * step as f64 / steps as f64;
+        let part = step as f64 / steps as f64;
+        let ceiling = 1.0 / ((1.0 - part) / from + part / to);
         found.push(search.shares_at(ceiling, &least, &highest)?);
     }
     found.push(highest);
@@ -120,7 +121,9 @@ pub fn frontier(candidates: Candidates<'_>, points: usize) -> Result<Vec<Shares>
 }
 
 /// Whole kernels by these shares: `kernels` in all, never more than `most` of an ear, and a mean coancestry not above
-/// `ceiling`. `None` where no rounding that was tried keeps all three.
+/// `ceiling`. `None` where nothing was found that keeps all three. Where the coancestry of two ears depends on the
+/// smallest group alone that both are in, and groups lie within groups, there is nothing then: moving single kernels leads
+/// to the least coancestry of whole kernels (an M-convex function; Murota 2003, Discrete Convex Analysis, from memory).
 ///
 /// Rounded by largest remainders; then kernels move from ear to ear, where a move costs the least gain for the
 /// coancestry that it saves, until the ceiling is kept.
@@ -173,7 +176,7 @@ pub fn whole_kernels(
             .map(|(kernels, product)| f64::from(*kernels) * step * product)
             .sum()
     };
-    for _ in 0..4 * n + 4 {
+    for _ in 0..=n + kernels as usize {
         let over = mean(&whole, &product) - ceiling;
         if over <= 0.0 {
             return Some(whole);

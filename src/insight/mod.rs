@@ -25,6 +25,7 @@ mod price;
 mod progress;
 mod repair;
 mod retest;
+mod shares;
 mod soundness;
 mod speed;
 #[cfg(test)]
@@ -62,6 +63,7 @@ pub use price::{
 pub use progress::{CellView, CountView, MoreEarly, Progress, Reading, TrayProgress, TrayView};
 pub use repair::{Agreement, RepairPreview, RepairedCell};
 pub use retest::{Hindrance, Retest, RetestEar, next_seed};
+pub use shares::{EarShare, MOST_SHARED, ShareFigures, Shares};
 pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound};
 pub use speed::{EarCourse, FEWEST_FOR_CURVE, FEWEST_FOR_TIMES, Length, Speed, Speeds, Unsaid, Vigor};
 pub use todo::{NOTHING, Pane, Todo, Urgency};
@@ -130,6 +132,7 @@ pub struct Insight {
     to_harvest: Memo<(SeasonId, [u64; 8]), Vec<Todo>>,
     finds: Memo<(String, [u64; 8]), Finds>,
     cards: Memo<(EarId, Revisions), Option<EarCard>>,
+    shares: Memo<PriceKey, Shares>,
     proposals: Memo<ChoiceKey, ListProposal>,
     since: Memo<(ListId, FactsKey, [u64; 2]), Vec<String>>,
     before: Memo<(BeforeQuery, Cutoffs, [u64; 8]), Before>,
@@ -532,10 +535,35 @@ impl Insight {
         })
     }
 
+    /// Gives how the kernels could be shared out among the ears that these cutoffs keep, and how they are by the ceiling
+    /// that is set. It takes long with hundreds of ears: not for cutoffs that are being dragged.
+    pub fn shares(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<Shares> {
+        let traits = doc.revisions().of(Area::Trait);
+        let key = (choice_key(doc, season, cutoffs), traits);
+        self.shares.get(key, || {
+            let choice = self.choice(doc, season, cutoffs);
+            let kinship = self.price(doc, season, cutoffs).kinship;
+            let pollen = kinship.map_or(1, |kinship| kinship.pollen_plants);
+            shares::compute(doc.project(), &choice, &self.estimates(doc, season), pollen)
+        })
+    }
+
+    /// [`Insight::shares`], where a ceiling is set.
+    fn shares_set(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Option<Arc<Shares>> {
+        let selection = doc.project().selection_of(season)?;
+        selection.most_coancestry?;
+        Some(self.shares(doc, season, cutoffs))
+    }
+
     /// Gives the planting list that would be frozen under these cutoffs, and what is short or should be known.
     pub fn list_draft(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<ListProposal> {
         self.proposals.get(choice_key(doc, season, cutoffs), || {
-            planting::propose(doc.project(), &self.choice(doc, season, cutoffs))
+            let shares = self.shares_set(doc, season, cutoffs);
+            planting::propose(
+                doc.project(),
+                &self.choice(doc, season, cutoffs),
+                shares.as_deref(),
+            )
         })
     }
 
@@ -550,7 +578,8 @@ impl Insight {
         self.since.get(key, || {
             doc.project().list(list).map_or_else(Vec::new, |list| {
                 let now = self.choice(doc, list.season, &list.cutoffs);
-                planting::since_frozen(doc.project(), list, &now)
+                let shares = self.shares_set(doc, list.season, &list.cutoffs);
+                planting::since_frozen(doc.project(), list, &now, shares.as_deref())
             })
         })
     }

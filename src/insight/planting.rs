@@ -1,6 +1,7 @@
 //! From a choice to a planting list, and what has changed since one was frozen.
 
-use super::choice::Choice;
+use super::choice::{Choice, Standing};
+use super::shares::{self, Shares};
 use super::words::{capital, ears, percent, plural, some_of};
 use crate::model::{Cutoffs, EarId, ListEntry, PlantingList, Project, SeasonId, Stand, Word, WordKind};
 use std::collections::{BTreeMap, BTreeSet};
@@ -18,33 +19,60 @@ pub struct ListProposal {
     pub notes: Vec<String>,
 }
 
-/// Proposes a list of the kept ears: of each the season's kernels to plant, but never so many that less than the
-/// remnant stays in the packet. An ear that has nothing above its remnant is not listed but named in the notes.
-pub(super) fn propose(project: &Project, choice: &Choice) -> ListProposal {
+/// Kernels that can be planted of an ear.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Room {
+    /// The season's kernels to plant, as far as the packet has them above the remnant.
+    pub(super) equal: u32,
+    /// All above the remnant; of a packet that was never counted, the season's kernels to plant.
+    pub(super) most: u32,
+}
+
+/// Gives how many kernels of an ear can be planted.
+pub(super) fn room(standing: &Standing, plant_each: u32, remnant: u32) -> Room {
+    let above = standing
+        .kernels
+        .map(|kernels| (kernels - i64::from(remnant)).clamp(0, i64::from(u32::MAX)) as u32);
+    Room {
+        equal: above.map_or(plant_each, |above| above.min(plant_each)),
+        most: above.unwrap_or(plant_each),
+    }
+}
+
+/// Proposes a list of the kept ears: of each the season's kernels to plant, or its share, but never so many that less
+/// than the remnant stays in the packet. An ear that has nothing above its remnant is not listed but named in the notes.
+pub(super) fn propose(project: &Project, choice: &Choice, shares: Option<&Shares>) -> ListProposal {
     let season = project.seasons.get(choice.season);
     let (plant_each, remnant) = season.map_or((0, 0), |season| (season.plant_each, season.remnant));
     let words = project
         .selection_of(choice.season)
         .map(|selection| &selection.words);
+    let shared = shares.and_then(Shares::kernels_by_ear);
     let mut entries = Vec::new();
+    let mut no_share = Vec::new();
     let (mut nothing_left, mut fewer, mut uncounted, mut unscored, mut motherless) =
         (Vec::new(), Vec::new(), Vec::new(), Vec::new(), Vec::new());
     for standing in choice.kept() {
         let Some(ear) = project.ears.get(standing.ear) else {
             continue;
         };
-        let room = standing
-            .kernels
-            .map(|kernels| (kernels - i64::from(remnant)).clamp(0, i64::from(plant_each)) as u32);
-        let plant = room.unwrap_or(plant_each);
-        match room {
-            Some(0) => {
-                nothing_left.push(ear.id);
-                continue;
-            }
-            Some(room) if room < plant_each => fewer.push(format!("{} ({room})", ear.number)),
-            Some(_) => {}
-            None => uncounted.push(ear.id),
+        let Room { equal, .. } = room(standing, plant_each, remnant);
+        if standing.kernels.is_none() {
+            uncounted.push(ear.id);
+        } else if equal == 0 {
+            nothing_left.push(ear.id);
+            continue;
+        }
+        let plant = match &shared {
+            Some(shared) => shared.get(&ear.id).copied().unwrap_or_default(),
+            None => equal,
+        };
+        if plant == 0 && shared.is_some() {
+            no_share.push(ear.id);
+            continue;
+        }
+        if shared.is_none() && equal < plant_each {
+            fewer.push(format!("{} ({equal})", ear.number));
         }
         if standing.estimate.is_none() {
             unscored.push(ear.id);
@@ -86,6 +114,10 @@ pub(super) fn propose(project: &Project, choice: &Choice) -> ListProposal {
         ),
     );
     note(
+        &no_share,
+        "not listed, because the shares give them no kernels.".to_owned(),
+    );
+    note(
         &uncounted,
         format!(
             "the kernels were never counted, so {plant_each} to plant and {remnant} to keep back may not be there."
@@ -103,6 +135,8 @@ pub(super) fn propose(project: &Project, choice: &Choice) -> ListProposal {
             some_of(&fewer)
         ));
     }
+    notes.extend(shares.and_then(shares::note));
+    notes.extend(shares.and_then(|shares| shares.refusal.clone()));
     ListProposal {
         season: choice.season,
         cutoffs: choice.cutoffs.clone(),
@@ -200,8 +234,13 @@ fn mother(label: &str) -> String {
 
 /// Says what has changed in the data since a list was frozen, a sentence each. `now` is the choice under the
 /// list's own cutoffs. What is likely of an ear moves a little with every count of every other ear; that alone is
-/// not named.
-pub(super) fn since_frozen(project: &Project, list: &PlantingList, now: &Choice) -> Vec<String> {
+/// not named. An ear to which `shares` give no kernels now is not missed on the list.
+pub(super) fn since_frozen(
+    project: &Project,
+    list: &PlantingList,
+    now: &Choice,
+    shares: Option<&Shares>,
+) -> Vec<String> {
     let mut found = Vec::new();
     for entry in &list.entries {
         let Some(standing) = now.of(entry.ear) else {
@@ -231,6 +270,7 @@ pub(super) fn since_frozen(project: &Project, list: &PlantingList, now: &Choice)
             found.push(format!("Ear {}: {}.", entry.number, changes.join("; ")));
         }
     }
+    let shared = shares.and_then(Shares::kernels_by_ear).unwrap_or_default();
     let listed: BTreeSet<EarId> = list.entries.iter().map(|entry| entry.ear).collect();
     let dropped: Vec<EarId> = list
         .entries
@@ -247,7 +287,7 @@ pub(super) fn since_frozen(project: &Project, list: &PlantingList, now: &Choice)
         .map_or(0, |season| season.remnant);
     let added: Vec<EarId> = now
         .kept()
-        .filter(|standing| !listed.contains(&standing.ear))
+        .filter(|standing| !listed.contains(&standing.ear) && shared.get(&standing.ear) != Some(&0))
         .filter(|standing| {
             standing
                 .kernels

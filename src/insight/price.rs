@@ -494,13 +494,23 @@ pub(super) struct Basis {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Sisters {
+pub(super) enum Sisters {
     /// Of one mother row, sown from one ear as far as is known.
     Row(RowId),
     /// Its mother row is not known.
     Unknown,
     /// Its mother row was sown from many ears.
     Alone(usize),
+}
+
+impl Sisters {
+    /// The group of the ear at `place` when ears of unknown mother row are taken for unrelated.
+    pub(super) fn apart(self, place: usize) -> Self {
+        match self {
+            Self::Unknown => Self::Alone(place),
+            known => known,
+        }
+    }
 }
 
 pub(super) fn basis(project: &Project, choice: &Choice, estimates: &Estimates) -> Basis {
@@ -574,7 +584,7 @@ fn named(project: &Project, standings: &[Standing]) -> Vec<Named> {
     found
 }
 
-fn sisters(project: &Project, standings: &[Standing]) -> Vec<Sisters> {
+pub(super) fn sisters(project: &Project, standings: &[Standing]) -> Vec<Sisters> {
     let standings = standings.iter().enumerate();
     standings
         .map(
@@ -757,10 +767,7 @@ fn kinship_bounds(basis: &Basis, is_kept: &[bool]) -> Option<KinshipBounds> {
     let places = || (0..is_kept.len()).filter(|place| is_kept[*place]);
     let ears = vec![1.0; places().count()];
     let together = shares(places().map(|place| basis.sisters[place]));
-    let apart = shares(places().map(|place| match basis.sisters[place] {
-        Sisters::Unknown => Sisters::Alone(place),
-        known => known,
-    }));
+    let apart = shares(places().map(|place| basis.sisters[place].apart(place)));
     let said = basis.pollen_plants.map(|plants| plants as usize);
     let pollen_plants = said.unwrap_or(is_kept.len());
     let pool = pool_coancestry(pollen_plants as f64, basis.pollen_rows)?;

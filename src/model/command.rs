@@ -189,6 +189,13 @@ pub enum Command {
         /// The word; none to take it back.
         word: Option<Word>,
     },
+    /// Shares the kernels out among the ears of a season: equally, or for the highest mean at a ceiling on coancestry.
+    SetShares {
+        /// The season.
+        season: SeasonId,
+        /// The ceiling, 0 to 1; none for equal kernels.
+        most_coancestry: Option<f64>,
+    },
     /// Freezes a planting list.
     Freeze(ListDraft),
 }
@@ -646,6 +653,20 @@ impl Command {
                 let label = format!("{} for {}", capital(word), ears_text(project, ears));
                 Ok(Transaction::new(label, vec![change]))
             }
+            Self::SetShares {
+                season,
+                most_coancestry,
+            } => {
+                find(&project.seasons, *season)?;
+                let change = change_selection(project, *season, |selection| {
+                    selection.most_coancestry = *most_coancestry;
+                });
+                let label = match most_coancestry {
+                    None => "Plant equal kernels of every ear",
+                    Some(_) => "Share the kernels out at a ceiling on coancestry",
+                };
+                Ok(Transaction::new(label, vec![change]).merging(format!("shares {season}")))
+            }
             Self::Freeze(draft) => freeze(project, draft, stamp),
         }
     }
@@ -696,6 +717,7 @@ fn change_selection(project: &Project, season: SeasonId, change: impl FnOnce(&mu
         name: "Selection".to_owned(),
         cutoffs: Cutoffs::default(),
         words: BTreeMap::new(),
+        most_coancestry: None,
     };
     change(&mut selection);
     Change::add(selection)

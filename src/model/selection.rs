@@ -158,12 +158,19 @@ pub struct Selection {
     /// The grower's word about single ears.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub words: BTreeMap<EarId, Word>,
+    /// The greatest mean coancestry of the kernels planted, pollen of unrelated plants taken for granted: kernels are then
+    /// shared out for the highest mean at this ceiling. None for equal kernels of every ear.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub most_coancestry: Option<f64>,
 }
 
 impl Selection {
     pub(super) fn check(&self) -> Result<(), Fault> {
         check_name("selection", &self.name)?;
         self.cutoffs.check()?;
+        if let Some(most) = self.most_coancestry {
+            check_number("the ceiling on coancestry", most, 0.0, 1.0)?;
+        }
         for word in self.words.values() {
             check_text("the reason", &word.reason)?;
             if word.reason.trim().is_empty() {

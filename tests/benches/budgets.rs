@@ -23,6 +23,7 @@ use egui::{Context, Pos2, RawInput, Rect, vec2};
 use wintercrib::demo;
 use wintercrib::exchange::print::{Paper, unwatched};
 use wintercrib::exchange::tray_prints::{TrayPrint, TrayPrintOrder, tray_print};
+use wintercrib::genetics::{Candidates, coancestries, frontier, optimum_shares};
 use wintercrib::insight::{BeforeQuery, DesignEars, EarColumn, HarvestQuery, Insight, Vertical};
 use wintercrib::model::{
     CellId, Command, Cutoffs, Document, Ear, EarEdit, EarField, EarValue, MM_PER_INCH, OtherContainer, Pass,
@@ -62,6 +63,7 @@ fn main() {
     files(&project);
     views(&project);
     judgements(&project);
+    shares();
     edits(&project);
     layouts(&project);
     prints(&project);
@@ -142,6 +144,32 @@ fn layouts(project: &Project) {
             Some(200.0),
         );
     }
+}
+
+/// The best shares of 300 ears in 27 mother rows, at ceilings over the whole way.
+fn shares() {
+    let ears = 300;
+    let unit = |number: usize, step: u64| ((number as u64 * step) % 1000) as f64 / 1000.0;
+    let sisters: Vec<usize> = (0..ears).map(|ear| (27.0 * unit(ear, 619)) as usize).collect();
+    let gains: Vec<f64> = (0..ears).map(|ear| 55.0 + 40.0 * unit(ear, 387)).collect();
+    let (matrix, most) = (coancestries(&sisters), vec![1.0; ears]);
+    let candidates = Candidates {
+        gains: &gains,
+        coancestry: &matrix,
+        most: &most,
+    };
+    let ends = frontier(candidates, 2).unwrap();
+    let taken = measure(20, |run| {
+        let part = (run as f64 + 0.5) / 20.0;
+        let ceiling = (1.0 - part) * ends[0].coancestry + part * ends[1].coancestry;
+        optimum_shares(candidates, ceiling).unwrap()
+    });
+    report("optimum shares of 300 ears", taken, Some(50.0));
+    report(
+        "their frontier, 17 points",
+        measure(5, |_| frontier(candidates, 17).unwrap()),
+        None,
+    );
 }
 
 /// The prints of all trays, which are made on the second thread.

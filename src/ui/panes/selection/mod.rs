@@ -6,6 +6,7 @@ mod marks;
 mod price;
 mod retest;
 mod scatter;
+mod shares;
 mod table;
 mod words;
 
@@ -259,6 +260,7 @@ impl Selection {
             let top = ui.cursor().top();
             price::details(ui, &derived.choice.summary);
             Self::sentences(ui, ctx, derived, Some(PRICE_ROOM * height));
+            shares::ui(ui, ctx, derived.choice.season, set);
             let left = height - (ui.cursor().top() - top);
             self.retest.ui(
                 ui,
@@ -302,6 +304,7 @@ impl Selection {
             ui.add_space(gap);
             price::details(ui, &derived.choice.summary);
             Self::sentences(ui, ctx, derived, None);
+            shares::ui(ui, ctx, derived.choice.season, set);
             self.retest
                 .ui(ui, ctx, &derived.choice, set, RETEST_ROOM * height);
             ui.add_space(gap);

@@ -454,7 +454,7 @@ pub fn band_fill(t: &Tokens) -> Color32 {
 }
 
 /// Marks of an axis: multiples of the first step that leaves room for their numbers, and that of a strip.
-fn ticks(
+pub(super) fn ticks(
     input: &egui_plot::GridInput,
     steps: &[f64],
     room: f64,
