@@ -236,21 +236,21 @@ fn cases() -> Vec<Case> {
     let all: Value = serde_json::from_str(include_str!("reference/optimum_shares.json")).unwrap();
     let read = |record: &Value| {
         let gains = numbers(&record["gains"]);
-        let matrix = match record.get("matrix") {
-            Some(rows) => rows.as_array().unwrap().iter().flat_map(numbers).collect(),
-            None => {
-                let (groups, lines) = (numbers(&record["groups"]), numbers(&record["lines"]));
-                let of = |a: usize, b: usize| match () {
-                    () if a == b => 1.0 / 8.0,
-                    () if groups[a] == groups[b] => 1.0 / 32.0,
-                    () if lines[groups[a] as usize] == lines[groups[b] as usize] => 1.0 / 128.0,
-                    () => 0.0,
-                };
-                (0..gains.len())
-                    .flat_map(|a| (0..gains.len()).map(move |b| (a, b)))
-                    .map(|(a, b)| of(a, b))
-                    .collect()
-            }
+        let matrix = if let Some(rows) = record.get("matrix") {
+            rows.as_array().unwrap().iter().flat_map(numbers).collect()
+        } else {
+            let whole = |name: &str| -> Vec<usize> {
+                numbers(&record[name]).iter().map(|one| *one as usize).collect()
+            };
+            let (groups, lines) = (whole("groups"), whole("lines"));
+            let of = |a: usize, b: usize| match () {
+                () if a == b => 1.0 / 8.0,
+                () if groups[a] == groups[b] => 1.0 / 32.0,
+                () if lines[groups[a]] == lines[groups[b]] => 1.0 / 128.0,
+                () => 0.0,
+            };
+            let ears = gains.len();
+            (0..ears * ears).map(|at| of(at / ears, at % ears)).collect()
         };
         let most = numbers(&record["most"]);
         Case {

@@ -340,7 +340,11 @@ impl Search<'_> {
                 last = self.gains[ear];
             }
         }
-        let equal: Vec<bool> = self.gains.iter().map(|gain| *gain == last).collect();
+        let equal: Vec<bool> = self
+            .gains
+            .iter()
+            .map(|gain| gain.total_cmp(&last).is_eq())
+            .collect();
         self.move_pairs(
             Weights {
                 price: 1.0,
@@ -376,18 +380,18 @@ impl Search<'_> {
             self.move_pairs(weights, &all, tolerance);
             let moved = self.result(Some(price / 2.0));
             let mut guess = None;
-            if let Some((fixed, along)) = self.on_support(1.0) {
-                if let Some(inverse) = self.inverse_price(&fixed, &along, ceiling) {
-                    let weights = Weights {
-                        price: 1.0 / inverse,
-                        gain: 1.0,
-                    };
-                    if self.try_shares(&fixed, &along, inverse, weights) {
-                        self.price = Some(1.0 / inverse);
-                        return Ok(self.result(Some(0.5 / inverse)));
-                    }
-                    guess = Some(1.0 / inverse);
+            if let Some((fixed, along)) = self.on_support(1.0)
+                && let Some(inverse) = self.inverse_price(&fixed, &along, ceiling)
+            {
+                let weights = Weights {
+                    price: 1.0 / inverse,
+                    gain: 1.0,
+                };
+                if self.try_shares(&fixed, &along, inverse, weights) {
+                    self.price = Some(1.0 / inverse);
+                    return Ok(self.result(Some(0.5 / inverse)));
                 }
+                guess = Some(1.0 / inverse);
             }
             let is_at = (moved.coancestry / ceiling - 1.0).abs() <= PROVED;
             if is_at && self.violation(weights) <= PROVED {

@@ -217,7 +217,7 @@ fn table(ui: &mut Ui, ctx: &mut PaneCtx<'_>, shares: &Shares) {
             COLUMNS.map(|(head, _)| head.to_owned()),
             &t.strong_font(),
             t.text,
-        )
+        );
     });
     let mut order: Vec<&EarShare> = shares.ears.iter().collect();
     order.sort_by_key(|one| (std::cmp::Reverse(one.shared), one.number));
