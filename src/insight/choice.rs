@@ -534,6 +534,7 @@ impl Rules {
 }
 
 /// What the choice reads beside the facts.
+#[derive(Clone, Copy)]
 pub(super) struct Given<'a> {
     pub(super) season: SeasonId,
     pub(super) cutoffs: &'a Cutoffs,

@@ -10,6 +10,7 @@ mod by_hand;
 mod calendar;
 mod choice;
 mod cold_days;
+mod curve;
 mod design;
 mod ear_card;
 mod estimates;
@@ -46,6 +47,7 @@ pub use cold_days::{
     ColdDays, ColdFinding, ColdKind, CountDay, EventLine, Gap, HEAT_BASE_C, HEAT_CAP_C, LONGEST_STEP_MINUTES,
     LogFigures, LogLine, Stage, Temperatures, TrayDays, hours, minute, stands_for,
 };
+pub use curve::{Curve, CurvePoint};
 pub use ear_card::{
     CellCard, CountCard, DaughterCard, EarCard, LedgerCard, ListCard, MotherCard, PacketCard, PhotoCard,
 };
@@ -108,6 +110,7 @@ pub struct Insight {
     estimates: Memo<(SeasonId, [u64; 6]), Estimates>,
     facts: Memo<FactsKey, Facts>,
     choice: Memo<ChoiceKey, Choice>,
+    curve: Memo<PriceKey, Curve>,
     price_basis: Memo<(FactsKey, u64), price::Basis>,
     price: Memo<PriceKey, Price>,
     points: Memo<(ChoiceKey, Vertical), Points>,
@@ -160,19 +163,14 @@ impl Insight {
     /// the choice costs and buys. The cutoffs may be a preview that is not set yet.
     pub fn choice(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<Choice> {
         self.choice.get(choice_key(doc, season, cutoffs), || {
-            let estimates = self.estimates(doc, season);
-            let facts = self.facts.get((season, doc.revision_key(FACTS)), || {
-                choice::facts(doc.project(), season, &estimates)
-            });
-            let record = doc.project().seasons.get(season);
-            let given = Given {
-                season,
-                cutoffs,
-                words: doc.project().selection_of(season).map(|one| &one.words),
-                plant_each: record.map_or(0, |season| season.plant_each),
-                remnant: record.map_or(0, |season| season.remnant),
-            };
-            choice::compute(&facts, &estimates, &given)
+            let facts = self.facts(doc, season);
+            choice::compute(&facts, &self.estimates(doc, season), &given(doc, season, cutoffs))
+        })
+    }
+
+    fn facts(&self, doc: &Document, season: SeasonId) -> Arc<Facts> {
+        self.facts.get((season, doc.revision_key(FACTS)), || {
+            choice::facts(doc.project(), season, &self.estimates(doc, season))
         })
     }
 
@@ -183,11 +181,31 @@ impl Insight {
         let key = (choice_key(doc, season, cutoffs), traits);
         self.price.get(key, || {
             let choice = self.choice(doc, season, cutoffs);
-            let basis_key = ((season, doc.revision_key(FACTS)), traits);
-            let basis = self.price_basis.get(basis_key, || {
-                price::basis(doc.project(), &choice, &self.estimates(doc, season))
-            });
-            price::compute(&basis, &choice)
+            price::compute(&self.price_basis(doc, &choice), &choice)
+        })
+    }
+
+    fn price_basis(&self, doc: &Document, choice: &Choice) -> Arc<price::Basis> {
+        let season = choice.season;
+        let key = ((season, doc.revision_key(FACTS)), doc.revisions().of(Area::Trait));
+        self.price_basis.get(key, || {
+            price::basis(doc.project(), choice, &self.estimates(doc, season))
+        })
+    }
+
+    /// Gives how the figures of the choice move with the cold germination cutoff, the others as these cutoffs have
+    /// them. Not for cutoffs that are being dragged.
+    pub fn curve(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<Curve> {
+        let traits = doc.revisions().of(Area::Trait);
+        let key = (choice_key(doc, season, cutoffs), traits);
+        self.curve.get(key, || {
+            let choice = self.choice(doc, season, cutoffs);
+            curve::compute(
+                &self.facts(doc, season),
+                &self.estimates(doc, season),
+                &self.price_basis(doc, &choice),
+                &given(doc, season, cutoffs),
+            )
         })
     }
 
@@ -582,6 +600,17 @@ impl Insight {
                 planting::since_frozen(doc.project(), list, &now, shares.as_deref())
             })
         })
+    }
+}
+
+fn given<'a>(doc: &'a Document, season: SeasonId, cutoffs: &'a Cutoffs) -> Given<'a> {
+    let record = doc.project().seasons.get(season);
+    Given {
+        season,
+        cutoffs,
+        words: doc.project().selection_of(season).map(|one| &one.words),
+        plant_each: record.map_or(0, |season| season.plant_each),
+        remnant: record.map_or(0, |season| season.remnant),
     }
 }
 

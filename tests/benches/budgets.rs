@@ -335,6 +335,11 @@ fn views(project: &Project) {
         ..insight.cutoffs(&document, season)
     };
     report(
+        "how figures move with the cutoff, 21 places",
+        measure(5, |run| insight.curve(&document, season, &at(50.0 + run as f64))),
+        None,
+    );
+    report(
         "choice and plot for a moved cutoff",
         measure(40, |run| {
             insight.points(&document, season, &at(50.0 + run as f64), Vertical::Observed)

@@ -1,5 +1,6 @@
 //! The selection pane: the plot, the cutoffs, the table, the price of the choice, the freeze.
 
+mod curve;
 mod field;
 mod lines;
 mod marks;
@@ -260,6 +261,7 @@ impl Selection {
             let top = ui.cursor().top();
             price::details(ui, &derived.choice.summary);
             Self::sentences(ui, ctx, derived, Some(PRICE_ROOM * height));
+            Self::curve(ui, ctx, derived, set);
             shares::ui(ui, ctx, derived.choice.season, set);
             let left = height - (ui.cursor().top() - top);
             self.retest.ui(
@@ -304,6 +306,7 @@ impl Selection {
             ui.add_space(gap);
             price::details(ui, &derived.choice.summary);
             Self::sentences(ui, ctx, derived, None);
+            Self::curve(ui, ctx, derived, set);
             shares::ui(ui, ctx, derived.choice.season, set);
             self.retest
                 .ui(ui, ctx, &derived.choice, set, RETEST_ROOM * height);
@@ -323,6 +326,20 @@ impl Selection {
         if let Some(after) = price::sentences(ui, &price, season, most_height) {
             ctx.run(Command::EditSeason(after));
             ctx.act(Action::CloseStep);
+        }
+    }
+
+    /// How the figures move with the cutoff, and the cutoff that was clicked there.
+    fn curve(ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, set: &Cutoffs) {
+        let season = derived.choice.season;
+        if let Some(percent) = curve::ui(ui, ctx, season, set) {
+            let cutoffs = Cutoffs {
+                germination_percent: Some(percent),
+                ..set.clone()
+            };
+            if cutoffs != *set {
+                commit(ctx, season, cutoffs);
+            }
         }
     }
 

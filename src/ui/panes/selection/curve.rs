@@ -1,0 +1,141 @@
+//! How the figures of the choice move with the cold germination cutoff: small plots beside each other.
+
+use super::scatter::ticks;
+use crate::insight::{Curve, CurvePoint};
+use crate::model::{Cutoffs, SeasonId};
+use crate::ui::context::PaneCtx;
+use crate::ui::tokens::Tokens;
+use egui::{CollapsingHeader, Label, RichText, Role, Sense, Ui, WidgetInfo, vec2};
+use egui_plot::{AxisHints, Line, LineStyle, Plot, PlotPoints, VLine};
+
+/// Height of one plot with its title.
+const PLOT_HEIGHT: f32 = 112.0;
+/// Least width of one plot.
+const PLOT_WIDTH: f32 = 165.0;
+/// Steps of the numbers on the vertical axes.
+const STEPS: [f64; 13] = [
+    0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0,
+];
+
+/// A figure of the choice: its name, and its value where it is known.
+type Figure = (&'static str, fn(&CurvePoint) -> Option<f64>);
+
+const FIGURES: [Figure; 6] = [
+    ("Ears kept", |one| Some(one.kept as f64)),
+    ("Mothers kept", |one| Some(one.mothers_kept as f64)),
+    ("Effective size", |one| one.effective_size),
+    ("Likely, of the kept, %", |one| one.likely_percent),
+    ("Maturity days of the kept", |one| one.maturity_days),
+    ("Response, greatest, points", |one| {
+        one.response.map(|span| span.high)
+    }),
+];
+
+/// Draws the part, folded or open; gives the cutoff in percent that was clicked. It is of the cutoffs that are set.
+pub fn ui(ui: &mut Ui, ctx: &PaneCtx<'_>, season: SeasonId, set: &Cutoffs) -> Option<f64> {
+    CollapsingHeader::new("How it moves with the germination cutoff")
+        .id_salt("curve")
+        .show_unindented(ui, |ui| {
+            let curve = ctx.insight.curve(ctx.document, season, set);
+            body(ui, &curve)
+        })
+        .body_returned
+        .flatten()
+        .filter(|_| ctx.read_only.is_none())
+}
+
+fn body(ui: &mut Ui, curve: &Curve) -> Option<f64> {
+    let t = Tokens::of(ui);
+    let in_line = (ui.available_width() / PLOT_WIDTH).floor().clamp(1.0, 3.0) as usize;
+    let mut clicked = None;
+    for figures in FIGURES.chunks(in_line) {
+        ui.columns(in_line, |columns| {
+            for (ui, figure) in columns.iter_mut().zip(figures) {
+                clicked = clicked.or(plot(ui, curve, *figure));
+            }
+        });
+    }
+    for sentence in curve.sentences() {
+        ui.add(Label::new(RichText::new(sentence).font(t.small_font())).wrap());
+    }
+    let hint =
+        "All other cutoffs as they are. The dashed line is today\'s; click a plot to set the cutoff there.";
+    ui.add(Label::new(RichText::new(hint).font(t.small_font()).color(t.quiet)).wrap());
+    clicked
+}
+
+fn plot(ui: &mut Ui, curve: &Curve, (name, figure): Figure) -> Option<f64> {
+    let t = Tokens::of(ui);
+    ui.spacing_mut().item_spacing.y = 0.0;
+    ui.add(Label::new(RichText::new(name).font(t.small_font()).color(t.quiet)).truncate());
+    let axis = |hints: AxisHints<'static>| {
+        hints
+            .tick_label_color(t.quiet)
+            .tick_label_font(t.small_font())
+            .label_spacing(12.0..=13.0)
+    };
+    // A cutoff at which nothing is kept has no mean: the line ends there.
+    let points: Vec<[f64; 2]> = curve
+        .points
+        .iter()
+        .filter_map(|one| Some([one.cutoff_percent, figure(one)?]))
+        .collect();
+    let shown = Plot::new(("curve", name))
+        .height(PLOT_HEIGHT)
+        .custom_x_axes(vec![axis(AxisHints::new_x())])
+        .custom_y_axes(vec![axis(AxisHints::new_y())])
+        .x_grid_spacer(|input| ticks(&input, &[25.0, 50.0], 30.0, [0.0, 100.0], None))
+        .y_grid_spacer(|input| ticks(&input, &STEPS, 22.0, [f64::NEG_INFINITY, f64::INFINITY], None))
+        .grid_color(t.line)
+        .include_x(0.0)
+        .include_x(100.0)
+        .set_margin_fraction(vec2(0.02, 0.1))
+        .allow_drag(false)
+        .allow_zoom(false)
+        .allow_scroll(false)
+        .allow_boxed_zoom(false)
+        .allow_axis_zoom_drag(false)
+        .allow_double_click_reset(false)
+        .show_x(false)
+        .show_y(false)
+        .sense(Sense::CLICK)
+        .show(ui, |plot| {
+            if let Some(here) = curve.here {
+                plot.vline(
+                    VLine::new("today", curve.points[here].cutoff_percent)
+                        .color(t.quiet)
+                        .style(LineStyle::dashed_dense())
+                        .width(1.0)
+                        .allow_hover(false),
+                );
+            }
+            plot.line(
+                Line::new(name, PlotPoints::from(points.clone()))
+                    .color(t.accent)
+                    .width(2.0)
+                    .allow_hover(false),
+            );
+        });
+    let said: Vec<String> = points
+        .iter()
+        .step_by(2)
+        .map(|[cutoff, value]| format!("{cutoff} %: {value:.1}"))
+        .collect();
+    let summary = format!("{name} by the germination cutoff. {}.", said.join("; "));
+    shown
+        .response
+        .widget_info(|| WidgetInfo::labeled(Role::Image, true, &summary));
+    let at = shown
+        .response
+        .clicked()
+        .then(|| shown.response.interact_pointer_pos())
+        .flatten()?;
+    Some(
+        shown
+            .transform
+            .value_from_position(at)
+            .x
+            .round()
+            .clamp(0.0, 100.0),
+    )
+}
