@@ -109,6 +109,31 @@ fn the_space_bar_lays_and_the_packets_are_debited_cell_by_cell() {
 }
 
 #[test]
+fn every_key_that_a_foot_switch_sends_goes_on_and_its_opposite_goes_back() {
+    let mut harness = open(designed(24));
+    for (laid, on) in (1..).zip([Key::Space, Key::Enter, Key::PageDown, Key::ArrowRight]) {
+        key(&mut harness, on);
+        assert_eq!(laying(&harness).laid, laid, "{on:?}");
+        assert!(says(&harness, &format!("{laid} of 26 cells laid")));
+    }
+    for (laid, back) in [(3, Key::Backspace), (2, Key::PageUp), (1, Key::ArrowLeft)] {
+        key(&mut harness, back);
+        assert_eq!(laying(&harness).laid, laid, "{back:?}");
+    }
+    // At the end of a row a foot switch alone does not get past the read-back.
+    let right = lay_a_row(&mut harness);
+    let laid = laying(&harness).laid;
+    for on in [Key::Space, Key::Enter, Key::PageDown, Key::ArrowRight] {
+        key(&mut harness, on);
+        assert!(says(&harness, "Read back"), "{on:?}");
+    }
+    assert_eq!(laying(&harness).laid, laid);
+    type_text(&mut harness, &right.to_string());
+    key(&mut harness, Key::PageDown);
+    assert!(!says(&harness, "Read back"));
+}
+
+#[test]
 fn other_kernels_than_planned_are_typed() {
     let mut harness = open(designed(24));
     let first = laying(&harness)
@@ -316,10 +341,21 @@ fn pictures() {
     for (theme, size, scale, name) in [
         (Theme::Light, [1280.0, 800.0], 1.0, "laying-light"),
         (Theme::Dark, [1280.0, 800.0], 1.0, "laying-dark"),
+        (Theme::Dark, [1920.0, 1080.0], 1.0, "laying-1920"),
         (Theme::Dark, [800.0, 560.0], 1.0, "laying-small"),
     ] {
         let mut harness = window(designed(24), Pane::Trays, theme, size, scale);
         press(&mut harness, "Lay cell by cell");
+        // Capital letters of the font are 0.71 of its size, and a line is 1.08 of it.
+        let step = laying(&harness).steps[0].clone();
+        let kind = if step.ear.is_some() { "ear" } else { "check" };
+        for text in [format!("{} of tray 1", step.name), format!("{kind} {}", step.title)] {
+            let bounds = harness.get_by_label(&text).rect();
+            let capitals = bounds.height() / 1.08 * 0.71;
+            let least = size[1] * 120.0 / 1080.0;
+            assert!(capitals >= least, "{name}: '{text}' is {capitals} pixels high");
+            assert!(harness.ctx.content_rect().contains_rect(bounds), "{name}: '{text}'");
+        }
         for _ in 0..4 {
             key(&mut harness, Key::Space);
         }

@@ -6,7 +6,7 @@ mod common;
 use common::{fill, press, says};
 use egui::{Key, Modifiers, Role, Theme};
 use egui_kittest::Harness;
-use egui_kittest::kittest::Queryable as _;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use jiff::civil::{DateTime, date};
 use wintercrib::demo;
 use wintercrib::insight::Insight;
@@ -139,6 +139,125 @@ fn a_repair_in_the_wrong_direction_says_that_the_counts_agree_worse() {
     assert!(!says(&harness, "How it is mended"));
 }
 
+/// Goes on by Tab until something has the keyboard.
+fn tab_to(harness: &mut Harness<'_, App>, role: Role, label: &str) {
+    for _ in 0..120 {
+        harness.key_press(Key::Tab);
+        harness.run();
+        let all = harness.query_all_by_role_and_label(role, label);
+        if all.into_iter().any(|node| node.accesskit_node().is_focused()) {
+            return;
+        }
+    }
+    panic!("'{label}' is never reached");
+}
+
+#[test]
+fn a_repair_is_made_by_the_keyboard_alone() {
+    let mut harness = open(Theme::Light, [1280.0, 800.0]);
+    let before = harness.state().document().project().clone();
+    // F6 lets go of the keys of scoring.
+    harness.key_press(Key::F6);
+    harness.run();
+    tab_to(&mut harness, Role::Button, "Repair…");
+    harness.key_press(Key::Enter);
+    harness.run();
+    tab_to(&mut harness, Role::RadioButton, "Shift by one");
+    harness.key_press(Key::ArrowRight);
+    harness.run();
+    for (field, cell) in [("Cell", "5 C1"), ("And cell", "5 C2")] {
+        tab_to(&mut harness, Role::TextInput, field);
+        harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+        harness.run();
+        harness
+            .get_by_role_and_label(Role::TextInput, field)
+            .type_text(cell);
+        harness.run();
+    }
+    assert!(says(&harness, "2 cells would change:"));
+    harness.key_press(Key::Enter);
+    harness.run();
+    harness.run();
+    assert!(!says(&harness, "How it is mended"), "the dialog is closed");
+    let project = harness.state().document().project();
+    assert_ne!(*project, before);
+    let label = harness.state().document().undo_label();
+    assert_eq!(label, Some("Swap the final counts of tray 5 C1 and tray 5 C2"));
+    // The keyboard is where it was. Escape leaves the dialog without a change.
+    let after = project.clone();
+    let button = harness.get_by_role_and_label(Role::Button, "Repair…");
+    assert!(button.accesskit_node().is_focused());
+    harness.key_press(Key::Enter);
+    harness.run();
+    assert!(says(&harness, "How it is mended"));
+    harness.key_press(Key::Escape);
+    harness.run();
+    assert!(!says(&harness, "How it is mended"));
+    assert_eq!(*harness.state().document().project(), after);
+}
+
+#[test]
+fn landmarks_speak_for_or_against_a_repair() {
+    let document = Document::new(demo::make("essel-thaw").unwrap());
+    let project = document.project();
+    let tray = project.trays_of(TestId(1)).find(|tray| tray.number == 5).unwrap();
+    let cell = |name: &str| project.cells_of(tray.id).find(|cell| cell.name() == name).unwrap();
+    let landmark = project
+        .cells_of(tray.id)
+        .find(|cell| cell.content == wintercrib::model::CellContent::Landmark)
+        .unwrap();
+    let insight = Insight::default();
+    let counts = Moved::Counts(Pass::Final);
+    let moved = |moved, kind| insight.repair(&document, Repair { moved, kind });
+    // Nothing grows where nothing was laid, whether the count moves or the landmark.
+    let swap = RepairKind::SwapCells(cell("C2").id, landmark.id);
+    for preview in [moved(counts, swap), moved(Moved::Laid, swap)] {
+        let place = if preview.on_empty[0].name.contains("C2") {
+            cell("C2").name()
+        } else {
+            landmark.name()
+        };
+        assert_eq!(preview.on_empty.len(), 1);
+        assert!(preview.on_empty[0].emerged > 0);
+        let (fits, text) = preview.landmarks().unwrap();
+        let said = format!(
+            "1 count would come to cells where nothing was laid, but kernels had come up in tray 5 {place}: the landmarks speak against this repair."
+        );
+        assert_eq!((fits, text), (false, said));
+    }
+    let open = moved(counts, swap).open_again();
+    assert_eq!(
+        open.as_deref(),
+        Some("1 cell would have no count and is to be counted again.")
+    );
+    // A cell in which nothing came up may be taken for the landmark.
+    let mut document = document.clone();
+    let stamp = wintercrib::model::Stamp {
+        at: now(),
+        by: String::new(),
+    };
+    let mut seen = wintercrib::model::Seen::new(cell("C2").id, Pass::Final, wintercrib::model::Tally::default());
+    seen.tally.dead = project.sown(cell("C2"));
+    let corrected = wintercrib::model::Command::RecordCounts {
+        counts: vec![seen],
+        on: None,
+        by: String::new(),
+    };
+    document.run(&corrected, &stamp).unwrap();
+    let preview = insight.repair(
+        &document,
+        Repair {
+            moved: counts,
+            kind: swap,
+        },
+    );
+    let (fits, text) = preview.landmarks().unwrap();
+    assert!(fits && text.ends_with("nothing had come up there: it fits."), "{text}");
+    // Where no landmark is touched, nothing is said of them.
+    let plain = moved(counts, RepairKind::SwapCells(cell("C2").id, cell("C3").id));
+    assert_eq!((plain.landmarks(), plain.open_again()), (None, None));
+}
+
 #[test]
 fn the_preview_names_every_cell_and_changes_nothing() {
     let document = Document::new(demo::make("essel-thaw").unwrap());
@@ -201,9 +320,27 @@ fn the_preview_names_every_cell_and_changes_nothing() {
 
 #[test]
 fn pictures() {
-    for (theme, name) in [(Theme::Light, "repair-light"), (Theme::Dark, "repair-dark")] {
-        let mut harness = open(theme, [1280.0, 800.0]);
+    for (theme, size, name) in [
+        (Theme::Light, [1280.0, 800.0], "repair-light"),
+        (Theme::Dark, [1280.0, 800.0], "repair-dark"),
+        (Theme::Light, [900.0, 600.0], "repair-small"),
+    ] {
+        let mut harness = open(theme, size);
         open_at_the_shift(&mut harness);
         common::shot(&mut harness, name);
+        let bounds = |harness: &Harness<'_, App>, kind: &str| {
+            let button = harness.get_by_role_and_label(Role::Button, "Repair").rect();
+            assert!(harness.ctx.content_rect().contains_rect(button), "{name}, {kind}");
+            let first = harness.get_by_role_and_label(Role::RadioButton, "Final counts").rect();
+            assert!(harness.ctx.content_rect().contains_rect(first), "{name}, {kind}");
+            button
+        };
+        // Nothing moves away under the pointer, whatever is chosen.
+        let begun = bounds(&harness, "Shift");
+        for kind in ["Swap cells", "Swap trays", "Turn", "Mirror"] {
+            choose(&mut harness, kind);
+            assert_eq!(bounds(&harness, kind), begun, "{name}, {kind}");
+        }
+        common::shot(&mut harness, &format!("{name}-mirror"));
     }
 }

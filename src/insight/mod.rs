@@ -63,7 +63,7 @@ pub use price::{
     COMES_ALONG, Heritability, KinshipBounds, MaturityPart, Mean, Means, Measured, Price, TraitShift,
 };
 pub use progress::{CellView, CountView, MoreEarly, Progress, Reading, TrayProgress, TrayView};
-pub use repair::{Agreement, RepairPreview, RepairedCell};
+pub use repair::{Agreement, OnEmpty, RepairPreview, RepairedCell};
 pub use retest::{Hindrance, Retest, RetestEar, next_seed};
 pub use shares::{EarShare, MOST_SHARED, ShareFigures, Shares};
 pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound};

@@ -3,7 +3,7 @@
 use super::progress::content_name;
 use super::words::{percent, plural};
 use crate::genetics;
-use crate::model::{CellId, Command, Document, Moved, Pass, Place, Project, Repair, Stamp, TrayId, sentence};
+use crate::model::{CellId, Command, Count, Document, Moved, Pass, Place, Project, Repair, Stamp, TrayId, sentence};
 use jiff::civil::DateTime;
 use std::collections::BTreeSet;
 
@@ -18,6 +18,65 @@ pub struct RepairPreview {
     pub now: Agreement,
     /// How they would agree after it.
     pub then: Agreement,
+    /// The counts that would belong to a landmark or a spare cell, where nothing was laid; they would be withdrawn.
+    pub on_empty: Vec<OnEmpty>,
+    /// Cells of an ear or a check that are counted now and would have no count.
+    pub opened: usize,
+}
+
+/// A count that a repair would bring to a cell in which nothing was laid.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OnEmpty {
+    /// The cell, such as `tray 5 B1`.
+    pub name: String,
+    /// Kernels that had come up.
+    pub emerged: u32,
+}
+
+impl RepairPreview {
+    /// Whether the landmarks and spare cells speak for the repair, with a sentence: nothing can grow in them. None where
+    /// no count would come to one.
+    pub fn landmarks(&self) -> Option<(bool, String)> {
+        let grown: Vec<&str> = self
+            .on_empty
+            .iter()
+            .filter(|one| one.emerged > 0)
+            .map(|one| one.name.as_str())
+            .collect();
+        let counts = plural(self.on_empty.len(), "count");
+        match (self.on_empty.len(), grown.as_slice()) {
+            (0, _) => None,
+            (_, []) => Some((
+                true,
+                format!("{counts} would come to cells where nothing was laid, and nothing had come up there: it fits."),
+            )),
+            (_, grown) => Some((
+                false,
+                format!(
+                    "{counts} would come to cells where nothing was laid, but kernels had come up in {}: the landmarks speak against this repair.",
+                    listed(grown)
+                ),
+            )),
+        }
+    }
+
+    /// Says how many cells would have to be counted again, if any.
+    pub fn open_again(&self) -> Option<String> {
+        match self.opened {
+            0 => None,
+            1 => Some("1 cell would have no count and is to be counted again.".to_owned()),
+            cells => Some(format!("{cells} cells would have no count and are to be counted again.")),
+        }
+    }
+}
+
+/// Names some places, the first three of many.
+fn listed(names: &[&str]) -> String {
+    match names {
+        [some @ .., last] if names.len() <= 3 && !some.is_empty() => format!("{} and {last}", some.join(", ")),
+        _ if names.len() > 3 => format!("{} and {} more", names[..3].join(", "), names.len() - 3),
+        _ => names.concat(),
+    }
 }
 
 /// One cell that a repair changes.
@@ -131,6 +190,8 @@ pub(super) fn preview(document: &Document, repair: &Repair) -> RepairPreview {
                 cells: Vec::new(),
                 now: Agreement::default(),
                 then: Agreement::default(),
+                on_empty: Vec::new(),
+                opened: 0,
             };
         }
     };
@@ -154,8 +215,54 @@ pub(super) fn preview(document: &Document, repair: &Repair) -> RepairPreview {
         refused: None,
         now: Agreement::of(project, &touched),
         then: Agreement::of(after, &touched),
+        on_empty: on_empty(project, after, repair),
+        opened: opened(project, after, repair),
         cells,
     }
+}
+
+/// The counts in force of a cell that a repair is about: of its pass, or all where what was laid moves.
+fn counts_of<'a>(project: &'a Project, repair: &Repair, cell: CellId) -> impl Iterator<Item = &'a Count> {
+    let moved = repair.moved;
+    let standing = project
+        .counts_of(cell)
+        .filter(|count| !count.void && !project.is_corrected(count.id));
+    standing.filter(move |count| match moved {
+        Moved::Laid => true,
+        Moved::Counts(pass) => count.pass == pass && !count.second,
+    })
+}
+
+/// The counts that a repair would bring to a cell in which nothing was laid.
+fn on_empty(project: &Project, after: &Project, repair: &Repair) -> Vec<OnEmpty> {
+    let moves = repair.moves(project).unwrap_or_default();
+    let is_empty = |project: &Project, cell: CellId| {
+        project.cells.get(cell).is_some_and(|cell| !cell.content.is_counted())
+    };
+    let counted = moves.into_iter().filter_map(|(to, from)| {
+        // What lies moves under the counts of its cell; a count moves over what lies.
+        let read = if repair.moved == Moved::Laid { Some(to) } else { from };
+        is_empty(after, to).then_some((to, read?))
+    });
+    let emerged = |(to, read)| {
+        let most = counts_of(project, repair, read).map(|count| count.tally.emerged()).max()?;
+        Some(OnEmpty {
+            name: project.place_name(Place::Cell(to)),
+            emerged: most,
+        })
+    };
+    counted.filter_map(emerged).collect()
+}
+
+/// The cells with something to count that have a count now and would have none.
+fn opened(project: &Project, after: &Project, repair: &Repair) -> usize {
+    let moves = repair.moves(project).unwrap_or_default();
+    let has = |project: &Project, cell: CellId| counts_of(project, repair, cell).next().is_some();
+    let is_counted = |cell: CellId| after.cells.get(cell).is_some_and(|cell| cell.content.is_counted());
+    let cells = moves.into_iter().map(|(to, _)| to);
+    cells
+        .filter(|cell| is_counted(*cell) && has(project, *cell) && !has(after, *cell))
+        .count()
 }
 
 /// Says what lies in a cell, or what was read there in the pass that is repaired.

@@ -25,6 +25,11 @@ impl Repair {
         place(self.kind)
     }
 
+    /// Gives each cell that the repair reaches, and the cell whose content or count it gets; none for nothing.
+    pub fn moves(&self, project: &Project) -> Result<Vec<(CellId, Option<CellId>)>, Problem> {
+        moves(project, self)
+    }
+
     /// Gives the tray that is mended, the first of two; none when it does not exist.
     pub fn tray(&self, project: &Project) -> Option<TrayId> {
         match self.place() {

@@ -11,7 +11,8 @@ use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
 use crate::ui::widgets::segmented::segmented;
 use egui::{Grid, Id, Label, RichText, ScrollArea, TextEdit, Ui};
 
-/// Height of the dialog's content, in points.
+/// Width and height of the dialog's content, in points.
+const WIDTH: f32 = 556.0;
 const HEIGHT: f32 = 590.0;
 
 /// The dialog, while it is open.
@@ -188,24 +189,32 @@ impl RepairDialog {
         let answer = dialog.show(ui.ctx(), |ui| {
             let t = Tokens::of(ui);
             let top = ui.cursor().top();
-            let height = HEIGHT.min(ui.ctx().content_rect().height() - 180.0);
+            let window = ui.ctx().content_rect().size();
+            // The dialog keeps its size, so that nothing moves away under the pointer while one chooses.
+            let (width, height) = (WIDTH.min(window.x - 80.0), HEIGHT.min(window.y - 150.0));
+            ui.set_width(width);
             self.form(ui);
             ui.add_space(t.space.small);
-            match (&repair, &preview) {
-                (Err(problem), _) => {
-                    ui.add(Label::new(RichText::new(format!("⚠ {problem}")).color(t.warn)).wrap());
-                }
-                (Ok(_), Some(preview)) => preview_ui(ui, preview),
-                (Ok(_), None) => {}
-            }
-            if let Some(why) = ctx.read_only {
-                ui.label(RichText::new(why).color(t.warn));
-            }
-            if let Some(refusal) = &self.refusal {
-                ui.add(Label::new(RichText::new(format!("✗ {refusal}")).color(t.bad)).wrap());
-            }
-            // The dialog keeps its height, so that nothing moves away under the pointer while one chooses.
-            ui.add_space((top + height - ui.cursor().top()).max(0.0));
+            let rest = (top + height - ui.cursor().top()).max(3.0 * t.row_height);
+            ScrollArea::vertical()
+                .id_salt("what becomes of a repair")
+                .auto_shrink(false)
+                .max_height(rest)
+                .show(ui, |ui| {
+                    if let Some(why) = ctx.read_only {
+                        ui.label(RichText::new(why).color(t.warn));
+                    }
+                    if let Some(refusal) = &self.refusal {
+                        ui.add(Label::new(RichText::new(format!("✗ {refusal}")).color(t.bad)).wrap());
+                    }
+                    match (&repair, &preview) {
+                        (Err(problem), _) => {
+                            ui.add(Label::new(RichText::new(format!("⚠ {problem}")).color(t.warn)).wrap());
+                        }
+                        (Ok(_), Some(preview)) => preview_ui(ui, preview),
+                        (Ok(_), None) => {}
+                    }
+                });
         });
         match (answer, repair) {
             (Some(DialogAnswer::Confirm), Ok(repair)) => {
@@ -376,26 +385,30 @@ fn preview_ui(ui: &mut Ui, preview: &RepairPreview) {
         None => ("The counts do not tell whether this repair is right.", t.quiet),
     };
     wrapped(ui, RichText::new(text).font(t.strong_font()).color(color));
+    if let Some((fits, text)) = preview.landmarks() {
+        let (sign, color) = if fits { ("✓", t.ok) } else { ("⚠", t.bad) };
+        wrapped(ui, RichText::new(format!("{sign} {text}")).color(color));
+    }
+    if let Some(open) = preview.open_again() {
+        wrapped(ui, RichText::new(open));
+    }
     ui.add_space(t.space.tiny);
     ui.label(format!("{} would change:", plural(preview.cells.len(), "cell")));
-    ScrollArea::vertical()
-        .id_salt("repaired cells")
-        .max_height(150.0)
+    // Rows of text, not of buttons.
+    ui.spacing_mut().interact_size.y = 0.0;
+    Grid::new("repaired cells")
+        .striped(true)
+        .num_columns(3)
         .show(ui, |ui| {
-            Grid::new("repaired cells")
-                .striped(true)
-                .num_columns(3)
-                .show(ui, |ui| {
-                    for head in ["Cell", "Now", "Then"] {
-                        ui.label(RichText::new(head).font(t.strong_font()));
-                    }
-                    ui.end_row();
-                    for cell in &preview.cells {
-                        ui.label(&cell.name);
-                        ui.label(RichText::new(&cell.now).color(t.quiet));
-                        ui.label(&cell.then);
-                        ui.end_row();
-                    }
-                });
+            for head in ["Cell", "Now", "Then"] {
+                ui.label(RichText::new(head).font(t.strong_font()));
+            }
+            ui.end_row();
+            for cell in &preview.cells {
+                ui.label(&cell.name);
+                ui.label(RichText::new(&cell.now).color(t.quiet));
+                ui.label(&cell.then);
+                ui.end_row();
+            }
         });
 }

@@ -183,16 +183,18 @@ impl OtherDraft {
             goes = button.clicked();
         });
         row(ui, "", |ui| {
-            field(ui, &named("width"), &mut self.width.text, 60.0);
+            field(ui, &named("width"), &mut self.width.text, 76.0);
             ui.label("×");
-            field(ui, &named("depth"), &mut self.depth.text, 60.0);
+            field(ui, &named("depth"), &mut self.depth.text, 76.0);
             quiet(ui, unit.sign());
         });
         row(ui, "", |ui| {
-            field(ui, &named("trays"), &mut self.trays, 44.0);
-            quiet(ui, "trays, margin");
-            field(ui, &named("margin"), &mut self.margin.text, 44.0);
-            quiet(ui, unit.sign());
+            field(ui, &named("margin"), &mut self.margin.text, 76.0);
+            quiet(ui, &format!("{} margin", unit.sign()));
+        });
+        row(ui, "", |ui| {
+            field(ui, &named("trays"), &mut self.trays, 60.0);
+            quiet(ui, "trays of this size");
         });
         goes
     }
@@ -482,27 +484,27 @@ impl Draft {
         row(ui, "Units", |ui| asked.units = unit_switches(ui, self.units));
         let length = self.units.length.sign();
         row(ui, "Container", |ui| {
-            field(ui, "Container width", &mut self.width.text, 60.0);
+            field(ui, "Container width", &mut self.width.text, 76.0);
             ui.label("×");
-            field(ui, "Container depth", &mut self.depth.text, 60.0);
+            field(ui, "Container depth", &mut self.depth.text, 76.0);
             quiet(ui, length);
         });
         said(ui, faults, &[Field::Width, Field::Depth]);
         row(ui, "Cell", |ui| {
-            field(ui, "Cell width", &mut self.cell_width.text, 60.0);
+            field(ui, "Cell width", &mut self.cell_width.text, 76.0);
             ui.label("×");
-            field(ui, "Cell height", &mut self.cell_height.text, 60.0);
+            field(ui, "Cell height", &mut self.cell_height.text, 76.0);
             quiet(ui, length);
         });
         said(ui, faults, &[Field::CellWidth, Field::CellHeight]);
         row(ui, "Margin", |ui| {
-            field(ui, "Margin on each side", &mut self.margin.text, 60.0);
+            field(ui, "Margin on each side", &mut self.margin.text, 76.0);
             quiet(ui, &format!("{length} on each side"));
         });
         said(ui, faults, &[Field::Margin]);
         row(ui, "Aisle", |ui| {
             let hint = "A strip without kernels between neighbouring cells, so that roots do not cross.";
-            field(ui, "Aisle between cells", &mut self.aisle.text, 60.0).on_hover_text(hint);
+            field(ui, "Aisle between cells", &mut self.aisle.text, 76.0).on_hover_text(hint);
             quiet(ui, &format!("{length} between cells"));
         });
         said(ui, faults, &[Field::Aisle]);

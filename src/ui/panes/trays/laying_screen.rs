@@ -8,8 +8,8 @@ use crate::ui::context::{PaneCtx, Ticket};
 use crate::ui::fonts;
 use crate::ui::tokens::Tokens;
 use egui::{
-    Align, Button, Event, FontId, Frame, Key, Label, Layout, Margin, Modifiers, RichText, Sense, Stroke,
-    StrokeKind, Ui, vec2,
+    Align, Button, Color32, Event, FontId, Frame, Key, Label, Layout, Margin, Modifiers, RichText, Role, Sense,
+    Stroke, StrokeKind, Ui, WidgetInfo, vec2,
 };
 use jiff::civil::DateTime;
 
@@ -311,6 +311,7 @@ impl LayingScreen {
     fn head(&self, ui: &mut Ui, ctx: &PaneCtx<'_>, laying: &Laying) -> bool {
         let t = Tokens::of(ui);
         let mut leaves = false;
+        let large = FontId::new((ui.available_height() * 0.032).max(t.title_font().size), fonts::bold());
         ui.horizontal(|ui| {
             let name = ctx
                 .document
@@ -322,10 +323,10 @@ impl LayingScreen {
             ui.add_space(t.space.medium);
             let all = laying.steps.len();
             let text = format!("{} of {} laid", laying.laid, plural(all, "cell"));
-            ui.label(RichText::new(text).font(t.heading_font()));
+            ui.label(RichText::new(text).font(large.clone()));
             if let Some(pace) = self.pace(all - laying.laid) {
                 ui.add_space(t.space.medium);
-                ui.label(RichText::new(pace).font(t.heading_font()).color(t.quiet));
+                ui.label(RichText::new(pace).font(large.clone()).color(t.quiet));
             }
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 let leave = ui.add(Button::new("Leave").shortcut_text("Esc"));
@@ -340,92 +341,118 @@ impl LayingScreen {
     fn pace(&self, left: usize) -> Option<String> {
         pace(&self.times, left)
     }
+
     fn lay_ui(&self, ui: &mut Ui, ctx: &PaneCtx<'_>, laying: &Laying) {
         let t = Tokens::of(ui);
         let step = &laying.steps[self.place];
         let height = ui.available_height();
-        let size = |share: f32| (height * share).clamp(18.0, 260.0);
+        let size = |share: f32| (height * share).max(18.0);
         row_strip(ui, laying, self.place);
-        ui.vertical_centered(|ui| {
-            let cell = format!("{} of tray {}", step.name, step.tray_number);
-            ui.label(RichText::new(cell).font(FontId::new(size(0.14), fonts::bold())).color(t.accent));
-            one_line(ui, &step.title, size(0.32));
-            let mut beside = Vec::new();
-            if !step.code.is_empty() {
-                beside.push(step.code.clone());
+        // Where kernels go, and from which packet: both as large as half the window allows.
+        let what = if step.ear.is_some() { "ear" } else { "check" };
+        let most = if self.refusal.is_some() { size(0.36) } else { size(0.46) };
+        ui.columns(2, |halves| {
+            let cell = format!("cell, tray {}", step.tray_number);
+            let spoken = [
+                format!("{} of tray {}", step.name, step.tray_number),
+                format!("{what} {}", step.title),
+            ];
+            let lines = [
+                (cell.as_str(), step.name.as_str(), t.accent),
+                (what, step.title.as_str(), t.text),
+            ];
+            let fits = |ui: &Ui, text: &str| fitting(ui, text, most);
+            let height = fits(&halves[0], lines[0].1).max(fits(&halves[1], lines[1].1));
+            for ((ui, (caption, text, ink)), spoken) in halves.iter_mut().zip(lines).zip(spoken) {
+                one_line(ui, caption, size(0.05), t.quiet);
+                spoken_line(ui, (text, &spoken), fits(ui, text), height, ink);
             }
-            if !step.mother.is_empty() {
-                beside.push(format!("row {}", step.mother));
-            }
-            if !step.location.is_empty() {
-                beside.push(step.location.clone());
-            }
-            if !beside.is_empty() {
-                one_line(ui, &beside.join("   "), size(0.08));
-            }
-            let kernels = self.kernels(step);
-            let mut text = plural(usize::from(kernels), "kernel");
-            if let Some(left) = step.in_packet {
-                let left = left - i64::from(kernels);
-                text = format!("{text}, {left} then left in the packet");
-            } else if step.ear.is_some() {
-                text += ", packet not counted";
-            }
-            let planned = ctx
-                .document
-                .project()
-                .tests
-                .get(self.test)
-                .map_or(kernels, |test| test.plan.kernels);
-            let color = if kernels == planned { t.text } else { t.warn };
-            ui.label(RichText::new(text).font(FontId::new(size(0.07), fonts::bold())).color(color));
-            if let Some(refusal) = &self.refusal {
-                let text = RichText::new(format!("⚠ {refusal}")).font(t.heading_font()).color(t.bad);
-                ui.add(Label::new(text).wrap());
-            }
-            ui.add_space(t.space.medium);
-            let keys = "Space lays   Backspace goes back   digits, + or − for other kernels   S passes over the cell";
-            ui.label(RichText::new(keys).font(t.heading_font()).color(t.quiet));
         });
+        let mut beside = Vec::new();
+        if !step.code.is_empty() {
+            beside.push(step.code.clone());
+        }
+        if !step.mother.is_empty() {
+            beside.push(format!("row {}", step.mother));
+        }
+        if !step.location.is_empty() {
+            beside.push(step.location.clone());
+        }
+        if !beside.is_empty() {
+            one_line(ui, &beside.join("   "), size(0.09), t.text);
+        }
+        let kernels = self.kernels(step);
+        let mut text = plural(usize::from(kernels), "kernel");
+        if let Some(left) = step.in_packet {
+            let left = left - i64::from(kernels);
+            text = format!("{text}, {left} then left in the packet");
+        } else if step.ear.is_some() {
+            text += ", packet not counted";
+        }
+        let planned = ctx
+            .document
+            .project()
+            .tests
+            .get(self.test)
+            .map_or(kernels, |test| test.plan.kernels);
+        let color = if kernels == planned { t.text } else { t.warn };
+        one_line(ui, &text, size(0.08), color);
+        self.refusal_ui(ui, size(0.045));
+        let keys = "Space lays   Backspace goes back   digits, + or − for other kernels   S passes over the cell";
+        keys_ui(ui, keys);
+    }
+
+    fn refusal_ui(&self, ui: &mut Ui, size: f32) {
+        if let Some(refusal) = &self.refusal {
+            warning(ui, refusal, size);
+        }
     }
 
     fn read_back_ui(&self, ui: &mut Ui, laying: &Laying, place: usize, typed: &str, told: Option<&Told>) {
         let t = Tokens::of(ui);
         let height = ui.available_height();
-        let size = |share: f32| (height * share).clamp(18.0, 200.0);
+        let size = |share: f32| (height * share).max(18.0);
         let step = &laying.steps[place];
         row_strip(ui, laying, place);
-        ui.vertical_centered(|ui| {
-            let row = row_letters(step.row);
-            let head = format!("Row {row} of tray {} is laid. Read back", step.tray_number);
-            one_line(ui, &head, size(0.09));
-            let what = format!("Type the number on the packet of the kernels in {}", step.name);
-            ui.label(RichText::new(what).font(t.title_font()).color(t.quiet));
-            let shown = if typed.is_empty() { "_" } else { typed };
-            ui.label(RichText::new(shown).font(FontId::new(size(0.28), fonts::bold())));
-            if let (Some(told), true) = (told, typed.is_empty()) {
-                let text = RichText::new(format!("⚠ {}", told.text))
-                    .font(t.title_font())
-                    .color(t.bad);
-                ui.add(Label::new(text).wrap());
-                let keys = if told.is_known {
-                    "T takes up the whole row to lay it again   G goes on, the packet was misread"
-                } else {
-                    "Type the number again   T takes up the whole row   G goes on all the same"
-                };
-                ui.label(RichText::new(keys).font(t.heading_font()).color(t.quiet));
+        let row = row_letters(step.row);
+        let head = format!("Row {row} of tray {} is laid. Read back", step.tray_number);
+        one_line(ui, &head, size(0.1), t.text);
+        let what = format!("Type the number on the packet of the kernels in {}", step.name);
+        one_line(ui, &what, size(0.06), t.quiet);
+        let shown = if typed.is_empty() { "_" } else { typed };
+        one_line(ui, shown, size(0.34), t.accent);
+        let mut keys = "Enter checks it   Backspace corrects";
+        if let (Some(told), true) = (told, typed.is_empty()) {
+            warning(ui, &told.text, size(0.055));
+            keys = if told.is_known {
+                "T takes up the whole row to lay it again   G goes on, the packet was misread"
             } else {
-                let keys = "Enter checks it   Backspace corrects";
-                ui.label(RichText::new(keys).font(t.heading_font()).color(t.quiet));
-            }
-            if let Some(refusal) = &self.refusal {
-                let text = RichText::new(format!("⚠ {refusal}"))
-                    .font(t.heading_font())
-                    .color(t.bad);
-                ui.add(Label::new(text).wrap());
-            }
-        });
+                "Type the number again   T takes up the whole row   G goes on all the same"
+            };
+        }
+        self.refusal_ui(ui, size(0.045));
+        keys_ui(ui, keys);
     }
+}
+
+/// What the keys do, below all else.
+fn keys_ui(ui: &mut Ui, keys: &str) {
+    let t = Tokens::of(ui);
+    let size = (ui.ctx().content_rect().height() * 0.022).max(t.heading_font().size);
+    ui.add_space(t.space.small);
+    one_line(ui, keys, size, t.quiet);
+}
+
+/// Something that went wrong, wrapped, readable from where kernels are laid.
+fn warning(ui: &mut Ui, text: &str, size: f32) {
+    let t = Tokens::of(ui);
+    ui.vertical_centered(|ui| {
+        let shown = RichText::new(format!("⚠ {text}"))
+            .font(FontId::new(size, fonts::bold()))
+            .color(t.bad);
+        let label = ui.add(Label::new(shown).wrap());
+        label.widget_info(|| WidgetInfo::labeled(Role::Alert, true, text));
+    });
 }
 
 /// Gives the place of the last ear in the row of a place.
@@ -472,21 +499,30 @@ fn answer(project: &Project, laying: &Laying, place: usize, typed: &str) -> Opti
     Some(Told { text, is_known })
 }
 
-/// Writes one line as large as asked, or smaller where the window is too narrow for it.
-fn one_line(ui: &mut Ui, text: &str, size: f32) {
-    let t = Tokens::of(ui);
+/// Writes one line in the middle, as large as asked, or smaller where the room is too narrow for it.
+fn one_line(ui: &mut Ui, text: &str, size: f32, ink: Color32) {
+    let size = fitting(ui, text, size);
+    spoken_line(ui, (text, text), size, size, ink);
+}
+
+/// The size in which a line fits the room, and no more than asked for.
+fn fitting(ui: &Ui, text: &str, most: f32) -> f32 {
+    let font = FontId::new(most, fonts::bold());
+    let galley = ui.painter().layout_no_wrap(text.to_owned(), font, Color32::PLACEHOLDER);
+    most * (0.98 * ui.available_width() / galley.size().x.max(1.0)).min(1.0)
+}
+
+/// Writes a line in the middle of a strip that is hardly higher than letters of the size `height`. A screen reader says
+/// the second text.
+fn spoken_line(ui: &mut Ui, (text, spoken): (&str, &str), size: f32, height: f32, ink: Color32) {
+    /// Height of a line over the size of its letters: less than the font asks for, which leaves room for accents.
+    const LINE: f32 = 1.08;
+    let strip = vec2(ui.available_width(), height * LINE);
+    let (rect, response) = ui.allocate_exact_size(strip, Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, spoken));
     let font = FontId::new(size, fonts::bold());
-    let width = ui
-        .painter()
-        .layout_no_wrap(text.to_owned(), font, t.text)
-        .size()
-        .x;
-    let fits = (ui.available_width() / width.max(1.0)).min(1.0);
-    ui.label(
-        RichText::new(text)
-            .font(FontId::new(size * fits, fonts::bold()))
-            .color(t.text),
-    );
+    let galley = ui.painter().layout_no_wrap(text.to_owned(), font, ink);
+    ui.painter().galley(rect.center() - galley.size() / 2.0, galley, ink);
 }
 
 /// Draws the row of the tray: what is laid is filled, the cell at hand has a thick edge.
@@ -532,7 +568,7 @@ fn all_laid(ui: &mut Ui, laying: &Laying) {
     let t = Tokens::of(ui);
     Frame::new().inner_margin(Margin::same(24)).show(ui, |ui| {
         ui.vertical_centered(|ui| {
-            one_line(ui, "All is laid", 90.0);
+            one_line(ui, "All is laid", 90.0, t.text);
             let text = format!(
                 "{} in {}. Their kernels are taken out of the packets.",
                 plural(laying.steps.len(), "cell"),

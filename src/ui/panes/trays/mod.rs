@@ -602,10 +602,10 @@ impl Trays {
             if test.is_some() && ui.button("Cold days").clicked() {
                 self.cold_days.set_open(true);
             }
-            let facts = test.map(|test| self.facts(ctx.document, test.id));
-            standing(ui, test, facts.unwrap_or_default(), is_proposed);
             let tray = drawing.trays.get(self.cursor.0).map(|tray| tray.number);
             self.prints.ui(ui, ctx, test.filter(|_| !is_proposed), tray);
+            let facts = test.map(|test| self.facts(ctx.document, test.id));
+            standing(ui, test, facts.unwrap_or_default(), is_proposed);
         });
         let laid = test.is_some_and(|test| test.laid.is_some()) && !is_proposed;
         let kernels = reading.design.as_ref().map(|design| design.plan.kernels);
@@ -1106,6 +1106,11 @@ fn standing(ui: &mut Ui, test: Option<&Test>, facts: Facts, is_proposed: bool) {
         },
         None => return,
     };
+    let galley = ui.painter().layout_no_wrap(text.clone(), t.strong_font(), colour);
+    // On a line of its own rather than broken in two beside the buttons.
+    if galley.size().x + 24.0 > ui.available_size_before_wrap().x {
+        ui.end_row();
+    }
     Frame::new()
         .fill(t.raised)
         .stroke(Stroke::new(1.5, colour))
