@@ -349,12 +349,18 @@ fn pictures() {
         // Capital letters of the font are 0.71 of its size, and a line is 1.08 of it.
         let step = laying(&harness).steps[0].clone();
         let kind = if step.ear.is_some() { "ear" } else { "check" };
-        for text in [format!("{} of tray 1", step.name), format!("{kind} {}", step.title)] {
+        for text in [
+            format!("{} of tray 1", step.name),
+            format!("{kind} {}", step.title),
+        ] {
             let bounds = harness.get_by_label(&text).rect();
             let capitals = bounds.height() / 1.08 * 0.71;
             let least = size[1] * 120.0 / 1080.0;
             assert!(capitals >= least, "{name}: '{text}' is {capitals} pixels high");
-            assert!(harness.ctx.content_rect().contains_rect(bounds), "{name}: '{text}'");
+            assert!(
+                harness.ctx.content_rect().contains_rect(bounds),
+                "{name}: '{text}'"
+            );
         }
         for _ in 0..4 {
             key(&mut harness, Key::Space);

@@ -201,7 +201,12 @@ fn landmarks_speak_for_or_against_a_repair() {
     let document = Document::new(demo::make("essel-thaw").unwrap());
     let project = document.project();
     let tray = project.trays_of(TestId(1)).find(|tray| tray.number == 5).unwrap();
-    let cell = |name: &str| project.cells_of(tray.id).find(|cell| cell.name() == name).unwrap();
+    let cell = |name: &str| {
+        project
+            .cells_of(tray.id)
+            .find(|cell| cell.name() == name)
+            .unwrap()
+    };
     let landmark = project
         .cells_of(tray.id)
         .find(|cell| cell.content == wintercrib::model::CellContent::Landmark)
@@ -236,7 +241,8 @@ fn landmarks_speak_for_or_against_a_repair() {
         at: now(),
         by: String::new(),
     };
-    let mut seen = wintercrib::model::Seen::new(cell("C2").id, Pass::Final, wintercrib::model::Tally::default());
+    let mut seen =
+        wintercrib::model::Seen::new(cell("C2").id, Pass::Final, wintercrib::model::Tally::default());
     seen.tally.dead = project.sown(cell("C2"));
     let corrected = wintercrib::model::Command::RecordCounts {
         counts: vec![seen],
@@ -252,7 +258,10 @@ fn landmarks_speak_for_or_against_a_repair() {
         },
     );
     let (fits, text) = preview.landmarks().unwrap();
-    assert!(fits && text.ends_with("nothing had come up there: it fits."), "{text}");
+    assert!(
+        fits && text.ends_with("nothing had come up there: it fits."),
+        "{text}"
+    );
     // Where no landmark is touched, nothing is said of them.
     let plain = moved(counts, RepairKind::SwapCells(cell("C2").id, cell("C3").id));
     assert_eq!((plain.landmarks(), plain.open_again()), (None, None));
@@ -331,7 +340,9 @@ fn pictures() {
         let bounds = |harness: &Harness<'_, App>, kind: &str| {
             let button = harness.get_by_role_and_label(Role::Button, "Repair").rect();
             assert!(harness.ctx.content_rect().contains_rect(button), "{name}, {kind}");
-            let first = harness.get_by_role_and_label(Role::RadioButton, "Final counts").rect();
+            let first = harness
+                .get_by_role_and_label(Role::RadioButton, "Final counts")
+                .rect();
             assert!(harness.ctx.content_rect().contains_rect(first), "{name}, {kind}");
             button
         };

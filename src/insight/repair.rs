@@ -3,7 +3,9 @@
 use super::progress::content_name;
 use super::words::{percent, plural};
 use crate::genetics;
-use crate::model::{CellId, Command, Count, Document, Moved, Pass, Place, Project, Repair, Stamp, TrayId, sentence};
+use crate::model::{
+    CellId, Command, Count, Document, Moved, Pass, Place, Project, Repair, Stamp, TrayId, sentence,
+};
 use jiff::civil::DateTime;
 use std::collections::BTreeSet;
 
@@ -48,7 +50,9 @@ impl RepairPreview {
             (0, _) => None,
             (_, []) => Some((
                 true,
-                format!("{counts} would come to cells where nothing was laid, and nothing had come up there: it fits."),
+                format!(
+                    "{counts} would come to cells where nothing was laid, and nothing had come up there: it fits."
+                ),
             )),
             (_, grown) => Some((
                 false,
@@ -65,7 +69,9 @@ impl RepairPreview {
         match self.opened {
             0 => None,
             1 => Some("1 cell would have no count and is to be counted again.".to_owned()),
-            cells => Some(format!("{cells} cells would have no count and are to be counted again.")),
+            cells => Some(format!(
+                "{cells} cells would have no count and are to be counted again."
+            )),
         }
     }
 }
@@ -73,7 +79,9 @@ impl RepairPreview {
 /// Names some places, the first three of many.
 fn listed(names: &[&str]) -> String {
     match names {
-        [some @ .., last] if names.len() <= 3 && !some.is_empty() => format!("{} and {last}", some.join(", ")),
+        [some @ .., last] if names.len() <= 3 && !some.is_empty() => {
+            format!("{} and {last}", some.join(", "))
+        }
         _ if names.len() > 3 => format!("{} and {} more", names[..3].join(", "), names.len() - 3),
         _ => names.concat(),
     }
@@ -237,15 +245,24 @@ fn counts_of<'a>(project: &'a Project, repair: &Repair, cell: CellId) -> impl It
 fn on_empty(project: &Project, after: &Project, repair: &Repair) -> Vec<OnEmpty> {
     let moves = repair.moves(project).unwrap_or_default();
     let is_empty = |project: &Project, cell: CellId| {
-        project.cells.get(cell).is_some_and(|cell| !cell.content.is_counted())
+        project
+            .cells
+            .get(cell)
+            .is_some_and(|cell| !cell.content.is_counted())
     };
     let counted = moves.into_iter().filter_map(|(to, from)| {
         // What lies moves under the counts of its cell; a count moves over what lies.
-        let read = if repair.moved == Moved::Laid { Some(to) } else { from };
+        let read = if repair.moved == Moved::Laid {
+            Some(to)
+        } else {
+            from
+        };
         is_empty(after, to).then_some((to, read?))
     });
     let emerged = |(to, read)| {
-        let most = counts_of(project, repair, read).map(|count| count.tally.emerged()).max()?;
+        let most = counts_of(project, repair, read)
+            .map(|count| count.tally.emerged())
+            .max()?;
         Some(OnEmpty {
             name: project.place_name(Place::Cell(to)),
             emerged: most,
@@ -258,7 +275,12 @@ fn on_empty(project: &Project, after: &Project, repair: &Repair) -> Vec<OnEmpty>
 fn opened(project: &Project, after: &Project, repair: &Repair) -> usize {
     let moves = repair.moves(project).unwrap_or_default();
     let has = |project: &Project, cell: CellId| counts_of(project, repair, cell).next().is_some();
-    let is_counted = |cell: CellId| after.cells.get(cell).is_some_and(|cell| cell.content.is_counted());
+    let is_counted = |cell: CellId| {
+        after
+            .cells
+            .get(cell)
+            .is_some_and(|cell| cell.content.is_counted())
+    };
     let cells = moves.into_iter().map(|(to, _)| to);
     cells
         .filter(|cell| is_counted(*cell) && has(project, *cell) && !has(after, *cell))

@@ -8,8 +8,8 @@ use crate::ui::context::{PaneCtx, Ticket};
 use crate::ui::fonts;
 use crate::ui::tokens::Tokens;
 use egui::{
-    Align, Button, Color32, Event, FontId, Frame, Key, Label, Layout, Margin, Modifiers, RichText, Role, Sense,
-    Stroke, StrokeKind, Ui, WidgetInfo, vec2,
+    Align, Button, Color32, Event, FontId, Frame, Key, Label, Layout, Margin, Modifiers, RichText, Role,
+    Sense, Stroke, StrokeKind, Ui, WidgetInfo, vec2,
 };
 use jiff::civil::DateTime;
 
@@ -311,7 +311,10 @@ impl LayingScreen {
     fn head(&self, ui: &mut Ui, ctx: &PaneCtx<'_>, laying: &Laying) -> bool {
         let t = Tokens::of(ui);
         let mut leaves = false;
-        let large = FontId::new((ui.available_height() * 0.032).max(t.title_font().size), fonts::bold());
+        let large = FontId::new(
+            (ui.available_height() * 0.032).max(t.title_font().size),
+            fonts::bold(),
+        );
         ui.horizontal(|ui| {
             let name = ctx
                 .document
@@ -350,7 +353,11 @@ impl LayingScreen {
         row_strip(ui, laying, self.place);
         // Where kernels go, and from which packet: both as large as half the window allows.
         let what = if step.ear.is_some() { "ear" } else { "check" };
-        let most = if self.refusal.is_some() { size(0.36) } else { size(0.46) };
+        let most = if self.refusal.is_some() {
+            size(0.36)
+        } else {
+            size(0.46)
+        };
         ui.columns(2, |halves| {
             let cell = format!("cell, tray {}", step.tray_number);
             let spoken = [
@@ -398,7 +405,8 @@ impl LayingScreen {
         let color = if kernels == planned { t.text } else { t.warn };
         one_line(ui, &text, size(0.08), color);
         self.refusal_ui(ui, size(0.045));
-        let keys = "Space lays   Backspace goes back   digits, + or − for other kernels   S passes over the cell";
+        let keys =
+            "Space lays   Backspace goes back   digits, + or − for other kernels   S passes over the cell";
         keys_ui(ui, keys);
     }
 
@@ -508,7 +516,9 @@ fn one_line(ui: &mut Ui, text: &str, size: f32, ink: Color32) {
 /// The size in which a line fits the room, and no more than asked for.
 fn fitting(ui: &Ui, text: &str, most: f32) -> f32 {
     let font = FontId::new(most, fonts::bold());
-    let galley = ui.painter().layout_no_wrap(text.to_owned(), font, Color32::PLACEHOLDER);
+    let galley = ui
+        .painter()
+        .layout_no_wrap(text.to_owned(), font, Color32::PLACEHOLDER);
     most * (0.98 * ui.available_width() / galley.size().x.max(1.0)).min(1.0)
 }
 
@@ -522,7 +532,8 @@ fn spoken_line(ui: &mut Ui, (text, spoken): (&str, &str), size: f32, height: f32
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, spoken));
     let font = FontId::new(size, fonts::bold());
     let galley = ui.painter().layout_no_wrap(text.to_owned(), font, ink);
-    ui.painter().galley(rect.center() - galley.size() / 2.0, galley, ink);
+    ui.painter()
+        .galley(rect.center() - galley.size() / 2.0, galley, ink);
 }
 
 /// Draws the row of the tray: what is laid is filled, the cell at hand has a thick edge.
