@@ -892,3 +892,77 @@ fn warm_days_water_and_band_are_typed_in_the_form() {
     assert_eq!((recipe.warm, recipe.final_day), (None, 7));
     assert!((recipe.cold_c - 25.0).abs() < 1e-9);
 }
+
+/// Run by hand, since a busy machine is no fault: `cargo test --test calendar ten_thousand -- --ignored --nocapture`.
+#[test]
+#[ignore = "prints times, which depend on the machine"]
+fn ten_thousand_ears_laid_over_five_evenings_are_not_slow() {
+    let mut document = harvest(10_000);
+    run(
+        &mut document,
+        &Command::DesignTest(TestDesign {
+            season: SeasonId(1),
+            replaces: None,
+            name: "Cold".to_owned(),
+            plan: TrayPlan::default(),
+            recipe: recipe(),
+            check_lot: "Check".to_owned(),
+            seed: 7,
+            ears: None,
+        }),
+    );
+    let trays: Vec<u32> = document.project().trays.iter().map(|tray| tray.id.0).collect();
+    for (evening, trays) in trays.chunks(trays.len().div_ceil(5)).enumerate() {
+        lay(&mut document, trays, day(evening as i64));
+    }
+    for number in 0..300 {
+        note(&mut document, WATER, &[], day(i64::from(number % 12)), "");
+    }
+    let readings = (0..=288).map(|hour| (60 * hour, 13.0)).collect();
+    run(
+        &mut document,
+        &Command::AddLog(wintercrib::model::TemperatureLog {
+            id: wintercrib::model::LogId(0),
+            test: TestId(1),
+            name: "Shelf".to_owned(),
+            start: LAID.at(18, 0, 0, 0),
+            readings,
+            spans: vec![wintercrib::model::LogSpan::default()],
+        }),
+    );
+    let insight = Insight::default();
+    let timed = |what: &str, work: &dyn Fn()| {
+        let begun = std::time::Instant::now();
+        work();
+        println!("{what}: {:?}", begun.elapsed());
+    };
+    timed("progress", &|| drop(insight.progress(&document, TestId(1))));
+    timed("calendar", &|| drop(insight.calendar(&document, TestId(1))));
+    timed("calendar again", &|| drop(insight.calendar(&document, TestId(1))));
+    let fresh = Insight::default();
+    timed("soundness and estimates", &|| {
+        drop(fresh.soundness(&document, TestId(1)))
+    });
+    timed("cold days", &|| drop(fresh.cold_days(&document, TestId(1))));
+    timed("cold days again", &|| drop(fresh.cold_days(&document, TestId(1))));
+    let project = document.project();
+    let calendar = insight.calendar(&document, TestId(1));
+    timed("iCalendar file", &|| {
+        drop(calendar_ics(project, &[&calendar], Timestamp::UNIX_EPOCH))
+    });
+    // Water five times, early, warm, final, clean-up, for each evening.
+    assert_eq!((calendar.evenings, calendar.items.len()), (5, 45));
+    let mut harness = window(
+        document,
+        wintercrib::ui::context::Pane::Trays,
+        Theme::Light,
+        [1280.0, 900.0],
+        1.0,
+    );
+    harness.get_by_role_and_label(Role::Button, "Cold days").click();
+    harness.run();
+    let begun = std::time::Instant::now();
+    harness.run_steps(20);
+    println!("a frame of the cold days: {:?}", begun.elapsed() / 20);
+    common::shot(&mut harness, "cold-days-10000");
+}

@@ -57,6 +57,25 @@ fn two_unlike_files_are_taken_for_the_trays_that_are_named() {
         floor.out,
         "577 readings from 2026-02-04 18:15 to 2026-02-16 18:15 taken as log 'essel-thaw-floor' of trays 1 and 2.\n"
     );
+    // From when to when it stood for one of them.
+    let span = "import p.ron --temperature essel-thaw-floor.csv --name later --trays 2 --add-minutes 7 --from 2026-02-05T18:30";
+    let later = folder
+        .run(&format!("{span} --to 2026-02-07T18:30 --dry-run"))
+        .ends_with(0);
+    assert!(
+        later
+            .out
+            .contains("as log 'later' of tray 2 from 2026-02-05 18:30 until 2026-02-07 18:30."),
+        "{}",
+        later.out
+    );
+    folder.run(&format!("{span} --to 2026-02-04T18:30")).refuses(
+        2,
+        &["--from, --to", "which is earlier", "correct one of the times"],
+    );
+    folder
+        .run(&format!("{span} --to later"))
+        .refuses(2, &["--to: 'later' is not a time that exists"]);
     folder.run("check p.ron").ends_with(0);
     let logs = cold_days(&folder)["logs"].clone();
     assert_eq!(

@@ -5,7 +5,7 @@ use jiff::civil::{DateTime, date, datetime};
 use proptest::prelude::*;
 use wintercrib::exchange::table_text::Fault;
 use wintercrib::exchange::temperature_csv::{
-    Answers, DateForm, Look, Question, Shown, TemperatureFault, TemperatureFile, TimeColumns,
+    Answers, DateForm, Look, Question, SEPARATORS, Shown, TemperatureFault, TemperatureFile, TimeColumns,
 };
 use wintercrib::model::TemperatureUnit;
 
@@ -535,4 +535,56 @@ proptest! {
             }
         }
     }
+}
+
+/// What is answered stays among what was asked, so that the grower can change it; what was left out is shown.
+#[test]
+fn answers_can_be_changed_and_what_surrounds_the_readings_is_told() {
+    let text = b"Logger 3\r\n\r\nTime;Value;Spare\r\n03/02/2026 10:00;51,0;x\r\n03/02/2026 11:00;51,5;x\r\n03/02/2026 12:00;52,0;x\r\n03/02/2026 13:00;52,5;x\r\n03/02/2026 14:00;53,0;x\r\n";
+    let file = TemperatureFile::read(text).unwrap();
+    let open = file.look(&Answers::default());
+    assert_eq!((open.questions.len(), open.asked.len()), (2, 2));
+    let answers = Answers {
+        dates: Some(DateForm::DayFirst),
+        unit: Some(TemperatureUnit::Fahrenheit),
+        ..Answers::default()
+    };
+    let look = file.look(&answers);
+    assert_eq!((look.questions.len(), &look.asked), (0, &open.asked));
+    let lines = |shown: &[Shown]| shown.iter().map(|one| one.line).collect::<Vec<_>>();
+    assert_eq!(
+        (lines(&look.head), lines(&look.tail)),
+        (vec![4, 5, 6, 7, 8], vec![6, 7, 8])
+    );
+    let before = [(1, "Logger 3".to_owned()), (3, "Time;Value;Spare".to_owned())];
+    assert_eq!((file.before(), file.header_line()), (&before[..], Some(3)));
+    assert_eq!(file.line(5), Some("03/02/2026 11:00;51,5;x"));
+    assert_eq!((file.line(0), file.line(9)), (None, None));
+    assert_eq!(file.separator(), ';');
+    assert!(SEPARATORS.contains(&file.separator()));
+    // Divided otherwise there is no column with a time.
+    let tabs = TemperatureFile::read_divided(text, Some('\t'));
+    assert!(
+        matches!(
+            tabs,
+            Err(TemperatureFault::NoTimes | TemperatureFault::NoTemperatures)
+        ),
+        "{tabs:?}"
+    );
+    assert_eq!(
+        TemperatureFile::read_divided(text, Some(';'))
+            .unwrap()
+            .look(&answers),
+        look
+    );
+    // Columns without any reading.
+    let wrong = Answers {
+        times: Some(TimeColumns { date: 2, clock: None }),
+        ..answers
+    };
+    let nothing = file.look(&wrong);
+    assert!(
+        !nothing.is_ready(&wrong) && nothing.remarks[0].starts_with("No line has a time"),
+        "{nothing:?}"
+    );
 }

@@ -4,11 +4,11 @@
 use jiff::civil::{Date, DateTime, date};
 use jiff::{SignedDuration, ToSpan as _};
 use proptest::prelude::*;
-use wintercrib::insight::{ColdDays, ColdKind, CountDay, Gap, Insight, Temperatures, TrayDays};
+use wintercrib::insight::{ColdDays, ColdKind, CountDay, Gap, Insight, Temperatures, TrayDays, places};
 use wintercrib::model::{
     About, CellId, Command, Document, EarDraft, EventId, EventKind, Existing, LogId, LogSpan, Pass, Place,
     Project, Recipe, SeasonId, Seen, Stamp, Tally, TemperatureLog, TemperatureUnit, TestDesign, TestId,
-    TrayEvent, TrayId, TrayPlan, Units, WarmDays,
+    TrayEvent, TrayId, TrayPlan, Units, WarmDays, read_trays, trays_typed,
 };
 
 const LAID: Date = date(2026, 2, 3);
@@ -258,6 +258,216 @@ fn a_gap_of_the_tray_s_own_log_is_not_filled_by_that_of_all_trays() {
         bench.sentences(ColdKind::Gaps),
         ["Tray 3: no temperature is known from 2026-02-07 21:00 to 2026-02-08 05:00 (8 hours)."]
     );
+}
+
+/// Worked by hand: the tray's own log runs from 6 to 150 hours after the evening: 144 hours. Where its end is typed, the
+/// log of all trays tells of the 138 hours from there to 288 too; where its beginning is, of the first 6.
+#[test]
+fn a_log_of_all_trays_fills_in_beside_a_tray_s_own_only_where_a_time_is_typed() {
+    let mut bench = Bench::laid(Recipe::default());
+    bench.steady(-5..=300, 13.0, all_trays());
+    let own = bench.tray(2);
+    bench.steady(6..=150, 10.8, of_trays(&[own]));
+    bench.count(2, Pass::Final, LAID + DAYS.days());
+    let figures = bench.figures(2);
+    assert!(
+        close(figures.known_hours, 144.0) && close(figures.highest_c, 10.8),
+        "{figures:?}"
+    );
+    // The last count was made in the evening of day 12, of which only the days before it need be covered.
+    let gap = Gap {
+        from: evening(150.0),
+        to: (LAID + DAYS.days()).at(0, 0, 0, 0),
+    };
+    assert_eq!(bench.of(2).gaps, [gap]);
+    let remedy = |bench: &Bench| {
+        let days = bench.days();
+        let gaps = days.findings.iter().find(|one| one.kind == ColdKind::Gaps);
+        gaps.map(|one| one.remedy.clone())
+    };
+    let said = remedy(&bench).unwrap();
+    assert!(
+        said.ends_with("The log logger 1 has readings then: where it may stand in, edit the log logger 2 and type from when to when that one stood for the tray."),
+        "{said}"
+    );
+    let log = bench.doc.project().logs.get(LogId(2)).unwrap().clone();
+    for (from, to, known) in [
+        (None, Some(evening(150.0)), 144.0 + 138.0),
+        (Some(evening(6.0)), None, 6.0 + 144.0),
+        (Some(evening(6.0)), Some(evening(150.0)), 288.0),
+    ] {
+        let span = LogSpan {
+            trays: vec![own],
+            from,
+            to,
+        };
+        bench.run(&Command::EditLog(TemperatureLog {
+            spans: vec![span],
+            ..log.clone()
+        }));
+        assert!(close(bench.figures(2).known_hours, known), "{from:?} {to:?}");
+    }
+    assert_eq!(bench.of(2).gaps, []);
+    assert!(close(bench.figures(1).known_hours, 288.0));
+}
+
+/// A logger that is read out twice gives two logs of the same trays: neither keeps the other out.
+#[test]
+fn logs_of_as_many_trays_follow_each_other_and_are_named_where_they_overlap() {
+    let mut bench = Bench::laid(Recipe::default());
+    bench.steady(0..=140, 13.0, all_trays());
+    bench.steady(141..=288, 13.0, all_trays());
+    // The hour between the two is told by neither.
+    assert!(close(bench.figures(1).known_hours, 287.0));
+    assert_eq!(bench.of(1).gaps, []);
+    assert_eq!(bench.sentences(ColdKind::Twice), Vec::<String>::new());
+    let two = [bench.tray(2), bench.tray(3)];
+    bench.steady(100..=120, 11.0, of_trays(&two[..1]));
+    assert_eq!(bench.sentences(ColdKind::Twice), Vec::<String>::new());
+    bench.steady(110..=130, 12.0, of_trays(&two[..1]));
+    assert_eq!(
+        bench.sentences(ColdKind::Twice),
+        [
+            "The logs logger 3 and logger 4 stand for tray 2 at the same time, and where both have readings only those of logger 3 count."
+        ]
+    );
+}
+
+#[test]
+fn a_log_is_looked_at_before_it_is_taken() {
+    let mut bench = Bench::laid(Recipe::default());
+    bench.steady(0..=288, 13.0, all_trays());
+    let floor = bench.tray(2);
+    let log = |from: f64, hours: u32, spans: Vec<LogSpan>| TemperatureLog {
+        id: LogId(0),
+        test: TEST,
+        name: "floor".to_owned(),
+        start: evening(from),
+        readings: (0..=hours).map(|hour| (60 * hour, 10.8)).collect(),
+        spans,
+    };
+    let look = |bench: &Bench, log: &TemperatureLog| bench.insight.log_look(&bench.doc, log);
+    let before = bench.doc.revisions().clone();
+    let found = look(&bench, &log(24.0, 48, of_trays(&[floor])));
+    assert_eq!(*bench.doc.revisions(), before);
+    assert_eq!(
+        found.facts,
+        [
+            "49 readings from 2026-02-04 18:00 to 2026-02-06 18:00, one every 60 minutes: 10.8 °C.",
+            "The days of tray 2 run from the evening of 2026-02-03 to that of 2026-02-15.",
+            "It tells 48 of 288 hours of tray 2.",
+            "For tray 2 it goes before the log logger 1, as it stands for fewer trays.",
+        ]
+    );
+    assert_eq!(found.warnings, Vec::<String>::new());
+    assert_eq!((found.figures.lines.len(), found.figures.stages.len()), (1, 1));
+    // A year early, as a clock that was never set.
+    let early = look(&bench, &log(-9000.0, 48, all_trays()));
+    assert!(
+        early.warnings[0].starts_with("No reading lies in these days."),
+        "{early:?}"
+    );
+    let none = look(&bench, &log(0.0, 48, Vec::new()));
+    assert!(none.warnings[0].starts_with("It stands for no tray"), "{none:?}");
+    let twin = look(&bench, &log(0.0, 48, all_trays()));
+    assert!(
+        twin.warnings
+            .iter()
+            .any(|one| one.contains("logger 1 counts, as it was added first")),
+        "{twin:?}"
+    );
+    let late = LogSpan {
+        trays: vec![floor],
+        from: Some(evening(100.0)),
+        to: None,
+    };
+    let late = look(&bench, &log(0.0, 48, vec![late]));
+    assert!(
+        late.warnings
+            .contains(&"It stands for tray 2 from 2026-02-07 22:00, but has no reading then.".to_owned()),
+        "{late:?}"
+    );
+    // A log of the project is looked at in place of itself.
+    let own = bench.doc.project().logs.get(LogId(1)).unwrap().clone();
+    assert_eq!(look(&bench, &own).warnings, Vec::<String>::new());
+    // Before anything is laid, and one reading only.
+    let unlaid = Bench::designed(Recipe::default());
+    let one = TemperatureLog {
+        readings: vec![(0, 13.0)],
+        ..log(0.0, 0, all_trays())
+    };
+    let found = look(&unlaid, &one);
+    assert_eq!(found.facts[0], "1 reading on 2026-02-03 18:00: 13 °C.");
+    assert!(found.facts[1].starts_with("None of its trays is laid yet"));
+}
+
+#[test]
+fn the_places_of_moves_tell_for_which_trays_a_logger_there_stands() {
+    let mut bench = Bench::laid(Recipe::default());
+    let trays = [1, 2, 3].map(|number| bench.tray(number));
+    let mut moved = |hours: f64, trays: &[TrayId], to: &str| {
+        bench.run(&Command::AddEvent(TrayEvent {
+            id: EventId(0),
+            test: TEST,
+            trays: trays.to_vec(),
+            at: evening(hours),
+            kind: EventKind::Moved { to: to.to_owned() },
+            note: String::new(),
+        }));
+    };
+    moved(50.0, &trays[1..2], "the floor ");
+    moved(10.0, &trays[..2], "the floor");
+    moved(20.0, &trays[..1], "");
+    moved(90.0, &[], "the cellar");
+    let span = |trays: &[TrayId], from: f64, to: Option<f64>| LogSpan {
+        trays: trays.to_vec(),
+        from: Some(evening(from)),
+        to: to.map(evening),
+    };
+    assert_eq!(
+        places(bench.doc.project(), TEST),
+        [
+            ("the cellar".to_owned(), vec![span(&trays, 90.0, None)]),
+            (
+                "the floor".to_owned(),
+                vec![
+                    span(&trays[..1], 10.0, Some(20.0)),
+                    span(&trays[1..2], 10.0, Some(50.0)),
+                    span(&trays[1..2], 50.0, Some(90.0)),
+                ]
+            ),
+        ]
+    );
+}
+
+#[test]
+fn numbers_of_trays_are_read_as_they_are_written_and_must_be_there() {
+    let bench = Bench::designed(Recipe::default());
+    let project = bench.doc.project();
+    let tray = |number: u16| bench.tray(number);
+    let read = |text: &str| read_trays(project, TEST, text);
+    for (text, trays, written) in [
+        ("", vec![], ""),
+        (" All ", vec![], ""),
+        ("2", vec![tray(2)], "2"),
+        ("3, 1-2", vec![tray(3), tray(1), tray(2)], "1-3"),
+        ("1;3", vec![tray(1), tray(3)], "1, 3"),
+        ("1–2 2", vec![tray(1), tray(2)], "1-2"),
+    ] {
+        let found = read(text).unwrap();
+        assert_eq!(found, trays, "{text}");
+        assert_eq!(trays_typed(project, &found), written);
+    }
+    for (text, part) in [
+        ("4", "no tray 4; it has 3 trays"),
+        ("1-9", "no tray 9"),
+        ("0-2", "no tray 0"),
+        ("3-1", "type 1-3"),
+        ("one", "'one' is not a tray"),
+    ] {
+        let said = read(text).expect_err(text).to_string();
+        assert!(said.contains(part), "{text}: {said}");
+    }
 }
 
 #[test]
@@ -512,6 +722,40 @@ fn a_long_log_is_thinned_for_the_picture_and_keeps_its_extremes() {
     let values = || pieces[0].iter().map(|point| point[1]);
     assert!(close(values().fold(0.0, f64::max), 19.0) && close(values().fold(99.0, f64::min), 8.0));
     assert!(pieces[0].windows(2).all(|pair| pair[0][0] <= pair[1][0]));
+}
+
+/// A reading every five minutes for a year, which is thinned to stretches of hours: that makes no gaps, and the days of
+/// the test are thinned apart from the rest of the year.
+#[test]
+fn a_year_of_readings_is_one_line_that_is_fine_in_the_days_of_the_test() {
+    let mut bench = Bench::laid(Recipe::default());
+    let mut readings: Vec<(f64, f64)> = (0..100_000).map(|at| (f64::from(at) / 12.0, 13.0)).collect();
+    readings[1_025].1 = 15.5;
+    readings[90_000].1 = 3.0;
+    bench.log(&readings, all_trays());
+    let days = bench.days();
+    let line = &days.figures.lines[0];
+    assert_eq!((line.pieces.len(), line.readings), (1, 100_000));
+    assert!(close(line.lowest_c, 3.0) && close(line.highest_c, 15.5));
+    let points = &line.pieces[0];
+    assert!(points.len() <= 8_100, "{}", points.len());
+    assert!(points.windows(2).all(|pair| pair[0][0] <= pair[1][0]));
+    assert!(points.iter().any(|point| close(point[1], 3.0)));
+    // At 13 °C before and behind it, the peak is over within a quarter of an hour.
+    let peak = evening(1_025.0 / 12.0);
+    let at = |minutes: i64| {
+        line.at(days
+            .figures
+            .day_of(peak + SignedDuration::from_mins(minutes))
+            .unwrap())
+    };
+    assert!(close(at(0).unwrap(), 15.5));
+    assert!(
+        close(at(-20).unwrap(), 13.0) && close(at(20).unwrap(), 13.0),
+        "{:?}",
+        (at(-20), at(20))
+    );
+    assert_eq!(at(-60 * 24 * 30), None);
 }
 
 proptest! {

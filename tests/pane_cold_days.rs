@@ -222,7 +222,7 @@ fn two_unlike_files_are_taken_one_after_the_other_with_their_questions_answered(
         assert_eq!(logs(&harness).len(), 1);
         // The second tells neither the order of its dates nor its unit.
         assert!(says(&harness, "Take the temperatures of floor.csv"));
-        assert!(says(&harness, "2 questions at the left must be answered first."));
+        assert!(says(&harness, "2 questions must be answered first."));
         assert!(is_disabled(&harness, "Take the readings"));
         common::shot(&mut harness, &format!("cold-days-questions-{name}"));
         let (day, month) = (

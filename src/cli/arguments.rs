@@ -42,6 +42,7 @@ Without a window:
   wintercrib import FILE --temperature LOG.csv
                                         read the file of a temperature logger; --season, --test, --dry-run as above
       --trays 1-4,9                     the trays that it stands for (all)
+      --from TIME, --to TIME            from when to when, such as \"2026-02-05 18:30\" (its first and last reading)
       --dates day-first|month-first|year-first, --unit c|f, --channel NAME
                                         what the file does not tell; it is asked for when it matters
       --add-minutes N                   moves the times of a clock that was wrong
@@ -133,6 +134,8 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
         ("existing", VALUE),
         ("dates", VALUE),
         ("trays", VALUE),
+        ("from", VALUE),
+        ("to", VALUE),
         ("unit", VALUE),
         ("channel", VALUE),
         ("add-minutes", VALUE),
@@ -153,7 +156,16 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
             "'wintercrib import' takes one table. Name it with --ears, with --counts or with --temperature, or a copy of the project with --counts-from",
         ));
     };
-    let of_logs = ["trays", "unit", "channel", "add-minutes", "name", "leave-out-bad"];
+    let of_logs = [
+        "trays",
+        "from",
+        "to",
+        "unit",
+        "channel",
+        "add-minutes",
+        "name",
+        "leave-out-bad",
+    ];
     let what = match kind {
         "temperature" => {
             given.refuse(&["pass", "existing"], "a temperature log")?;
@@ -207,6 +219,8 @@ fn log_request(given: &mut Given) -> Result<LogRequest, Stop> {
     Ok(LogRequest {
         test: given.text("test")?,
         trays: given.text("trays")?,
+        from: given.text("from")?,
+        to: given.text("to")?,
         name: given.text("name")?,
         channel: given.text("channel")?,
         answers: Answers {

@@ -4,7 +4,7 @@ use std::io::Write;
 
 use serde::Serialize;
 use wintercrib::insight::{
-    ColdDays, HEAT_BASE_C, HEAT_CAP_C, LONGEST_STEP_MINUTES, TrayDays, minute, stands_for,
+    ColdDays, HEAT_BASE_C, HEAT_CAP_C, LONGEST_STEP_MINUTES, TrayDays, minute, stood_text,
 };
 use wintercrib::model::{Project, Test};
 
@@ -71,7 +71,7 @@ impl ColdDaysFacts {
         let recipe = &test.recipe;
         let logs = project.logs_of(test.id).map(|log| LogFacts {
             name: log.name.clone(),
-            stands_for: stands_for(project, log),
+            stands_for: stood_text(project, log),
             readings: log.readings.len(),
             first_reading_at: minute(log.start),
             last_reading_at: log.readings.last().map(|reading| minute(log.at(reading.0))),

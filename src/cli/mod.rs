@@ -145,6 +145,10 @@ struct LogRequest {
     test: Option<String>,
     /// Numbers of the trays that it stands for; none for all.
     trays: Option<String>,
+    /// From when it stood for them; none for its first reading.
+    from: Option<String>,
+    /// Until when it stood for them; none for its last reading.
+    to: Option<String>,
     /// What the log is called; none for the name of its file.
     name: Option<String>,
     /// The name or the number of the column of temperatures.

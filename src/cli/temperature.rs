@@ -1,9 +1,10 @@
 //! The part of `import` that reads the file of a temperature logger.
 
 use wintercrib::exchange::temperature_csv::{DateForm, Question, TemperatureFile, known_as};
-use wintercrib::insight::{minute, stands_for};
+use wintercrib::insight::{minute, stood_text};
 use wintercrib::model::{
-    Command, LogId, LogSpan, Project, TemperatureLog, TestId, plural, read_trays, sentence,
+    Command, DateOrder, LogId, LogSpan, Project, TemperatureLog, TestId, plural, read_time, read_trays,
+    sentence,
 };
 
 use super::import::{Ready, refuse_problems};
@@ -44,10 +45,18 @@ pub(super) fn ready(
     }
     let trays = read_trays(records, test, request.trays.as_deref().unwrap_or(""))
         .map_err(|fault| Stop::cannot(sentence(&format!("--trays: {fault}"))))?;
+    let time = |option: &str, text: &Option<String>| {
+        let read = text.as_deref().map(|text| read_time(text, DateOrder::Unknown));
+        read.transpose()
+            .map_err(|fault| Stop::cannot(sentence(&format!("--{option}: {fault}"))))
+    };
     let span = LogSpan {
         trays,
-        ..LogSpan::default()
+        from: time("from", &request.from)?,
+        to: time("to", &request.to)?,
     };
+    span.check()
+        .map_err(|fault| Stop::cannot(sentence(&format!("--from, --to: {fault}"))))?;
     let log = TemperatureLog {
         id: LogId(0),
         test,
@@ -67,7 +76,7 @@ pub(super) fn ready(
         minute(start),
         minute(last),
         log.name,
-        stands_for(records, &log)
+        stood_text(records, &log)
     );
     Ok(Ready {
         commands: vec![Command::AddLog(log)],

@@ -42,7 +42,7 @@ pub(super) const EVENING: i64 = 18 * 60;
 pub(super) const DAY: i64 = 24 * 60;
 /// Minutes after which nothing is: for a span of time without an end.
 const FOREVER: i64 = 1 << 40;
-/// The most points of one line in a picture.
+/// The most points of one line in a picture, within the days that it shows first, before and behind them.
 const MOST_POINTS: usize = 4000;
 
 /// A span of time of which nothing is known.
@@ -361,11 +361,16 @@ pub(super) fn figures_of(
         (Some(laid), Some(end)) => bands(&test.recipe, clock.day(laid), clock.day(end)),
         _ => Vec::new(),
     };
+    // A day more on both sides, as a picture of these days shows it.
+    let shown = stages.first().zip(stages.last()).map(|(first, last)| Window {
+        from: first.window.from - DAY,
+        to: last.window.to + DAY,
+    });
     let in_days = |minutes: i64| minutes as f64 / DAY as f64;
     LogFigures {
         zero: Some(zero),
         trays: days,
-        lines: read.iter().map(|read| read.line(project)).collect(),
+        lines: read.iter().map(|read| read.line(project, shown)).collect(),
         stages: stages
             .iter()
             .map(|band| Stage {
@@ -478,17 +483,34 @@ impl<'a> Read<'a> {
         }
     }
 
-    fn line(&self, project: &Project) -> LogLine {
+    /// The line in a picture, which shows the days in `shown` first: these are thinned apart from the others, which may
+    /// be many more.
+    fn line(&self, project: &Project, shown: Option<Window>) -> LogLine {
         let readings = &self.log.readings;
         let goes_on = |a: &(u32, f64), b: &(u32, f64)| b.0 - a.0 <= LONGEST_STEP_MINUTES;
-        let size = (2 * readings.len()).div_ceil(MOST_POINTS);
+        let ends = shown.map_or([-FOREVER, FOREVER], |shown| [shown.from, shown.to]);
+        let begins = |part: &[(u32, f64)]| {
+            ends.map(|end| part.partition_point(|reading| self.start + i64::from(reading.0) < end))
+        };
+        let size = |readings: usize| (2 * readings).div_ceil(MOST_POINTS);
+        let [first, behind] = begins(readings);
+        let sizes = [first, behind - first, readings.len() - behind].map(size);
+        let thin = |piece: &[(u32, f64)]| {
+            let [first, behind] = begins(piece);
+            let (before, rest) = piece.split_at(first);
+            let (within, behind) = rest.split_at(behind - first);
+            let parts = [before, within, behind].into_iter().zip(sizes);
+            parts
+                .flat_map(|(part, size)| thinned(part, size))
+                .collect::<Vec<_>>()
+        };
         let in_days = |&(minutes, celsius): &(u32, f64)| {
             let day = (self.start + i64::from(minutes)) as f64 / DAY as f64;
             [day, celsius]
         };
         let pieces = readings
             .chunk_by(goes_on)
-            .map(|piece| thinned(piece, size).iter().map(in_days).collect());
+            .map(|piece| thin(piece).iter().map(in_days).collect());
         let celsius = || readings.iter().map(|reading| reading.1);
         LogLine {
             log: self.log.id,
@@ -521,7 +543,7 @@ fn thinned(readings: &[(u32, f64)], size: usize) -> Vec<(u32, f64)> {
 }
 
 /// Which trays a log stands for.
-pub fn stands_for(project: &Project, log: &TemperatureLog) -> String {
+fn stands_for(project: &Project, log: &TemperatureLog) -> String {
     if log.spans.is_empty() {
         return "no tray yet".to_owned();
     }

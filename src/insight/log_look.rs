@@ -290,7 +290,7 @@ fn step(readings: &[(u32, f64)]) -> String {
 }
 
 /// Says for which trays and for which time a span of a log stands, such as `tray 4 from 2026-02-05 18:00`.
-pub fn span_text(project: &Project, span: &LogSpan) -> String {
+fn span_text(project: &Project, span: &LogSpan) -> String {
     let numbers: BTreeSet<u16> = span
         .trays
         .iter()
@@ -309,6 +309,15 @@ pub fn span_text(project: &Project, span: &LogSpan) -> String {
         .to
         .map_or(String::new(), |at| format!(" until {}", minute(at)));
     format!("{trays}{from}{to}")
+}
+
+/// Says for which trays a log stands and when, such as `trays 1 to 3; tray 4 from 2026-02-05 18:00`.
+pub fn stood_text(project: &Project, log: &TemperatureLog) -> String {
+    if log.spans.is_empty() {
+        return "no tray yet".to_owned();
+    }
+    let spans = log.spans.iter().map(|span| span_text(project, span));
+    spans.collect::<Vec<_>>().join("; ")
 }
 
 /// Gives the places to which trays were moved by what was noted, each with the spans of time for which trays stood there:

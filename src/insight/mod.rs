@@ -45,7 +45,7 @@ pub use choice::{
 };
 pub use cold_days::{
     ColdDays, ColdFinding, ColdKind, CountDay, EventLine, Gap, HEAT_BASE_C, HEAT_CAP_C, LONGEST_STEP_MINUTES,
-    LogFigures, LogLine, Stage, Temperatures, TrayDays, hours, minute, stands_for,
+    LogFigures, LogLine, Stage, Temperatures, TrayDays, hours, minute,
 };
 pub use curve::{Curve, CurvePoint};
 pub use ear_card::{
@@ -56,7 +56,7 @@ pub use find::{Finds, Found, MOST_FOUND};
 pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
 pub use laying::{Laying, LayingStep, ReadBack};
-pub use log_look::{LogLook, places, span_text};
+pub use log_look::{LogLook, places, stood_text};
 pub use memo::Memo;
 pub use planting::{ListProposal, revision};
 pub use price::{

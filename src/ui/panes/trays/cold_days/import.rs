@@ -1,6 +1,6 @@
 //! The file of a temperature logger, looked at before anything is taken.
 
-use super::log_form::{FORM_WIDTH, Leaving, LogForm, Looked, Typed, look_ui};
+use super::log_form::{Leaving, LogForm, Looked, Typed, look_ui, two_parts};
 use crate::exchange::temperature_csv::{
     Answers, Look, Question, SEPARATORS, Shown, TemperatureFile, known_as,
 };
@@ -9,10 +9,7 @@ use crate::model::{Command, LogId, TemperatureLog, TemperatureUnit, TestId, plur
 use crate::ui::context::{FileBytes, PaneCtx, Ticket, Tone};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::parts::{primary_button_enabled, section};
-use egui::{
-    CentralPanel, ComboBox, Grid, Id, Label, Panel, Response, RichText, Role, ScrollArea, Ui, WidgetInfo,
-    vec2,
-};
+use egui::{ComboBox, Grid, Id, Label, Panel, Response, RichText, Role, Ui, WidgetInfo, vec2};
 use jiff::civil::DateTime;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -119,26 +116,20 @@ impl Import {
             ui.add_space(t.space.small);
             done = self.foot(ui, ctx, test, &typed, waiting);
         });
-        Panel::left("cold days import form")
-            .resizable(false)
-            .exact_size(FORM_WIDTH)
-            .show(ui, |ui| {
-                ScrollArea::vertical().id_salt("import form").show(ui, |ui| {
-                    self.questions(ui);
-                    self.form.ui(ui, ctx.document.project(), test);
-                    for fault in &typed.faults {
-                        super::super::alert(ui, fault);
-                    }
-                    ui.add_space(t.space.small);
-                    self.reading_ui(ui);
-                });
-            });
-        CentralPanel::default().show(ui, |ui| {
-            ScrollArea::vertical()
-                .id_salt("import look")
-                .auto_shrink(false)
-                .show(ui, |ui| self.right(ui, ctx, test, &typed));
-        });
+        two_parts(
+            ui,
+            self,
+            |this, ui| {
+                this.questions(ui);
+                this.form.ui(ui, ctx.document.project(), test);
+                for fault in &typed.faults {
+                    super::super::alert(ui, fault);
+                }
+                ui.add_space(t.space.small);
+                this.reading_ui(ui);
+            },
+            |this, ui| this.given(ui, ctx, test, &typed),
+        );
         self.is_new = false;
         self.leaving.is_asked(ui) || done
     }
@@ -375,7 +366,7 @@ impl Import {
 
     // ---- what it gives -----------------------------------------------------------------------------------
 
-    fn right(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: TestId, typed: &Typed) {
+    fn given(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, test: TestId, typed: &Typed) {
         let t = Tokens::of(ui);
         self.problems(ui);
         if let Some(known) = known_as(ctx.document.project(), test, &self.look) {
@@ -390,7 +381,7 @@ impl Import {
                 super::super::alert(ui, "There is no reading that can be taken.");
             }
             None => {
-                let text = "Answer what is marked ⚠ at the left; then it is drawn here what would be taken.";
+                let text = "Answer what is marked ⚠; then it is drawn here what would be taken.";
                 ui.add(Label::new(RichText::new(text).color(t.quiet)).wrap());
             }
             Some(start) => {
@@ -515,14 +506,14 @@ impl Import {
             Some(why.to_owned())
         } else if !self.look.questions.is_empty() {
             let count = plural(self.look.questions.len(), "question");
-            Some(format!("{count} at the left must be answered first."))
+            Some(format!("{count} must be answered first."))
         } else if !self.look.is_ready(&self.answers) && self.look.bad_lines > 0 {
             let lines = plural(self.look.bad_lines, "line");
             Some(format!(
                 "{lines} cannot be read: correct the file, or leave them out."
             ))
         } else if !typed.faults.is_empty() {
-            Some("Correct what is marked ⚠ at the left.".to_owned())
+            Some("Correct what is marked ⚠.".to_owned())
         } else if known_as(project, test, &self.look).is_some() {
             Some("These readings are in the test already.".to_owned())
         } else {

@@ -14,9 +14,11 @@ use egui::{Align, Id, Key, Label, Layout, Modifiers, RichText, ScrollArea, TextE
 use jiff::civil::DateTime;
 
 /// Width of the part with what is typed, in points.
-pub(super) const FORM_WIDTH: f32 = 460.0;
+const FORM_WIDTH: f32 = 460.0;
 /// Widths of the fields of a span.
 const WIDTHS: [f32; 3] = [62.0, 152.0, 152.0];
+/// From this width on what is typed and what it gives stand side by side.
+const SIDE_BY_SIDE: f32 = 920.0;
 /// Revisions that the look at a log depends on.
 const AREAS: [Area; 6] = [
     Area::About,
@@ -303,28 +305,23 @@ impl EditLog {
             ui.add_space(t.space.small);
             done = self.foot(ui, ctx, log, &typed);
         });
-        egui::Panel::left("cold days log form")
-            .resizable(false)
-            .exact_size(FORM_WIDTH)
-            .show(ui, |ui| {
-                ScrollArea::vertical().id_salt("log form").show(ui, |ui| {
-                    self.form.ui(ui, project, log.test);
-                    for fault in &typed.faults {
-                        super::super::alert(ui, fault);
-                    }
-                });
-            });
-        egui::CentralPanel::default().show(ui, |ui| {
-            ScrollArea::vertical()
-                .id_salt("log look")
-                .auto_shrink(false)
-                .show(ui, |ui| {
-                    let changed = || changed(log, &self.form, &typed);
-                    let start = moved(log.start, typed.minutes);
-                    let look = self.looked.at(ctx, (&typed.spans, start, 0), changed);
-                    look_ui(ui, look, ctx, Id::unique("changed log"));
-                });
-        });
+        two_parts(
+            ui,
+            self,
+            |this, ui| {
+                this.form.ui(ui, project, log.test);
+                for fault in &typed.faults {
+                    super::super::alert(ui, fault);
+                }
+            },
+            |this, ui| {
+                let form = &this.form;
+                let changed = || changed(log, form, &typed);
+                let start = moved(log.start, typed.minutes);
+                let look = this.looked.at(ctx, (&typed.spans, start, 0), changed);
+                look_ui(ui, look, ctx, Id::unique("changed log"));
+            },
+        );
         self.leaving.is_asked(ui) || done
     }
 
@@ -343,6 +340,29 @@ impl EditLog {
         })
         .inner
     }
+}
+
+/// Draws what is typed at the left and what it gives at the right; in a narrow window one below the other.
+pub(super) fn two_parts<S>(
+    ui: &mut Ui,
+    state: &mut S,
+    typed: impl FnOnce(&mut S, &mut Ui),
+    given: impl FnOnce(&mut S, &mut Ui),
+) {
+    let scroll = |name: &str| ScrollArea::vertical().id_salt(name).auto_shrink(false);
+    if ui.available_width() < SIDE_BY_SIDE {
+        scroll("log parts").show(ui, |ui| {
+            typed(state, ui);
+            ui.separator();
+            given(state, ui);
+        });
+        return;
+    }
+    egui::Panel::left("cold days log form")
+        .resizable(false)
+        .exact_size(FORM_WIDTH)
+        .show(ui, |ui| scroll("log form").show(ui, |ui| typed(state, ui)));
+    egui::CentralPanel::default().show(ui, |ui| scroll("log look").show(ui, |ui| given(state, ui)));
 }
 
 /// The log as the form has it.

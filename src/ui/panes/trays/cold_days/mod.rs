@@ -5,9 +5,7 @@ mod import;
 mod log_form;
 mod plot;
 
-use crate::insight::{
-    ColdDays, HEAT_BASE_C, HEAT_CAP_C, LogLine, TrayDays, hours, minute, span_text, temperature,
-};
+use crate::insight::{ColdDays, HEAT_BASE_C, HEAT_CAP_C, TrayDays, hours, minute, stood_text, temperature};
 use crate::model::{
     Command, EventId, EventKind, LogId, Project, TemperatureUnit, Test, TestId, TrayEvent, plural,
     read_number, read_trays, sentence,
@@ -233,7 +231,7 @@ impl ColdDaysPart {
     fn table(&mut self, ui: &mut Ui, project: &Project, days: &ColdDays, unit: TemperatureUnit) {
         let t = Tokens::of(ui);
         let source = TrayRows::new(project, days, unit);
-        let rows = (source.rows().min(ROWS) + 2) as f32;
+        let rows = (source.rows().min(ROWS) + 1) as f32 + 0.3;
         let size = vec2(ui.available_width(), rows * t.row_height);
         ui.allocate_ui(size, |ui| {
             // Nothing can be changed here: the grid's events ask for nothing.
@@ -260,10 +258,12 @@ impl ColdDaysPart {
         }
         let mut removed: Option<(LogId, String)> = None;
         for line in &days.figures.lines {
+            let Some(log) = project.logs.get(line.log) else {
+                continue;
+            };
+            let stood = stood_text(project, log);
             ui.horizontal_wrapped(|ui| {
-                ui.label(
-                    RichText::new(format!("{}: {}", line.name, stood(project, line))).font(t.strong_font()),
-                );
+                ui.label(RichText::new(format!("{}: {}", line.name, stood)).font(t.strong_font()));
                 let text = format!(
                     "{}, {} to {}, {} to {}",
                     plural(line.readings, "reading"),
@@ -273,9 +273,7 @@ impl ColdDaysPart {
                     temperature(line.highest_c, unit)
                 );
                 ui.label(RichText::new(text).color(t.quiet));
-                if named_button(ui, is_free, "Change…", &format!("Change log {}", line.name)).clicked()
-                    && let Some(log) = project.logs.get(line.log)
-                {
+                if named_button(ui, is_free, "Change…", &format!("Change log {}", line.name)).clicked() {
                     self.edit = Some(EditLog::new(project, log));
                 }
                 if named_button(ui, is_free, "Remove", &format!("Remove log {}", line.name)).clicked() {
@@ -330,16 +328,6 @@ fn named_button(ui: &mut Ui, enabled: bool, word: &str, name: &str) -> Response 
     let button = ui.add_enabled(enabled, Button::new(word));
     button.widget_info(|| WidgetInfo::labeled(Role::Button, enabled, name));
     button
-}
-
-/// For which trays a log stood, and when.
-fn stood(project: &Project, line: &LogLine) -> String {
-    let spans = project.logs.get(line.log).map_or(&[][..], |log| &log.spans);
-    if spans.is_empty() {
-        return line.trays.clone();
-    }
-    let spans = spans.iter().map(|span| span_text(project, span));
-    spans.collect::<Vec<_>>().join("; ")
 }
 
 /// The trays with their figures, a row each.

@@ -18,10 +18,18 @@ use std::collections::BTreeSet;
 const HEIGHT: f32 = 260.0;
 /// Width of the line of a log in points.
 const LINE: f32 = 2.0;
+/// Width of the line of an event.
+const EVENT: f32 = 1.0;
 /// Width of a sample in the legend.
 const SAMPLE: f32 = 26.0;
 /// The days that the arrow keys go: an hour, and a day with Page Up and Page Down.
 const HOUR: f64 = 1.0 / 24.0;
+/// The cosine of the turn from which a corner is sharp.
+const SHARP: f64 = 0.5;
+/// The length of a step from which it is steep, in points.
+const STEEP: f64 = 20.0;
+/// The most parts into which a line is cut.
+const MOST_STROKES: usize = 400;
 /// From so many logs on the readout takes a second line.
 const ONE_LINE: usize = 4;
 
@@ -190,25 +198,28 @@ impl Picture<'_> {
         for event in self.events {
             if let Some(day) = self.figures.day_of(event.at) {
                 let (colour, style) = event_look(t, event.kind);
-                let line = VLine::new("", day).color(colour).style(style).width(1.5);
+                let line = VLine::new("", day).color(colour).style(style).width(EVENT);
                 plot.vline(line.allow_hover(false));
             }
         }
     }
 
     fn line(&self, plot: &mut egui_plot::PlotUi<'_>, line: &LogLine, (colour, style): (Color32, LineStyle)) {
+        let scale = [plot.transform().dpos_dvalue_x(), plot.transform().dpos_dvalue_y()];
         for piece in &line.pieces {
             let points: Vec<[f64; 2]> = piece
                 .iter()
                 .map(|[day, celsius]| [*day, self.unit.of_celsius(*celsius)])
                 .collect();
-            plot.line(
-                Line::new("", PlotPoints::from(points))
-                    .color(colour)
-                    .style(style)
-                    .width(LINE)
-                    .allow_hover(false),
-            );
+            for stroke in strokes(&points, scale) {
+                plot.line(
+                    Line::new("", PlotPoints::from(stroke.to_vec()))
+                        .color(colour)
+                        .style(style)
+                        .width(LINE)
+                        .allow_hover(false),
+                );
+            }
         }
     }
 
@@ -330,7 +341,7 @@ impl Picture<'_> {
         ] {
             if is_there {
                 let (colour, style) = event_look(t, kind);
-                entries.push((Look::Line(colour, style, 1.5), word.to_owned()));
+                entries.push((Look::Line(colour, style, EVENT), word.to_owned()));
             }
         }
         let base = temperature(HEAT_BASE_C, self.unit);
@@ -346,6 +357,27 @@ impl Picture<'_> {
             });
         });
     }
+}
+
+/// Cuts a line at the corners of steep spikes: where it turns sharply beside a long step, a line that is drawn in one go
+/// fades or shoots beyond its points, and a door that stood open for one reading would be seen wrongly. `scale` is how
+/// far a day and a degree go on the screen.
+fn strokes(points: &[[f64; 2]], scale: [f64; 2]) -> Vec<&[[f64; 2]]> {
+    let step = |from: [f64; 2], to: [f64; 2]| [0, 1].map(|axis| (to[axis] - from[axis]) * scale[axis]);
+    let length = |step: [f64; 2]| step[0].hypot(step[1]);
+    let mut strokes = Vec::new();
+    let mut begin = 0;
+    for (at, three) in points.windows(3).enumerate() {
+        let (there, back) = (step(three[0], three[1]), step(three[1], three[2]));
+        let turn = there[0] * back[0] + there[1] * back[1];
+        let is_steep = length(there).max(length(back)) > STEEP;
+        if is_steep && turn < SHARP * length(there) * length(back) && strokes.len() < MOST_STROKES {
+            strokes.push(&points[begin..=at + 1]);
+            begin = at + 1;
+        }
+    }
+    strokes.push(&points[begin..]);
+    strokes
 }
 
 /// A mark on every whole day, and on every hour where few days are in sight.
