@@ -63,9 +63,9 @@ pub(super) fn compute(project: &Project, log: &TemperatureLog, counted: &[Option
     words.beside_others(&mut facts, &mut warnings);
     words.empty_spans(&mut warnings);
     LogLook {
+        figures,
         facts,
         warnings,
-        figures,
     }
 }
 
@@ -320,6 +320,9 @@ pub fn stood_text(project: &Project, log: &TemperatureLog) -> String {
     spans.collect::<Vec<_>>().join("; ")
 }
 
+/// From when to when which trays stood in one place.
+type Stays = BTreeMap<(DateTime, Option<DateTime>), Vec<TrayId>>;
+
 /// Gives the places to which trays were moved by what was noted, each with the spans of time for which trays stood there:
 /// what a logger that lies in such a place stands for.
 pub fn places(project: &Project, test: TestId) -> Vec<(String, Vec<LogSpan>)> {
@@ -333,7 +336,7 @@ pub fn places(project: &Project, test: TestId) -> Vec<(String, Vec<LogSpan>)> {
         .collect();
     moves.sort_by_key(|event| (event.at, event.id));
     // For each place from when to when which trays stood there.
-    let mut stays: BTreeMap<String, BTreeMap<(DateTime, Option<DateTime>), Vec<TrayId>>> = BTreeMap::new();
+    let mut stays: BTreeMap<String, Stays> = BTreeMap::new();
     for tray in project.trays_of(test) {
         let own: Vec<&&TrayEvent> = moves
             .iter()
@@ -351,7 +354,7 @@ pub fn places(project: &Project, test: TestId) -> Vec<(String, Vec<LogSpan>)> {
             }
         }
     }
-    let spans = |stays: BTreeMap<(DateTime, Option<DateTime>), Vec<TrayId>>| {
+    let spans = |stays: Stays| {
         let span = |((from, to), trays)| LogSpan {
             trays,
             from: Some(from),

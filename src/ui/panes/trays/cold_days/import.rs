@@ -443,7 +443,9 @@ impl Import {
                     ui.label(RichText::new(line).monospace().color(t.quiet));
                     ui.end_row();
                 };
-                first.iter().for_each(|shown| row(ui, shown));
+                for shown in &first {
+                    row(ui, shown);
+                }
                 if let (Some(before), Some(after)) = (first.last(), last.first())
                     && after.line > before.line + 1
                 {
@@ -452,7 +454,9 @@ impl Import {
                     }
                     ui.end_row();
                 }
-                last.iter().for_each(|shown| row(ui, shown));
+                for shown in &last {
+                    row(ui, shown);
+                }
             });
     }
 

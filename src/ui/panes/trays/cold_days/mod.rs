@@ -155,7 +155,7 @@ impl ColdDaysPart {
             }
             ui.add_space(t.space.small);
             section(ui, "Each tray", |ui| {
-                self.table(ui, ctx.document.project(), &days, unit)
+                self.table(ui, ctx.document.project(), &days, unit);
             });
         }
         section(ui, "Logs", |ui| self.logs(ui, ctx, &days, is_free));

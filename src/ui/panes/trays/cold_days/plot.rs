@@ -9,9 +9,7 @@ use egui::{
     Color32, EventFilter, Id, Key, Label, Modifiers, Rect, RichText, Role, Sense, Shape, Stroke, StrokeKind,
     Ui, WidgetInfo, vec2,
 };
-use egui_plot::{
-    AxisHints, GridInput, GridMark, HLine, Line, LineStyle, Plot, PlotPoints, Polygon, Span, VLine,
-};
+use egui_plot::{AxisHints, GridMark, HLine, Line, LineStyle, Plot, PlotPoints, Polygon, Span, VLine};
 use std::collections::BTreeSet;
 
 /// Height of the plot in points.
@@ -147,7 +145,7 @@ impl Picture<'_> {
             .allow_scroll(false)
             .custom_x_axes(vec![axis(AxisHints::new_x().label(days))])
             .custom_y_axes(vec![axis(AxisHints::new_y().label(self.unit.sign()))])
-            .x_grid_spacer(whole_days)
+            .x_grid_spacer(|input| whole_days(input.bounds))
             .grid_color(t.line)
             // Room for the words of the counts above the lines.
             .set_margin_fraction(vec2(0.01, 0.14))
@@ -381,8 +379,7 @@ fn strokes(points: &[[f64; 2]], scale: [f64; 2]) -> Vec<&[[f64; 2]]> {
 }
 
 /// A mark on every whole day, and on every hour where few days are in sight.
-fn whole_days(input: GridInput) -> Vec<GridMark> {
-    let (from, to) = input.bounds;
+fn whole_days((from, to): (f64, f64)) -> Vec<GridMark> {
     let step = match to - from {
         width if width <= 2.0 => 0.25,
         width if width <= 20.0 => 1.0,
