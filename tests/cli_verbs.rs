@@ -218,7 +218,20 @@ fn the_figures_agree_with_the_published_formulas() {
     assert_eq!(sound["finished_trays"], 5);
     let kinds = sound["findings"].as_array().unwrap().iter();
     let kinds: Vec<&Value> = kinds.map(|finding| &finding["kind"]).collect();
-    assert_eq!(kinds, ["shifted row", "swapped cells", "tray differs"], "{sound}");
+    assert_eq!(
+        kinds,
+        [
+            "shifted row",
+            "swapped cells",
+            "tray differs",
+            "drying batches differ"
+        ],
+        "{sound}"
+    );
+    // No slope was planted: a test with two degrees of freedom, not clear, so nothing is allowed for.
+    assert_eq!(sound["slopes_degrees"], 2, "{sound}");
+    assert!(number(&sound["slopes_p_value"]) > 0.01, "{sound}");
+    assert_eq!(sound["slopes_allowed_for"], false, "{sound}");
     let ears = page["ears"].as_array().unwrap();
     assert_eq!(ears.len(), 240);
     let mut scored = 0;
@@ -426,7 +439,7 @@ fn the_keys_of_the_json_stay_as_they_are() {
          cold_germination_likely_90_low_percent cold_germination_likely_percent \
          cold_germination_observed_95_high_percent cold_germination_observed_95_low_percent \
          cold_germination_observed_percent counted_kernels ear_code ear_number germinated_kernels \
-         kernels_in_packets maturity_days mother_row speed stand vigor_mean_grade why"
+         kernels_in_packets maturity_days mother_row place_percent_points speed stand vigor_mean_grade why"
     );
     assert_eq!(
         keys(&page["ears"][0]["speed"]),

@@ -24,6 +24,22 @@ fn stamp(step: usize) -> Stamp {
     }
 }
 
+/// The revision of each tray, and everything that lies and was counted in it.
+fn trays(document: &Document) -> BTreeMap<TrayId, (u64, String)> {
+    let project = document.project();
+    let content = |tray: &Tray| {
+        let cells = project.cells_of(tray.id);
+        let cells: Vec<_> = cells
+            .map(|cell| (cell, project.counts_of(cell.id).collect::<Vec<_>>()))
+            .collect();
+        format!("{tray:?} {cells:?}")
+    };
+    let trays = project.trays.iter();
+    trays
+        .map(|tray| (tray.id, (document.tray_revision(tray.id), content(tray))))
+        .collect()
+}
+
 fn text(project: &Project) -> String {
     format::write(project).unwrap()
 }
@@ -492,6 +508,7 @@ impl Session {
         let stamp = stamp(number);
         let document = &mut self.document;
         let (before, revisions) = (text(document.project()), *document.revisions());
+        let trays = trays(document);
         let result = match kind {
             KINDS => document.undo(&stamp).map(|done| done.is_some()),
             REDO => document.redo(&stamp).map(|done| done.is_some()),
@@ -529,6 +546,14 @@ impl Session {
         assert_eq!(document.project().validate(), []);
         let after = text(document.project());
         assert!(after == before || *document.revisions() != revisions);
+        // A tray whose revision did not change has the same cells and counts.
+        for (tray, (revision, content)) in self::trays(document) {
+            let (then, before) = trays.get(&tray).cloned().unwrap_or_default();
+            assert!(
+                revision >= then && (revision > then || content == before),
+                "{tray}"
+            );
+        }
         assert_eq!(&format::read(after.as_bytes()).unwrap(), document.project());
         self.events.extend(document.take_events());
     }

@@ -85,13 +85,16 @@ fn the_misread_cells_of_essel_thaw_are_mended_in_one_step_each() {
         .iter()
         .map(|one| one.kind)
         .collect();
-    assert_eq!(kinds, [FindingKind::Swapped, FindingKind::Tray]);
+    assert_eq!(
+        kinds,
+        [FindingKind::Swapped, FindingKind::Tray, FindingKind::Batches]
+    );
     let suggested = insight.soundness(&doc, test).findings[0].suggested.unwrap();
     doc.run(&Command::Repair(suggested), &stamp).unwrap();
     let left = &insight.soundness(&doc, test).findings;
     assert_eq!(
         left.iter().map(|one| one.kind).collect::<Vec<_>>(),
-        [FindingKind::Tray]
+        [FindingKind::Tray, FindingKind::Batches]
     );
     assert_eq!(
         those(&insight.todo(&doc, date(2026, 2, 16)), "one cell off"),
@@ -116,7 +119,12 @@ fn tray_4_of_essel_thaw_is_found_lower_and_a_row_of_tray_5_shifted() {
     let kinds: Vec<FindingKind> = sound.findings.iter().map(|finding| finding.kind).collect();
     assert_eq!(
         kinds,
-        [FindingKind::Shifted, FindingKind::Swapped, FindingKind::Tray],
+        [
+            FindingKind::Shifted,
+            FindingKind::Swapped,
+            FindingKind::Tray,
+            FindingKind::Batches
+        ],
         "{sound:#?}"
     );
     assert!(sound.findings[0].sentence.starts_with("Tray 5 row C: "));
@@ -133,6 +141,21 @@ fn tray_4_of_essel_thaw_is_found_lower_and_a_row_of_tray_5_shifted() {
     );
     assert!(finding.evidence.contains("check lot germinated"), "{finding:?}");
     assert!(matches!(finding.place, Place::Tray(tray) if doc.project().trays.get(tray).unwrap().number == 4));
+    // Ears went into the drier as they came in, so the batches differ as early and late ears do, and drying did nothing.
+    let batches = &sound.findings[3];
+    assert!(
+        batches
+            .sentence
+            .starts_with("Drying batch 'batch 4' was lower by ")
+            && batches
+                .sentence
+                .ends_with("That may as well come from maturity, which the batches share out unevenly."),
+        "{batches:?}"
+    );
+    assert!(
+        batches.evidence.contains("Mean maturity days: 'batch 1' "),
+        "{batches:?}"
+    );
     // It was grown 15 points worse than the others; the interval must hold that, and the estimate be near.
     let floor = sound.trays.iter().find(|tray| tray.number == 4).unwrap();
     let effect = floor.effect.as_ref().unwrap();

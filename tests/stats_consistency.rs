@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 use proptest::prelude::*;
+use rand_pcg::Pcg64;
 use serde_json::Value;
 use wintercrib::stats::Counts;
 use wintercrib::stats::consistency::{
@@ -27,6 +28,10 @@ fn counts(pairs: &[(u32, u32)]) -> Vec<Counts> {
     pairs.iter().map(|&(k, n)| Counts::new(k, n).unwrap()).collect()
 }
 
+fn alike(pairs: &[(u32, u32)]) -> Vec<(Counts, f64)> {
+    counts(pairs).into_iter().map(|counts| (counts, 0.0)).collect()
+}
+
 const CASES: [(&str, &[(u32, u32)]); 6] = [
     ("[10,11,7]/[12,12,12] (E12)", &[(10, 12), (11, 12), (7, 12)]),
     ("[9,4]/[12,12] (E19)", &[(9, 12), (4, 12)]),
@@ -48,17 +53,71 @@ fn heterogeneity_agrees() {
         );
         assert_eq!(u64::from(found.degrees), expected["df"].as_u64().unwrap());
         assert_close(found.p_value, expected["p"].as_f64().unwrap(), 1e-9);
-        let exact = replicate_test(&counts(pairs)).unwrap();
+        let exact = replicate_test(&alike(pairs)).unwrap();
         if let Some(expected) = expected["p_exact_by_X2"].as_f64() {
             assert!(matches!(exact, ReplicateTest::Exact(_)), "{name}");
             assert_close(exact.p_value(), expected, 1e-9);
         }
     }
     // Four replicates of a hundred are exact too: 0.0881 by chi-square.
-    let exact = replicate_test(&counts(CASES[5].1)).unwrap();
+    let exact = replicate_test(&alike(CASES[5].1)).unwrap();
     assert!(
         matches!(exact, ReplicateTest::Exact(p) if (p - 0.088).abs() < 0.01),
         "{exact:?}"
+    );
+}
+
+#[test]
+fn replicates_in_places_that_differ_agree_with_an_enumeration() {
+    let file = reference();
+    for case in file["replicates_in_places"].as_array().unwrap() {
+        let cells: Vec<(Counts, f64)> = case["k_n_place"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|cell| {
+                let whole = |at: usize| cell[at].as_u64().unwrap() as u32;
+                (
+                    Counts::new(whole(0), whole(1)).unwrap(),
+                    cell[2].as_f64().unwrap(),
+                )
+            })
+            .collect();
+        let found = replicate_test(&cells).unwrap();
+        assert!(matches!(found, ReplicateTest::Exact(_)), "{case}");
+        assert_close(found.p_value(), case["p"].as_f64().unwrap(), 1e-9);
+    }
+}
+
+/// With places that differ by 2 logits, cells of one ear look apart in most trays: the plain test alarms, and the one
+/// that allows for the places keeps its level.
+#[test]
+fn places_that_differ_are_no_disagreement() {
+    const EARS: usize = 2000;
+    let mut dice = Pcg64::new(30, 7);
+    let mut uniform = || (dice.next_u64() >> 11) as f64 / (1_u64 << 53) as f64;
+    let places = [1.0, -1.0];
+    let mut alarms = [0; 2];
+    for _ in 0..EARS {
+        let ear = 3.0 * uniform() - 1.0;
+        let cells: Vec<(Counts, f64)> = places
+            .iter()
+            .map(|place| {
+                let rate = 1.0 / (1.0 + (-ear - place).exp());
+                let k = (0..12).filter(|_| uniform() < rate).count() as u32;
+                (Counts::new(k, 12).unwrap(), *place)
+            })
+            .collect();
+        let plain: Vec<(Counts, f64)> = cells.iter().map(|(counts, _)| (*counts, 0.0)).collect();
+        for (alarms, cells) in alarms.iter_mut().zip([plain, cells]) {
+            *alarms += usize::from(replicate_test(&cells).unwrap().p_value() <= 0.05);
+        }
+    }
+    let [plain, allowed] = alarms.map(|alarms| alarms as f64 / EARS as f64);
+    println!("alarms at 5 %: {plain:.3} plain, {allowed:.3} with places allowed for");
+    assert!(
+        plain > 0.3 && (0.01..=0.06).contains(&allowed),
+        "{plain} {allowed}"
     );
 }
 
@@ -86,11 +145,11 @@ fn degenerate_replicates() {
     assert_eq!(heterogeneity(&[]), None);
     assert_eq!(heterogeneity(&counts(&[(3, 12), (0, 0)])), None);
     assert_eq!(
-        replicate_test(&counts(&[(0, 12), (0, 12)])),
+        replicate_test(&alike(&[(0, 12), (0, 12)])),
         Some(ReplicateTest::Exact(1.0))
     );
     // Too many different tables: said, and by chi-square.
-    let large = counts(&[(40_000, 99_991), (40_100, 99_989), (39_900, 99_971)]);
+    let large = alike(&[(40_000, 99_991), (40_100, 99_989), (39_900, 99_971)]);
     assert!(matches!(replicate_test(&large), Some(ReplicateTest::ByChiSquare(p)) if p > 0.1));
 }
 
@@ -373,13 +432,21 @@ proptest! {
 
     #[test]
     fn probabilities_are_probabilities(
-        pairs in proptest::collection::vec((0..=15_u32, 0..=15_u32), 0..5),
+        pairs in proptest::collection::vec((0..=15_u32, 0..=15_u32, -3.0..3.0_f64), 0..5),
     ) {
-        let cells: Vec<Counts> = pairs.iter().map(|(a, b)| Counts::new(*a.min(b), *a.max(b)).unwrap()).collect();
-        if let Some(found) = replicate_test(&cells) {
+        let counts = |(a, b, _): &(u32, u32, f64)| Counts::new(*a.min(b), *a.max(b)).unwrap();
+        let cells: Vec<Counts> = pairs.iter().map(counts).collect();
+        for places in [0.0, 1.0] {
+            let placed: Vec<(Counts, f64)> =
+                pairs.iter().map(|pair| (counts(pair), places * pair.2)).collect();
+            let Some(found) = replicate_test(&placed) else { continue };
             prop_assert!((0.0..=1.0).contains(&found.p_value()));
-            let turned: Vec<Counts> =
-                cells.iter().rev().map(|cell| Counts::new(cell.n() - cell.k(), cell.n()).unwrap()).collect();
+            // Successes for failures, the last cell first, and all places better by 2.
+            let turned: Vec<(Counts, f64)> = placed
+                .iter()
+                .rev()
+                .map(|(cell, place)| (Counts::new(cell.n() - cell.k(), cell.n()).unwrap(), 2.0 - place))
+                .collect();
             let mirror = replicate_test(&turned).unwrap();
             prop_assert!((mirror.p_value() - found.p_value()).abs() < 1e-9);
         }

@@ -1021,10 +1021,10 @@ fn a_cell_added_at_the_reference_counts_as_one_fitted_there() {
     close(&model.posterior_with(at, None, &[]), &model.population(at));
     // Two cells of binomial kernels are one of as many; and Bayes' rule on the weights of the population.
     let (some, more) = (Counts::new(7, 10).unwrap(), Counts::new(2, 5).unwrap());
-    let both = model.posterior_with(at, None, &[some, more]);
+    let both = model.posterior_with(at, None, &[(some, 0.0), (more, 0.0)]);
     close(
         &both,
-        &model.posterior_with(at, None, &[Counts::new(9, 15).unwrap()]),
+        &model.posterior_with(at, None, &[(Counts::new(9, 15).unwrap(), 0.0)]),
     );
     let (mut sum, mut total) = (0.0, 0.0);
     for (rate, weight) in model.population(at).weights() {
@@ -1033,6 +1033,18 @@ fn a_cell_added_at_the_reference_counts_as_one_fitted_there() {
         total += weight;
     }
     assert_close(both.mean(), sum / total, 1e-9);
+    // In a place that is better by 0.8 logits the same count tells of a rate that is worse.
+    let better = model.posterior_with(at, None, &[(some, 0.8)]);
+    let (mut sum, mut total) = (0.0, 0.0);
+    for (rate, weight) in model.population(at).weights() {
+        let odds = rate / (1.0 - rate) * 0.8_f64.exp();
+        let there = odds / (1.0 + odds);
+        let weight = weight * there.powi(7) * (1.0 - there).powi(3);
+        sum += weight * rate;
+        total += weight;
+    }
+    assert_close(better.mean(), sum / total, 1e-9);
+    assert!(better.mean() < model.posterior_with(at, None, &[(some, 0.0)]).mean());
     // Source: tables of the normal distribution; two-sided 5 % and 1 %.
     let estimate = |value: f64| wintercrib::stats::mixed::Estimate { value, error: 0.5 };
     assert_close(estimate(-0.5 * 1.959_963_984_540_054).p_value(), 0.05, 1e-9);

@@ -3,7 +3,7 @@
 //! All days are counted from the evening on which the kernels were laid. A test that was laid on several evenings has
 //! a calendar for each of them; an evening covers the cells that were laid on it.
 
-use super::progress::Progress;
+use super::progress::{Progress, TrayProgress};
 use super::todo::Pane;
 use super::words::{are, capital, plural, temperature, trays_text};
 use crate::model::{CellId, EventKind, Pass, Place, Project, Recipe, Test, TestId, TrayEvent, TrayId, Units};
@@ -252,8 +252,8 @@ pub fn days_of(recipe: &Recipe) -> Vec<(Chore, u16)> {
 }
 
 /// What was laid on one evening.
-#[derive(Default)]
-struct Evening {
+#[derive(Debug, Default)]
+pub(super) struct Evening {
     /// Its cells, tray by tray.
     cells: BTreeMap<(u16, TrayId), Vec<CellId>>,
     /// The trays that were begun on it: from then on they are watered and warmed.
@@ -262,8 +262,20 @@ struct Evening {
     ended: BTreeMap<u16, TrayId>,
 }
 
+/// The evenings of laying by day, and the numbers of the trays in which cells wait to be laid.
+#[derive(Debug, Default)]
+pub(super) struct Evenings {
+    by_day: BTreeMap<Date, Evening>,
+    unlaid: Vec<u16>,
+}
+
 /// Builds the calendar of a test.
-pub(super) fn compute(project: &Project, test: TestId, progress: &Progress) -> TestCalendar {
+pub(super) fn compute(
+    project: &Project,
+    test: TestId,
+    progress: &Progress,
+    evenings: &Evenings,
+) -> TestCalendar {
     let Some(test) = project.tests.get(test) else {
         return TestCalendar {
             test,
@@ -273,15 +285,15 @@ pub(super) fn compute(project: &Project, test: TestId, progress: &Progress) -> T
             unlaid: Vec::new(),
         };
     };
-    let (evenings, unlaid) = evenings(project, test);
+    let Evenings { by_day, unlaid } = evenings;
     let events: Vec<&TrayEvent> = project.events_of(test.id).collect();
     let work = Work {
         project,
         test,
-        progress,
+        progress: progress.trays.iter().map(|tray| (tray.tray, tray)).collect(),
         events,
     };
-    let mut items: Vec<CalendarItem> = evenings
+    let mut items: Vec<CalendarItem> = by_day
         .iter()
         .zip(1..)
         .flat_map(|((laid, evening), number)| work.items(number, *laid, evening))
@@ -292,12 +304,16 @@ pub(super) fn compute(project: &Project, test: TestId, progress: &Progress) -> T
         test: test.id,
         name: test.name.clone(),
         items,
-        evenings: evenings.len(),
-        unlaid,
+        evenings: by_day.len(),
+        unlaid: unlaid.clone(),
     }
 }
 
-fn evenings(project: &Project, test: &Test) -> (BTreeMap<Date, Evening>, Vec<u16>) {
+/// Reads on which evenings a test was laid, which no count changes.
+pub(super) fn evenings(project: &Project, test: TestId) -> Evenings {
+    let Some(test) = project.tests.get(test) else {
+        return Evenings::default();
+    };
     let mut evenings: BTreeMap<Date, Evening> = BTreeMap::new();
     let mut unlaid = Vec::new();
     for tray in project.trays_of(test.id) {
@@ -325,13 +341,16 @@ fn evenings(project: &Project, test: &Test) -> (BTreeMap<Date, Evening>, Vec<u16
             }
         }
     }
-    (evenings, unlaid)
+    Evenings {
+        by_day: evenings,
+        unlaid,
+    }
 }
 
 struct Work<'a> {
     project: &'a Project,
     test: &'a Test,
-    progress: &'a Progress,
+    progress: BTreeMap<TrayId, &'a TrayProgress>,
     events: Vec<&'a TrayEvent>,
 }
 
@@ -399,7 +418,7 @@ impl Work<'_> {
             any: false,
         };
         for ((_, tray), cells) in &evening.cells {
-            let Some(progress) = self.progress.of(*tray) else {
+            let Some(progress) = self.progress.get(tray) else {
                 continue;
             };
             let counted = progress.counted(pass);

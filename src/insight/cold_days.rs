@@ -10,6 +10,7 @@
 use super::estimates::TrayEffect;
 use super::soundness::{Soundness, title};
 use super::todo::Urgency;
+use super::tray_counts::TrayCounts;
 use super::words::{capital, plural, temperature, temperature_difference, tenths, trays_text};
 use crate::model::{
     EventId, EventKind, LogId, LogSpan, Pass, Place, Project, Recipe, TemperatureLog, TemperatureUnit, Test,
@@ -310,18 +311,7 @@ impl ColdDays {
 
 // ---- figures -------------------------------------------------------------------------------------------------
 
-/// Gives the day of the last final count of each tray of a test, by number; none where nothing was counted finally.
-pub(super) fn last_counts(project: &Project, test: TestId) -> Vec<Option<Date>> {
-    let last = |tray: &Tray| {
-        let cells = project.cells_of(tray.id);
-        cells
-            .filter_map(|cell| project.count_in_force(cell.id, Pass::Final)?.on)
-            .max()
-    };
-    project.trays_of(test).map(last).collect()
-}
-
-/// Computes what the logs say. `counted` holds the days of [`last_counts`].
+/// Computes what the logs say. `counted` holds the last day of the final counts of each tray.
 pub(super) fn figures(project: &Project, test: TestId, counted: &[Option<Date>]) -> LogFigures {
     let logs: Vec<&TemperatureLog> = project.logs_of(test).collect();
     figures_of(project, test, counted, &logs)
@@ -814,6 +804,7 @@ pub(super) fn compute(
     test: TestId,
     figures: Arc<LogFigures>,
     sound: &Soundness,
+    counted: &[Arc<TrayCounts>],
 ) -> ColdDays {
     let mut findings = Vec::new();
     if let Some(record) = project.tests.get(test) {
@@ -834,7 +825,7 @@ pub(super) fn compute(
     }
     ColdDays {
         test,
-        counts: counts(project, test),
+        counts: counts(counted),
         events: events(project, test),
         effects: effects(sound),
         figures,
@@ -849,17 +840,10 @@ fn effects(sound: &Soundness) -> BTreeMap<TrayId, TrayEffect> {
         .collect()
 }
 
-fn counts(project: &Project, test: TestId) -> Vec<CountDay> {
+fn counts(counted: &[Arc<TrayCounts>]) -> Vec<CountDay> {
     let mut days: BTreeMap<(Date, Pass), usize> = BTreeMap::new();
-    for cell in project.cells_of_test(test) {
-        let in_force = project
-            .counts_of(cell.id)
-            .filter(|count| !count.second && !count.void && !project.is_corrected(count.id));
-        for count in in_force {
-            if let Some(on) = count.on {
-                *days.entry((on, count.pass)).or_default() += 1;
-            }
-        }
+    for (day, cells) in counted.iter().flat_map(|tray| &tray.days) {
+        *days.entry(*day).or_default() += cells;
     }
     let day = |((on, pass), cells)| CountDay { on, pass, cells };
     days.into_iter().map(day).collect()

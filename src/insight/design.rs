@@ -4,7 +4,7 @@ use crate::model::{
     Cell, CellContent, CellId, Count, CountId, EarId, Germinated, Pass, Project, SeasonId, TestId, TrayId,
 };
 use crate::stats::Counts;
-use crate::stats::mixed::{self, Covariate, Design, Model, Options, Outcome, Reason, Source};
+use crate::stats::mixed::{self, Covariate, Design, Model, Options, Outcome, RatioTest, Reason, Source};
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// The replicate cells of ears are let disagree more than chance makes them where the data ask for it at this
@@ -21,7 +21,7 @@ pub(super) enum Sown {
 }
 
 /// The final count in force of one cell.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Counted {
     pub(super) cell: CellId,
     pub(super) sown: Sown,
@@ -110,6 +110,7 @@ pub(super) fn of_tray(project: &Project, test: TestId, tray: TrayId) -> Vec<Coun
 }
 
 /// Cells arranged for the main model.
+#[derive(Debug)]
 pub(super) struct Arranged {
     pub(super) design: Design,
     /// The trays by test and number; a tray's index in the model is its place here.
@@ -222,10 +223,115 @@ pub(super) fn fitted(design: &Design, options: &Options) -> Result<Box<Model>, R
     }
 }
 
-/// A covariate of the cells of a design, measured from its middle.
-pub(super) fn place(cells: &[Counted], of: impl Fn(&Counted) -> f64) -> Covariate {
-    Covariate {
-        values: cells.iter().map(|cell| Some(of(cell))).collect(),
-        reference: 0.0,
+/// Slopes across the trays of a test are allowed for below this probability of as much without any, by the
+/// likelihood-ratio test of both together. Common practice, no source. How often that happens without slopes is simulated
+/// in `tests/stats_slopes.rs`.
+pub(super) const SLOPE_AT: f64 = 0.01;
+/// Where the score test gives more than this, the likelihood-ratio test, which needs a fit, is not made: it would not
+/// come below [`SLOPE_AT`]. Where it gives nothing, the slopes may be too steep for it.
+const WORTH_A_FIT: f64 = 0.05;
+
+/// The model of the finished trays of a test.
+#[derive(Debug)]
+pub(super) struct Fitted {
+    /// The final counts, tray by tray.
+    pub(super) cells: Vec<Counted>,
+    pub(super) arranged: Arranged,
+    /// Without slopes.
+    pub(super) model: Result<Box<Model>, Reason>,
+    /// With the slopes, where these are clear.
+    pub(super) slopes: Option<(Box<Model>, RatioTest)>,
+}
+
+impl Fitted {
+    pub(super) fn of(project: &Project, cells: Vec<Counted>) -> Self {
+        let arranged = arrange(project, &cells);
+        let model = fit(&arranged.design);
+        let slopes = model
+            .as_ref()
+            .ok()
+            .filter(|model| {
+                let places = with_places(&arranged.design, [places(&cells, |_| true)]);
+                let score = mixed::score_test(&places, &options_of(model), model);
+                score.is_none_or(|score| score.p_value < WORTH_A_FIT)
+            })
+            .and_then(|model| with_slopes(&arranged, &cells, model))
+            .filter(|(_, test)| test.p_value < SLOPE_AT);
+        Self {
+            cells,
+            arranged,
+            model,
+            slopes,
+        }
     }
+
+    /// What explains the counts best: with the slopes where these are clear.
+    pub(super) fn best(&self) -> Option<&Model> {
+        let slopes = self.slopes.as_ref().map(|(model, _)| model);
+        slopes.or(self.model.as_ref().ok()).map(|model| &**model)
+    }
+}
+
+/// The options with which the same model is fitted with other terms.
+pub(super) fn options_of(model: &Model) -> Options {
+    Options {
+        with_cell_spread: model.cell_correlation().is_some(),
+        ..Options::default()
+    }
+}
+
+/// Fits the model with a slope by row and one by column beside the one without, and tests both together; `None` where
+/// neither can be told.
+pub(super) fn with_slopes(
+    arranged: &Arranged,
+    cells: &[Counted],
+    model: &Model,
+) -> Option<(Box<Model>, RatioTest)> {
+    let design = with_places(&arranged.design, [places(cells, |_| true)]);
+    match mixed::fit_beside(&design, &options_of(model), model) {
+        Outcome::Fitted(with) => {
+            let test = with.against(model)?;
+            Some((with, test))
+        }
+        Outcome::NotFitted(_) => None,
+    }
+}
+
+/// The row and the column of the cells of a test, as covariates.
+#[derive(Debug, Clone)]
+pub(super) struct Places {
+    /// The row and the column of an average cell.
+    pub(super) middle: [f64; 2],
+    covariates: [Covariate; 2],
+}
+
+/// Measures the places of some of the cells, such as those of one test, from their average one. All others count as lying
+/// there.
+pub(super) fn places(cells: &[Counted], is_of: impl Fn(&Counted) -> bool) -> Places {
+    let own: Vec<&Counted> = cells.iter().filter(|cell| is_of(cell)).collect();
+    let measure = |of: fn(&Counted) -> f64| {
+        let middle = own.iter().map(|cell| of(cell)).sum::<f64>() / own.len().max(1) as f64;
+        let value = |cell| if is_of(cell) { of(cell) } else { middle };
+        let covariate = Covariate {
+            values: cells.iter().map(|cell| Some(value(cell))).collect(),
+            reference: middle,
+        };
+        (middle, covariate)
+    };
+    let (row, by_row) = measure(|cell| f64::from(cell.row));
+    let (column, by_column) = measure(|cell| f64::from(cell.column));
+    Places {
+        middle: [row, column],
+        covariates: [by_row, by_column],
+    }
+}
+
+/// Adds the places of the cells to a design: by row and by column for each of them, in order.
+pub(super) fn with_places(design: &Design, places: impl IntoIterator<Item = Places>) -> Design {
+    let covariates = places.into_iter().flat_map(|places| places.covariates);
+    covariates.fold(design.clone(), |design, covariate| {
+        design
+            .with_covariate(covariate)
+            .expect("a row or column is known of every cell")
+    })
 }

@@ -1,9 +1,9 @@
 //! What each ear of a season is likely to be.
 
-use super::design::{self, Arranged, Counted};
-use super::soundness::title;
-use super::words::{percent, plural, some_of, whole};
-use crate::model::{EarId, Germinated, Project, SeasonId, TestId, TrayId};
+use super::design::{self, Arranged, Counted, Fitted};
+use super::soundness::{Slope, slope, slope_sentences, title};
+use super::words::{lower_first, percent, plural, some_of, whole};
+use crate::model::{CellId, EarId, Germinated, Project, SeasonId, TestId, TrayId};
 use crate::stats::beta_binomial::{FEWEST_UNITS, WEAK_STRENGTH};
 use crate::stats::choosing;
 use crate::stats::consistency::false_discovery;
@@ -11,7 +11,8 @@ use crate::stats::mixed::{self, Held, LeftOut, Model, Reference, UnitPosterior};
 use crate::stats::{
     Confidence, Counts, Cutoff, Fit, Interval, Posterior, Prior, WeakReason, fit, reaches, wilson,
 };
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::sync::Arc;
 
 /// A tray's effect is called clear below this share of false alarms: one in ten, for a bad tray that is passed over
 /// costs more than a good one that is looked at. The figures of ears allow for the trays either way, so a false alarm
@@ -20,6 +21,8 @@ use std::collections::{BTreeMap, HashMap};
 const CLEAR_AT: f64 = 0.10;
 /// And from so many percent points on. Common practice, no source.
 const CLEAR_POINTS: f64 = 5.0;
+/// From so many percent points on it is said of an ear what its place did: less would be rounded to none.
+const TOLD_POINTS: f64 = 0.5;
 /// How many trays a sentence tells one by one.
 const MOST_TRAYS: usize = 3;
 /// Beyond so many kernels an ear is told so well that the figures of every possible count are of no use.
@@ -60,6 +63,9 @@ pub struct Estimate {
     pub likely_90: PercentRange,
     /// Mean vigor grade, 0 to 9, over the cells that have one.
     pub vigor: Option<f64>,
+    /// What an average ear shows in its places, above what it shows in the middle of the trays, in percent points: the
+    /// likely percent allows for that. `None` where places are not allowed for.
+    pub place_points: Option<f64>,
     /// Which of [`Estimates::posteriors`] is the ear's.
     pub(super) posterior: usize,
 }
@@ -71,10 +77,18 @@ impl Estimate {
     }
 
     /// Says the figures in one sentence, such as '8 of 10 germinated: 80 %, true value between 49 and 94 % with
-    /// 95 % confidence; likely 76 %'.
+    /// 95 % confidence; likely 76 %', and what its place did where that is allowed for.
     pub fn sentence(&self) -> String {
+        let place = match self.place_points {
+            Some(points) if points.abs() >= TOLD_POINTS => format!(
+                ", which allows for a place where an average ear shows about {:.0} points {}",
+                points.abs(),
+                if points < 0.0 { "less" } else { "more" }
+            ),
+            _ => String::new(),
+        };
         format!(
-            "{} of {} germinated: {}, true value between {:.0} and {} with 95 % confidence; likely {}",
+            "{} of {} germinated: {}, true value between {:.0} and {} with 95 % confidence; likely {}{place}",
             self.counts.k(),
             self.counts.n(),
             percent(self.observed_percent),
@@ -287,6 +301,42 @@ pub(super) fn tray_effects(
         .collect()
 }
 
+/// The slopes across the trays of one test that the likely figures allow for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AllowedSlopes {
+    /// The test.
+    pub test: TestId,
+    /// Its name at the beginning of a sentence, `Test Early: `, where the season has several; else empty.
+    pub title: String,
+    /// The slope from the first row to the last; `None` where it cannot be told.
+    pub by_row: Option<Slope>,
+    /// The slope from the first column to the last; `None` where it cannot be told.
+    pub by_column: Option<Slope>,
+    /// Row and column of an average cell.
+    middle: [f64; 2],
+}
+
+impl AllowedSlopes {
+    /// By how many logits the place of a cell of the test is better than an average one.
+    fn logits(&self, cell: &Counted) -> f64 {
+        let part = |slope: &Option<Slope>, at: u16, middle: f64| {
+            slope.map_or(0.0, |slope| slope.logits.value * (f64::from(at) - middle))
+        };
+        part(&self.by_row, cell.row, self.middle[0]) + part(&self.by_column, cell.column, self.middle[1])
+    }
+
+    fn sentences(&self) -> impl Iterator<Item = String> {
+        let told = slope_sentences(self.by_row.as_ref(), self.by_column.as_ref());
+        told.into_iter().map(|sentence| {
+            if self.title.is_empty() {
+                sentence
+            } else {
+                format!("{}{}", self.title, lower_first(&sentence))
+            }
+        })
+    }
+}
+
 /// The estimates of all ears of a season.
 #[derive(Debug, Clone)]
 pub struct Estimates {
@@ -301,6 +351,8 @@ pub struct Estimates {
     pub outcome: String,
     /// What each tray did, by test and number; empty where trays have no effect of their own.
     pub trays: Vec<TrayEffect>,
+    /// The slopes across the trays that are allowed for, by test; empty where none are clear.
+    pub slopes: Vec<AllowedSlopes>,
     /// What could not be allowed for, and why, a sentence each.
     pub left_out: Vec<String>,
     ears: BTreeMap<EarId, Estimate>,
@@ -411,34 +463,97 @@ struct Believed {
     population: Population,
 }
 
+/// Fits the model to the cells that do not lie in some trays, with slopes across the trays of some tests.
 fn fit_all_but(
     project: &Project,
     cells: &[Counted],
     trays: &[TrayId],
+    sloping: &[TestId],
 ) -> (Arranged, Result<Box<Model>, mixed::Reason>) {
     let rest: Vec<Counted> = cells
         .iter()
         .filter(|cell| !trays.contains(&cell.tray))
         .copied()
         .collect();
-    let arranged = design::arrange(project, &rest);
+    let mut arranged = design::arrange(project, &rest);
+    let places = sloping
+        .iter()
+        .map(|test| design::places(&rest, |cell| test_of(project, cell) == Some(*test)));
+    arranged.design = design::with_places(&arranged.design, places);
     let found = design::fit(&arranged.design);
     (arranged, found)
 }
 
-pub(super) fn compute(project: &Project, season: SeasonId) -> Estimates {
-    let cells = design::of_season(project, season);
+fn test_of(project: &Project, cell: &Counted) -> Option<TestId> {
+    project.trays.get(cell.tray).map(|tray| tray.test)
+}
+
+/// The model of a test that has all counts of the season, if there is one: then it need not be fitted again.
+fn of_all<'a>(tests: &'a [(TestId, Arc<Fitted>)], cells: &[Counted]) -> Option<&'a Fitted> {
+    let found = tests.iter().map(|(_, fitted)| &**fitted);
+    let found = found.filter(|fitted| fitted.cells.len() == cells.len()).last()?;
+    let known: HashSet<CellId> = found.cells.iter().map(|cell| cell.cell).collect();
+    cells
+        .iter()
+        .all(|cell| known.contains(&cell.cell))
+        .then_some(found)
+}
+
+/// Reads the slopes that a model allows for; those of one test after the other, by row and by column, are its covariates.
+fn allowed(project: &Project, model: &Model, cells: &[Counted], sloping: &[TestId]) -> Vec<AllowedSlopes> {
+    let slopes = sloping.iter().enumerate().map(|(at, test)| {
+        let own: Vec<Counted> = cells
+            .iter()
+            .filter(|cell| test_of(project, cell) == Some(*test))
+            .copied()
+            .collect();
+        let record = project.tests.get(*test);
+        let is_named = record.is_some_and(|test| project.tests_of(test.season).count() > 1);
+        AllowedSlopes {
+            test: *test,
+            title: record
+                .filter(|_| is_named)
+                .map_or_else(String::new, |test| format!("Test {}: ", test.name)),
+            by_row: slope(model, 2 * at, &own, |cell| cell.row),
+            by_column: slope(model, 2 * at + 1, &own, |cell| cell.column),
+            middle: design::places(&own, |_| true).middle,
+        }
+    });
+    slopes
+        .filter(|slopes| slopes.by_row.is_some() || slopes.by_column.is_some())
+        .collect()
+}
+
+/// Estimates all ears of a season. `tests` are the models of the finished trays of its tests, which tell where slopes
+/// across the trays are clear enough to be allowed for.
+pub(super) fn compute(project: &Project, season: SeasonId, tests: &[(TestId, Arc<Fitted>)]) -> Estimates {
+    let mut cells = design::of_season(project, season);
+    let sloping: Vec<TestId> = tests
+        .iter()
+        .filter(|(_, fitted)| fitted.slopes.is_some())
+        .map(|(test, _)| *test)
+        .collect();
+    let mut scanty = scanty(&cells);
+    let fitted = of_all(tests, &cells).filter(|_| scanty.is_empty());
+    let fresh;
+    let (arranged, found) = if let Some(fitted) = fitted {
+        cells.clone_from(&fitted.cells);
+        let slopes = fitted.slopes.as_ref().map(|(model, _)| Ok(model.clone()));
+        (&fitted.arranged, slopes.unwrap_or_else(|| fitted.model.clone()))
+    } else {
+        let mut again = fit_all_but(project, &cells, &scanty, &sloping);
+        if again.1.is_err() && !scanty.is_empty() {
+            scanty.clear();
+            again = fit_all_but(project, &cells, &scanty, &sloping);
+        }
+        fresh = again.0;
+        (&fresh, again.1)
+    };
     let scored: Vec<(EarId, Counts, Pooled)> = pool(&cells)
         .into_iter()
         .filter_map(|(ear, pooled)| Some((ear, pooled.counts()?, pooled)))
         .collect();
     let counts: Vec<Counts> = scored.iter().map(|(_, counts, _)| *counts).collect();
-    let mut scanty = scanty(&cells);
-    let (mut arranged, mut found) = fit_all_but(project, &cells, &scanty);
-    if found.is_err() && !scanty.is_empty() {
-        scanty.clear();
-        (arranged, found) = fit_all_but(project, &cells, &scanty);
-    }
     let basis = match found {
         Ok(model) => Basis::Main(model),
         Err(reason) => Basis::StandIn {
@@ -446,15 +561,31 @@ pub(super) fn compute(project: &Project, season: SeasonId) -> Estimates {
             reason,
         },
     };
+    let slopes = match &basis {
+        Basis::Main(model) => {
+            let rest: Vec<Counted> = cells
+                .iter()
+                .filter(|cell| !scanty.contains(&cell.tray))
+                .copied()
+                .collect();
+            allowed(project, model, &rest, &sloping)
+        }
+        Basis::StandIn { .. } => Vec::new(),
+    };
+    let place = |cell: &Counted| {
+        let test = test_of(project, cell);
+        let own = slopes.iter().find(|slopes| Some(slopes.test) == test);
+        own.map_or(0.0, |slopes| slopes.logits(cell))
+    };
     let believed = match &basis {
-        Basis::Main(model) => by_model(model, &arranged, &cells, &scanty, &scored),
+        Basis::Main(model) => by_model(model, arranged, &cells, &scanty, &scored, &place),
         Basis::StandIn { fit, .. } => by_counts(fit.prior(), &counts),
     };
     let is_named = project.tests_of(season).count() > 1;
     let (trays, left_out) = match &basis {
         Basis::Main(model) => (
             tray_effects(project, &arranged.trays, model, is_named),
-            left_out(project, model, &arranged, &scanty),
+            left_out(project, model, arranged, &scanty),
         ),
         Basis::StandIn { .. } => (Vec::new(), Vec::new()),
     };
@@ -463,11 +594,13 @@ pub(super) fn compute(project: &Project, season: SeasonId) -> Estimates {
         .iter()
         .map(|one| (100.0 * one.mean(), one.interval(Confidence::P90).into()))
         .collect();
+    let place_points = place_points(&basis, &slopes, &cells, &scored, &place);
     let mut wilsons: HashMap<Counts, PercentRange> = HashMap::new();
     let ears = scored
         .iter()
         .zip(&believed.of_ear)
-        .map(|((ear, counts, pooled), &posterior)| {
+        .zip(place_points)
+        .map(|(((ear, counts, pooled), &posterior), place_points)| {
             let (likely_percent, likely_90) = figures[posterior];
             let everything = Interval { low: 0.0, high: 1.0 };
             let estimate = Estimate {
@@ -479,6 +612,7 @@ pub(super) fn compute(project: &Project, season: SeasonId) -> Estimates {
                 likely_percent,
                 likely_90,
                 vigor: pooled.vigor(),
+                place_points,
                 posterior,
             };
             (*ear, estimate)
@@ -486,18 +620,57 @@ pub(super) fn compute(project: &Project, season: SeasonId) -> Estimates {
         .collect();
     Estimates {
         outcome: match &basis {
-            Basis::Main(model) => main_outcome(model, counts.len(), &believed.population, &trays, &left_out),
+            Basis::Main(model) => main_outcome(
+                model,
+                counts.len(),
+                &believed.population,
+                &trays,
+                &slopes,
+                &left_out,
+            ),
             Basis::StandIn { fit, reason } => stand_in_outcome(fit, *reason, counts.len()),
         },
         basis,
         population: believed.population,
         germinated: project.about.germinated,
         trays,
+        slopes,
         left_out,
         ears,
         posteriors: believed.posteriors,
         usual: believed.usual,
     }
+}
+
+/// What an average ear shows in the places of each scored ear, above the middle of the trays, in percent points.
+fn place_points(
+    basis: &Basis,
+    slopes: &[AllowedSlopes],
+    cells: &[Counted],
+    scored: &[(EarId, Counts, Pooled)],
+    place: &impl Fn(&Counted) -> f64,
+) -> Vec<Option<f64>> {
+    let Basis::Main(model) = basis else {
+        return vec![None; scored.len()];
+    };
+    if slopes.is_empty() {
+        return vec![None; scored.len()];
+    }
+    let mean_at = mean_rate_at(model);
+    let middle = mean_at(0.0);
+    let mut known: HashMap<u64, f64> = HashMap::new();
+    let points = scored.iter().map(|(_, counts, pooled)| {
+        let kernels = f64::from(counts.n());
+        let own = pooled.cells.iter().map(|at| &cells[*at]);
+        let logits: f64 = own
+            .map(|cell| place(cell) * f64::from(cell.counts.n()) / kernels)
+            .sum();
+        let points = known
+            .entry(logits.to_bits())
+            .or_insert_with(|| mean_at(logits) - middle);
+        Some(*points)
+    });
+    points.collect()
 }
 
 /// The number of kernels that most ears have, if there is any and they are few enough.
@@ -539,34 +712,42 @@ fn by_counts(prior: Prior, counts: &[Counts]) -> Believed {
     }
 }
 
-/// Believes the model of the cells it was fitted to; cells in scanty trays are added as from an average tray.
+/// Believes the model of the cells it was fitted to; cells in scanty trays are added as from an average tray, in their
+/// places.
 fn by_model(
     model: &Model,
     arranged: &Arranged,
     cells: &[Counted],
     scanty: &[TrayId],
     scored: &[(EarId, Counts, Pooled)],
+    place: &impl Fn(&Counted) -> f64,
 ) -> Believed {
     const AT: Reference = Reference::AverageTray;
     let main = |posterior| Belief::Main(Box::new(posterior));
     let fitted = model.posteriors(AT);
     let (distinct, of_unit) = fitted.distinct();
     let mut posteriors: Vec<Belief> = distinct.iter().cloned().map(main).collect();
-    let mut known: HashMap<(Option<usize>, Vec<Counts>), usize> = HashMap::new();
+    let mut known: HashMap<(Option<usize>, Vec<(Counts, u64)>), usize> = HashMap::new();
     let of_ear = scored
         .iter()
         .map(|(ear, _, pooled)| {
             let unit = arranged.units.get(ear).copied();
             let own = pooled.cells.iter().map(|place| &cells[*place]);
             let in_scanty = own.filter(|cell| scanty.contains(&cell.tray));
-            let mut added: Vec<Counts> = in_scanty.map(|cell| cell.counts).collect();
+            let mut added: Vec<(Counts, u64)> = in_scanty
+                .map(|cell| (cell.counts, place(cell).to_bits()))
+                .collect();
             let of_unit = unit.map(|unit| of_unit[unit]);
             match of_unit {
                 Some(own) if added.is_empty() => own,
                 _ => {
-                    added.sort_unstable_by_key(|counts| (counts.n(), counts.k()));
+                    added.sort_unstable_by_key(|(counts, place)| (counts.n(), counts.k(), *place));
                     *known.entry((of_unit, added)).or_insert_with_key(|(_, added)| {
-                        posteriors.push(main(model.posterior_with(AT, unit, added)));
+                        let added: Vec<(Counts, f64)> = added
+                            .iter()
+                            .map(|(counts, place)| (*counts, f64::from_bits(*place)))
+                            .collect();
+                        posteriors.push(main(model.posterior_with(AT, unit, &added)));
                         posteriors.len() - 1
                     })
                 }
@@ -579,7 +760,7 @@ fn by_model(
         of_ear,
         usual: every_count(
             usual_kernels(scored.iter().map(|(_, counts, _)| *counts)),
-            |counts| main(model.posterior_with(AT, None, &[counts])),
+            |counts| main(model.posterior_with(AT, None, &[(counts, 0.0)])),
         ),
         population: Population {
             mean: population.mean(),
@@ -628,11 +809,11 @@ pub(super) fn left_out(
                 "{} lies with nothing that it could be compared with, so it says nothing about the trays.",
                 lot(index)
             )),
-            // The estimates have no covariates; where a place is tested, the test itself is then not given.
             LeftOut::CellSpreadTooManyKernels | LeftOut::CellSpreadNotSettled => found.push(
                 "Whether cells of one ear differ more than chance makes them differ could not be told, so it is not allowed for."
                     .to_owned(),
             ),
+            // The covariates are rows and columns, which every cell has; trays of one row have no slope by row.
             LeftOut::Constant { .. }
             | LeftOut::Missing { .. }
             | LeftOut::Redundant { .. }
@@ -652,8 +833,10 @@ pub(super) fn left_out(
                 "{} germinated fully or not at all, so it is held back by a weak prior.",
                 lot(index)
             )),
-            // The estimates have no covariates.
-            Held::Covariate(_) => {}
+            Held::Covariate(_) => found.push(
+                "Germination changes so steeply across the trays that the slope has no limit; it is held back by a weak prior."
+                    .to_owned(),
+            ),
         }
     }
     if !scanty.is_empty() && model.has_tray_effects() {
@@ -675,6 +858,7 @@ fn main_outcome(
     scored: usize,
     population: &Population,
     trays: &[TrayEffect],
+    slopes: &[AllowedSlopes],
     left_out: &[String],
 ) -> String {
     let ears = plural(scored, "scored ear");
@@ -704,9 +888,14 @@ fn main_outcome(
             plural(clear.len() - MOST_TRAYS, "tray")
         ));
     }
-    if !trays.is_empty() {
-        sentences.push("Each ear is judged as if it had lain in an average tray.".to_owned());
-    }
+    sentences.extend(slopes.iter().flat_map(AllowedSlopes::sentences));
+    let judged = match (trays.is_empty(), slopes.is_empty()) {
+        (true, true) => None,
+        (false, true) => Some("in an average tray"),
+        (true, false) => Some("in the middle of its tray"),
+        (false, false) => Some("in the middle of an average tray"),
+    };
+    sentences.extend(judged.map(|place| format!("Each ear is judged as if it had lain {place}.")));
     sentences.extend(left_out.iter().cloned());
     sentences.join(" ")
 }

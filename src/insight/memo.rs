@@ -1,6 +1,7 @@
 //! Remembering what was computed.
 
 use std::cell::{Cell, RefCell};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// How many results one [`Memo`] keeps: enough for the same view in two panes, for a cutoff that is being
@@ -59,9 +60,57 @@ impl<K: PartialEq, V> Memo<K, V> {
     }
 }
 
+/// The last result of one computation for each of many things, such as trays, with the key it was computed for: a
+/// [`Memo`] where a change of one of them leaves the results of all others.
+#[derive(Debug)]
+pub(super) struct MemoOf<I, K, V> {
+    kept: RefCell<BTreeMap<I, (K, Arc<V>)>>,
+    computed: Cell<u64>,
+}
+
+impl<I, K, V> Default for MemoOf<I, K, V> {
+    fn default() -> Self {
+        Self {
+            kept: RefCell::new(BTreeMap::new()),
+            computed: Cell::new(0),
+        }
+    }
+}
+
+impl<I: Ord, K: PartialEq, V> MemoOf<I, K, V> {
+    /// Gives the result of one thing for the key, computing it unless it is remembered.
+    pub(super) fn get(&self, of: I, key: K, compute: impl FnOnce(&K) -> V) -> Arc<V> {
+        if let Some((known, value)) = self.kept.borrow().get(&of)
+            && *known == key
+        {
+            return Arc::clone(value);
+        }
+        let value = Arc::new(compute(&key));
+        self.computed.set(self.computed.get() + 1);
+        self.kept.borrow_mut().insert(of, (key, Arc::clone(&value)));
+        value
+    }
+
+    /// Says how often something was computed and not just remembered.
+    #[cfg(test)]
+    pub(super) fn computed(&self) -> u64 {
+        self.computed.get()
+    }
+}
+
 #[cfg(test)]
 mod tests {
-    use super::Memo;
+    use super::{Memo, MemoOf};
+
+    #[test]
+    fn each_thing_is_computed_again_for_its_own_key_only() {
+        let memo = MemoOf::default();
+        for (of, key) in [('a', 1), ('b', 1), ('a', 1), ('b', 2), ('a', 1), ('b', 1)] {
+            assert_eq!(*memo.get(of, key, |key| (of, key * 10)), (of, key * 10));
+        }
+        // For b the key went from 1 to 2 and back; only the last is kept.
+        assert_eq!(memo.computed(), 4);
+    }
 
     #[test]
     fn an_equal_key_is_not_computed_again_and_old_ones_are_forgotten() {

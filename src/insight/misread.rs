@@ -1,16 +1,19 @@
 //! Trays that look as if one of their two counts was written down for the wrong cells, each with what mends it.
 //!
 //! Early and final counts of a cell go together. Where they go together much better with the final ones moved, the
-//! tray was read one cell off, turned, or two of its cells were taken for each other. Which of the two counts is the
-//! wrong one, they do not tell: that is for the grower to look up.
+//! tray was read one cell off, turned, or two of its cells, or two whole trays, were taken for each other. Which of the
+//! two counts is the wrong one, they do not tell: that is for the grower to look up.
 
 use super::soundness::FindingKind;
-use super::words::{plural, some_of};
+use super::words::{capital, plural, some_of};
 use crate::model::{
-    Cell, CellId, Moved, Pass, Place, Project, Repair, RepairKind, ShiftEnd, TestId, Tray, TrayId,
-    row_letters,
+    Cell, CellId, Moved, Pass, Place, Project, Repair, RepairKind, ShiftEnd, Tray, TrayId, row_letters,
 };
-use crate::stats::alignment::{Habit, How, Misread as Fault, Twice, misreads};
+use crate::stats::alignment::{
+    Habit, How, Misread as Fault, Twice, across, belonging, misreads, swapped_trays,
+};
+use crate::stats::beta_binomial::FEWEST_UNITS;
+use std::sync::Arc;
 
 /// A tray that looks misread, and what mends it.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,6 +21,8 @@ pub(super) struct Misread {
     pub(super) tray: TrayId,
     /// The tray's number within the test.
     pub(super) number: u16,
+    /// The other tray and its number, where two were taken for each other.
+    pub(super) other: Option<(TrayId, u16)>,
     pub(super) kind: FindingKind,
     /// Where to look.
     pub(super) place: Place,
@@ -30,10 +35,52 @@ pub(super) struct Misread {
     pub(super) repair: Repair,
 }
 
+impl Misread {
+    /// Whether counts of this tray are wrong.
+    pub(super) fn is_about(&self, tray: TrayId) -> bool {
+        self.tray == tray || self.other.is_some_and(|(other, _)| other == tray)
+    }
+
+    /// Says what it looks like where the tray needs no name; `None` where it is about other trays.
+    pub(super) fn within(&self, tray: TrayId) -> Option<String> {
+        match self.other {
+            None => (self.tray == tray).then(|| capital(self.what.trim_start())),
+            Some((other, number)) => {
+                let number = if self.tray == tray {
+                    number
+                } else if other == tray {
+                    self.number
+                } else {
+                    return None;
+                };
+                Some(format!(
+                    "Its final counts look as if they were those of tray {number}, and those of tray {number} as if they were its own."
+                ))
+            }
+        }
+    }
+}
+
 /// The cells of a tray with an early count in force, in reading order.
-fn seen(project: &Project, tray: &Tray) -> (Vec<CellId>, Vec<Twice>) {
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Seen {
+    cells: Vec<CellId>,
+    twice: Vec<Twice>,
+    /// Rows and columns of the tray.
+    size: [u32; 2],
+}
+
+impl Seen {
+    /// Cells with both counts, and those that still lack the final one.
+    fn both_and_open(&self) -> [usize; 2] {
+        let both = self.twice.iter().filter(|twice| twice.last.is_some()).count();
+        [both, self.twice.len() - both]
+    }
+}
+
+pub(super) fn seen(project: &Project, tray: &Tray) -> Seen {
     let cells = project.cells_of(tray.id).filter(|cell| cell.content.is_counted());
-    cells
+    let (cells, twice) = cells
         .filter_map(|cell| {
             let emerged = |pass| Some(project.count_in_force(cell.id, pass)?.tally.emerged());
             let twice = Twice {
@@ -45,39 +92,148 @@ fn seen(project: &Project, tray: &Tray) -> (Vec<CellId>, Vec<Twice>) {
             };
             Some((cell.id, twice))
         })
-        .unzip()
+        .unzip();
+    Seen {
+        cells,
+        twice,
+        size: [tray.rows, tray.columns].map(u32::from),
+    }
 }
 
-/// Looks at all trays of a test, also while they are being counted.
-pub(super) fn compute(project: &Project, test: TestId) -> Vec<Misread> {
-    let trays: Vec<(&Tray, Vec<CellId>, Vec<Twice>)> = project
-        .trays_of(test)
-        .map(|tray| {
-            let (cells, seen) = seen(project, tray);
-            (tray, cells, seen)
+/// The trays that teach how early counts follow from final ones. Once three cells in four lie in trays of which all early
+/// counts have their final ones, these alone: then a count in any other tray changes nothing of what was learnt.
+pub(super) fn teachers(trays: &[Arc<Seen>]) -> Vec<Arc<Seen>> {
+    const DONE_SHARE: usize = 3;
+    let (mut done, mut open) = (0, 0);
+    for tray in trays {
+        let [both, left] = tray.both_and_open();
+        *if left == 0 { &mut done } else { &mut open } += both;
+    }
+    let is_enough = done >= FEWEST_UNITS && done >= DONE_SHARE * open;
+    let teaches = |tray: &&Arc<Seen>| {
+        let [both, left] = tray.both_and_open();
+        both > 0 && (left == 0 || !is_enough)
+    };
+    trays.iter().filter(teaches).cloned().collect()
+}
+
+pub(super) fn habit(teachers: &[Arc<Seen>]) -> Option<Habit> {
+    Habit::of(teachers.iter().flat_map(|seen| &seen.twice).copied())
+}
+
+/// What looks misread within one tray.
+#[derive(Debug)]
+pub(super) struct InTray {
+    found: Vec<Misread>,
+    /// How much likelier the early counts are once all that is mended: the logarithm of the ratio.
+    ln_likelier: f64,
+    /// Whether its two counts look like those of two different trays.
+    is_stranger: bool,
+}
+
+/// Looks at one tray, also while it is being counted.
+pub(super) fn in_tray(project: &Project, tray: TrayId, seen: &Seen, habit: &Habit) -> InTray {
+    let faults = misreads(habit, &seen.twice, seen.size);
+    let mut mended = seen.twice.clone();
+    let mut found = Vec::new();
+    for fault in &faults {
+        let before = mended.clone();
+        for (place, source) in fault.how.moves(&seen.twice, seen.size) {
+            mended[place].last = source.and_then(|source| before[source].last);
+        }
+        if let Some(tray) = project.trays.get(tray) {
+            found.push(told(
+                project,
+                tray,
+                &seen.cells,
+                [&before, &mended],
+                *fault,
+                seen.size,
+            ));
+        }
+    }
+    InTray {
+        found,
+        ln_likelier: faults.iter().map(|fault| fault.ln_likelier).sum(),
+        is_stranger: belonging(habit, &seen.twice) < 0.0,
+    }
+}
+
+/// Puts together what looks misread in each tray of a test, and the trays that were taken for each other. A pair of
+/// trays is told only where that explains their counts better than faults of each of them do.
+pub(super) fn of_test(
+    project: &Project,
+    habit: &Habit,
+    trays: &[(TrayId, Arc<Seen>, Arc<InTray>)],
+) -> Vec<Misread> {
+    let strangers: Vec<&(TrayId, Arc<Seen>, Arc<InTray>)> =
+        trays.iter().filter(|(.., within)| within.is_stranger).collect();
+    let counts: Vec<(&[Twice], [u32; 2])> = strangers
+        .iter()
+        .map(|(_, seen, _)| (seen.twice.as_slice(), seen.size))
+        .collect();
+    let pairs: Vec<Misread> = swapped_trays(habit, &counts, trays.len())
+        .into_iter()
+        .filter_map(|pair| {
+            let (first, second) = (strangers[pair.first], strangers[pair.second]);
+            let by_itself = first.2.ln_likelier + second.2.ln_likelier;
+            (pair.ln_likelier > by_itself)
+                .then(|| told_of_trays(project, [first, second], pair.ln_likelier))
+                .flatten()
         })
         .collect();
-    let all = trays.iter().flat_map(|(.., seen)| seen).copied();
-    let Some(habit) = Habit::of(all) else {
-        return Vec::new();
-    };
-    trays
+    let alone = trays
         .iter()
-        .flat_map(|(tray, cells, seen)| {
-            let size = [tray.rows, tray.columns].map(u32::from);
-            let mut mended: Vec<Twice> = seen.clone();
-            let faults = misreads(&habit, seen, size).into_iter();
-            faults
-                .map(|fault| {
-                    let before = mended.clone();
-                    for (place, source) in fault.how.moves(seen, size) {
-                        mended[place].last = source.and_then(|source| before[source].last);
-                    }
-                    told(project, tray, cells, [&before, &mended], fault, size)
-                })
-                .collect::<Vec<_>>()
-        })
-        .collect()
+        .filter(|(tray, ..)| pairs.iter().all(|pair| !pair.is_about(*tray)))
+        .flat_map(|(.., within)| within.found.iter().cloned());
+    let mut found: Vec<Misread> = alone.collect();
+    found.extend(pairs);
+    found.sort_by_key(|misread| misread.number);
+    found
+}
+
+fn told_of_trays(
+    project: &Project,
+    [first, second]: [&(TrayId, Arc<Seen>, Arc<InTray>); 2],
+    ln_likelier: f64,
+) -> Option<Misread> {
+    let [one, two] = [first.0, second.0].map(|tray| project.trays.get(tray));
+    let (one, two) = (one?, two?);
+    let (of_first, of_second) = (&first.1, &second.1);
+    let before = [&of_first.twice[..], &of_second.twice[..]].concat();
+    let mut after = before.clone();
+    let moves = across(&of_first.twice, &of_second.twice);
+    for (place, source) in &moves {
+        after[*place].last = source.and_then(|source| before[source].last);
+    }
+    let moved: Vec<usize> = moves.iter().map(|(place, _)| *place).collect();
+    let cells = [&of_first.cells[..], &of_second.cells[..]].concat();
+    let name = |place: usize| {
+        let tray = if place < of_first.cells.len() { one } else { two };
+        let cell = project
+            .cells
+            .get(cells[place])
+            .map_or_else(String::new, Cell::name);
+        format!("{} {cell}", tray.number)
+    };
+    Some(Misread {
+        tray: one.id,
+        number: one.number,
+        other: Some((two.id, two.number)),
+        kind: FindingKind::SwappedTrays,
+        place: Place::Tray(one.id),
+        what: format!(
+            " and tray {} look as if the final counts of each were written down for the other.",
+            two.number
+        ),
+        evidence: evidence([&before, &after], &moved, ln_likelier, "tests", name),
+        remedy: "Look at both score sheets and at the trays. If the final counts are wrong, one repair swaps those of the two trays; if the early ones are, swap these.".to_owned(),
+        repair: Repair {
+            moved: Moved::Counts(Pass::Final),
+            kind: RepairKind::SwapTrays(one.id, two.id),
+        },
+        cells,
+    })
 }
 
 fn told(
@@ -178,6 +334,7 @@ fn told(
     Misread {
         tray: tray.id,
         number: tray.number,
+        other: None,
         kind,
         place: match kind {
             FindingKind::Turned => Place::Tray(tray.id),
@@ -185,7 +342,7 @@ fn told(
         },
         cells: moved.iter().map(|place| cells[*place]).collect(),
         what,
-        evidence: evidence([before, after], &moved, fault, name),
+        evidence: evidence([before, after], &moved, fault.ln_likelier, "trays", name),
         remedy: format!(
             "{look}. If the final counts are wrong, one repair {mending}; if the early ones are, move those the other way."
         ),
@@ -200,7 +357,8 @@ fn told(
 fn evidence(
     [before, after]: [&[Twice]; 2],
     moved: &[usize],
-    fault: Fault,
+    ln_likelier: f64,
+    sound: &str,
     name: impl Fn(usize) -> String,
 ) -> String {
     let mut parts = Vec::new();
@@ -236,8 +394,8 @@ fn evidence(
         ));
     }
     parts.push(format!(
-        "Moved, the counts are {} likelier; fewer than 1 of 100 trays without a fault look like this.",
-        times(fault.ln_likelier)
+        "Moved, the counts are {} likelier; fewer than 1 of 100 {sound} without a fault look like this.",
+        times(ln_likelier)
     ));
     parts.join(" ")
 }

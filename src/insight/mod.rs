@@ -5,6 +5,7 @@
 //! view is out of date.
 
 mod agreement;
+mod batches;
 mod before;
 mod by_hand;
 mod calendar;
@@ -32,6 +33,7 @@ mod speed;
 #[cfg(test)]
 mod tests;
 mod todo;
+mod tray_counts;
 mod words;
 
 pub use agreement::{Likeness, ReadApart, ScorerAgreement};
@@ -51,7 +53,9 @@ pub use curve::{Curve, CurvePoint};
 pub use ear_card::{
     CellCard, CountCard, DaughterCard, EarCard, LedgerCard, ListCard, MotherCard, PacketCard, PhotoCard,
 };
-pub use estimates::{Basis, Belief, Estimate, Estimates, PercentRange, Population, TrayEffect};
+pub use estimates::{
+    AllowedSlopes, Basis, Belief, Estimate, Estimates, PercentRange, Population, TrayEffect,
+};
 pub use find::{Finds, Found, MOST_FOUND};
 pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
@@ -75,14 +79,20 @@ use crate::model::{
     Area, Command, Cutoffs, Document, EarId, ListId, Pass, Repair, Revisions, SeasonId, TemperatureLog,
     TestId, TrayId,
 };
+use crate::stats::alignment::Habit;
+use batches::Dried;
 use before::Spread;
+use calendar::Evenings;
 use choice::{Facts, Given};
+use design::Fitted;
 use jiff::civil::Date;
-use misread::Misread;
-use soundness::Judged;
+use memo::MemoOf;
+use misread::{InTray, Misread, Seen};
+use soundness::{Finished, Judged, Lying};
 use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use tray_counts::TrayCounts;
 
 /// The areas that a view of a season's ears and their figures reads.
 const FACTS: [Area; 7] = [
@@ -116,19 +126,27 @@ pub struct Insight {
     points: Memo<(ChoiceKey, Vertical), Points>,
     small_texts: Memo<(SeasonId, [u64; 5]), Vec<String>>,
     harvest: Memo<(SeasonId, HarvestQuery, [u64; 5]), HarvestView>,
+    tray_counts: MemoOf<TrayId, (u64, [u64; 2]), TrayCounts>,
     progress: Memo<(TestId, [u64; 3]), Progress>,
     laying: Memo<(TestId, [u64; 6]), Laying>,
     by_hand: Memo<(TestId, Command, [u64; 7]), HandChange>,
+    evenings: Memo<(TestId, [u64; 3]), Evenings>,
     calendar: Memo<(TestId, [u64; 5]), TestCalendar>,
     repair: Memo<(Repair, [u64; 6]), RepairPreview>,
     trays: Memo<(TrayId, [u64; 6]), Option<TrayView>>,
+    habit: Memo<Vec<Arc<Seen>>, Option<Habit>>,
+    misread_in: MemoOf<TrayId, (u64, u64, Habit), InTray>,
     misread: Memo<(TestId, [u64; 4]), Vec<Misread>>,
     log_figures: Memo<LogKey, LogFigures>,
     log_figures_now: Memo<(TestId, [u64; 4], u64), Arc<LogFigures>>,
     cold_days: Memo<(TestId, [u64; 8]), ColdDays>,
-    soundness: Memo<(TestId, [u64; 5], Judged), Soundness>,
+    lying: Memo<(TestId, [u64; 4]), Vec<Lying>>,
+    fitted: Memo<(TestId, [u64; 2], Finished), Fitted>,
+    soundness: Memo<(TestId, [u64; 4], Judged), Soundness>,
+    dried: Memo<(TestId, [u64; 6]), Vec<Dried>>,
+    batches: Memo<(TestId, [u64; 2], Finished, Arc<Vec<Dried>>), Option<Finding>>,
     agreement: Memo<(TestId, Pass, [u64; 4]), Option<ScorerAgreement>>,
-    sound_now: Memo<(TestId, [u64; 5], [u64; 2]), Arc<Soundness>>,
+    sound_now: Memo<(TestId, [u64; 9]), Soundness>,
     speeds: Memo<(SeasonId, [u64; 6]), Speeds>,
     todo: Memo<(Date, Revisions), Vec<Todo>>,
     is_sound: Cell<bool>,
@@ -139,7 +157,7 @@ pub struct Insight {
     proposals: Memo<ChoiceKey, ListProposal>,
     since: Memo<(ListId, FactsKey, [u64; 2]), Vec<String>>,
     before: Memo<(BeforeQuery, Cutoffs, [u64; 8]), Before>,
-    lying: Memo<(SeasonId, [u64; 4]), BTreeMap<EarId, TestId>>,
+    in_retest: Memo<(SeasonId, [u64; 4]), BTreeMap<EarId, TestId>>,
     retest: Memo<(ChoiceKey, [u64; 2]), Retest>,
 }
 
@@ -155,7 +173,12 @@ impl Insight {
             Area::Count,
         ];
         self.estimates.get((season, doc.revision_key(areas)), || {
-            estimates::compute(doc.project(), season)
+            let tests: Vec<(TestId, Arc<Fitted>)> = doc
+                .project()
+                .tests_of(season)
+                .map(|test| (test.id, self.fitted(doc, test.id)))
+                .collect();
+            estimates::compute(doc.project(), season, &tests)
         })
     }
 
@@ -272,7 +295,7 @@ impl Insight {
         );
         self.retest.get(key, || {
             let areas = [Area::Test, Area::Tray, Area::Cell, Area::Count];
-            let lying = self.lying.get((season, doc.revision_key(areas)), || {
+            let lying = self.in_retest.get((season, doc.revision_key(areas)), || {
                 retest::lying(doc.project(), season)
             });
             retest::compute(
@@ -301,8 +324,22 @@ impl Insight {
     pub fn progress(&self, doc: &Document, test: TestId) -> Arc<Progress> {
         let areas = [Area::Tray, Area::Cell, Area::Count];
         self.progress.get((test, doc.revision_key(areas)), || {
-            progress::progress(doc.project(), test)
+            let trays = self.tray_counts(doc, test);
+            progress::progress(test, trays.iter().map(|tray| tray.progress.clone()).collect())
         })
+    }
+
+    /// Gives what was counted in each tray of a test, by number. A count changes that of its own tray only.
+    fn tray_counts(&self, doc: &Document, test: TestId) -> Vec<Arc<TrayCounts>> {
+        let areas = doc.revision_key([Area::About, Area::Test]);
+        let trays = doc.project().trays_of(test);
+        trays
+            .map(|tray| {
+                let key = (doc.tray_revision(tray.id), areas);
+                self.tray_counts
+                    .get(tray.id, key, |_| TrayCounts::read(doc.project(), tray))
+            })
+            .collect()
     }
 
     /// Gives the cells of a test in the order in which they are laid.
@@ -340,7 +377,11 @@ impl Insight {
     pub fn calendar(&self, doc: &Document, test: TestId) -> Arc<TestCalendar> {
         let areas = [Area::Test, Area::Tray, Area::Cell, Area::Count, Area::Event];
         self.calendar.get((test, doc.revision_key(areas)), || {
-            calendar::compute(doc.project(), test, &self.progress(doc, test))
+            let areas = [Area::Test, Area::Tray, Area::Cell];
+            let evenings = self.evenings.get((test, doc.revision_key(areas)), || {
+                calendar::evenings(doc.project(), test)
+            });
+            calendar::compute(doc.project(), test, &self.progress(doc, test), &evenings)
         })
     }
 
@@ -381,25 +422,100 @@ impl Insight {
     fn misread(&self, doc: &Document, test: TestId) -> Arc<Vec<Misread>> {
         let areas = [Area::Test, Area::Tray, Area::Cell, Area::Count];
         self.misread.get((test, doc.revision_key(areas)), || {
-            misread::compute(doc.project(), test)
+            let project = doc.project();
+            let trays = self.tray_counts(doc, test);
+            let seen: Vec<Arc<Seen>> = trays.iter().map(|tray| Arc::clone(&tray.seen)).collect();
+            let habit = self
+                .habit
+                .get_by(misread::teachers(&seen), |teachers| misread::habit(teachers));
+            let Some(habit) = *habit else {
+                return Vec::new();
+            };
+            let known = doc.revisions().of(Area::Test);
+            let within: Vec<(TrayId, Arc<Seen>, Arc<InTray>)> = trays
+                .iter()
+                .map(|tray| {
+                    let key = (doc.tray_revision(tray.tray), known, habit);
+                    let found = self.misread_in.get(tray.tray, key, |_| {
+                        misread::in_tray(project, tray.tray, &tray.seen, &habit)
+                    });
+                    (tray.tray, Arc::clone(&tray.seen), found)
+                })
+                .collect();
+            misread::of_test(project, &habit, &within)
+        })
+    }
+
+    /// Gives the counts of the finished trays of a test, and who lay in it.
+    fn finished(&self, doc: &Document, test: TestId) -> Finished {
+        let areas = [Area::Ear, Area::Test, Area::Tray, Area::Cell];
+        let ears = self.lying.get((test, doc.revision_key(areas)), || {
+            soundness::lying(doc.project(), test)
+        });
+        let trays = self.tray_counts(doc, test);
+        let finished = trays.iter().filter(|tray| tray.is_finished());
+        Finished {
+            trays: finished.map(|tray| (tray.tray, Arc::clone(&tray.last))).collect(),
+            ears,
+        }
+    }
+
+    /// Gives the main model of the finished trays of a test. A count in a tray that is not finished changes nothing of it.
+    fn fitted(&self, doc: &Document, test: TestId) -> Arc<Fitted> {
+        let areas = doc.revision_key([Area::Test, Area::Tray]);
+        let key = (test, areas, self.finished(doc, test));
+        self.fitted.get_by(key, |(.., finished)| {
+            let cells = finished.trays.iter().flat_map(|(_, cells)| cells.iter().copied());
+            Fitted::of(doc.project(), cells.collect())
         })
     }
 
     /// Gives what a test's finished trays say about the test itself. A count in a tray that is not finished changes
     /// nothing of it.
     pub fn soundness(&self, doc: &Document, test: TestId) -> Arc<Soundness> {
-        let areas = doc.revision_key([Area::About, Area::Ear, Area::Test, Area::Tray, Area::Cell]);
-        let changing = doc.revision_key([Area::Count, Area::Log]);
-        let found = self.sound_now.get((test, areas, changing), || {
-            let misread = self.misread(doc, test);
-            let apart = self.log_figures(doc, test).apart();
-            let progress = self.progress(doc, test);
-            let judged = soundness::judged(doc.project(), test, &progress, &misread, apart);
-            self.soundness.get_by((test, areas, judged), |(_, _, judged)| {
-                soundness::compute(doc.project(), test, judged)
-            })
+        let areas = [
+            Area::About,
+            Area::Season,
+            Area::Row,
+            Area::Ear,
+            Area::Test,
+            Area::Tray,
+            Area::Cell,
+            Area::Count,
+            Area::Log,
+        ];
+        self.sound_now.get((test, doc.revision_key(areas)), || {
+            let areas = doc.revision_key([Area::About, Area::Test, Area::Tray, Area::Cell]);
+            let judged = Judged {
+                finished: self.finished(doc, test),
+                apart: self.log_figures(doc, test).apart(),
+            };
+            let found = self.soundness.get_by((test, areas, judged), |(.., judged)| {
+                soundness::compute(doc.project(), test, judged, &self.fitted(doc, test))
+            });
+            let (misread, batches) = (self.misread(doc, test), self.batches(doc, test));
+            soundness::together(doc.project(), &found, &misread, Option::as_ref(&batches))
+        })
+    }
+
+    /// Gives what the drying batches of the ears in a test's finished trays did, if they clearly differ.
+    fn batches(&self, doc: &Document, test: TestId) -> Arc<Option<Finding>> {
+        let areas = [
+            Area::Season,
+            Area::Row,
+            Area::Ear,
+            Area::Test,
+            Area::Tray,
+            Area::Cell,
+        ];
+        let dried = self.dried.get((test, doc.revision_key(areas)), || {
+            batches::dried(doc.project(), test)
         });
-        Arc::clone(&found)
+        let areas = doc.revision_key([Area::Test, Area::Tray]);
+        let key = (test, areas, self.finished(doc, test), dried);
+        self.batches.get_by(key, |(.., dried)| {
+            batches::compute(test, dried, &self.fitted(doc, test))
+        })
     }
 
     /// Gives how fast the kernels of each ear of a season came up, and how strong they grew.
@@ -422,7 +538,8 @@ impl Insight {
         let areas = doc.revision_key([Area::Test, Area::Tray, Area::Cell, Area::Log]);
         let counts = doc.revisions().of(Area::Count);
         let found = self.log_figures_now.get((test, areas, counts), || {
-            let counted = cold_days::last_counts(doc.project(), test);
+            let trays = self.tray_counts(doc, test);
+            let counted = trays.iter().map(|tray| tray.last_final_on()).collect();
             self.log_figures
                 .get_by((test, areas, counted), |(_, _, counted)| {
                     cold_days::figures(doc.project(), test, counted)
@@ -452,7 +569,8 @@ impl Insight {
         ];
         self.cold_days.get((test, doc.revision_key(areas)), || {
             let figures = self.log_figures(doc, test);
-            cold_days::compute(doc.project(), test, figures, &self.soundness(doc, test))
+            let sound = self.soundness(doc, test);
+            cold_days::compute(doc.project(), test, figures, &sound, &self.tray_counts(doc, test))
         })
     }
 

@@ -206,11 +206,8 @@ impl<'a> InForce<'a> {
     }
 }
 
-pub(super) fn progress(project: &Project, test: TestId) -> Progress {
-    let trays: Vec<TrayProgress> = project
-        .trays_of(test)
-        .map(|tray| tray_progress(project, tray))
-        .collect();
+/// Puts the trays of a test together, by number.
+pub(super) fn progress(test: TestId, trays: Vec<TrayProgress>) -> Progress {
     let sum = |of: fn(&TrayProgress) -> usize| trays.iter().map(of).sum();
     Progress {
         test,
@@ -221,7 +218,7 @@ pub(super) fn progress(project: &Project, test: TestId) -> Progress {
     }
 }
 
-fn tray_progress(project: &Project, tray: &Tray) -> TrayProgress {
+pub(super) fn tray_progress(project: &Project, tray: &Tray) -> TrayProgress {
     let mut found = TrayProgress {
         tray: tray.id,
         number: tray.number,
@@ -364,11 +361,7 @@ pub(super) fn tray_view(project: &Project, tray: TrayId, misread: &[Misread]) ->
         .cells_of(tray.id)
         .map(|cell| cell_view(project, cell))
         .collect();
-    let problems = misread
-        .iter()
-        .filter(|one| one.tray == tray.id)
-        .map(|one| capital(one.what.trim_start()))
-        .collect();
+    let problems = misread.iter().filter_map(|one| one.within(tray.id)).collect();
     Some(TrayView {
         tray: tray.id,
         test: tray.test,

@@ -3,25 +3,23 @@
 //! A tray is judged once all its cells are counted, so nothing is computed again while one is being counted.
 
 use super::cold_days;
-use super::design::{self, Counted, Sown};
+use super::design::{self, Counted, Fitted, SLOPE_AT, Sown};
 use super::estimates::{self, PercentRange, TrayEffect, Z_95, mean_rate_at, tray_effects};
 use super::misread::Misread;
-use super::progress::Progress;
 use super::todo::Urgency;
-use super::words::{ears, percent, plural, whole};
-use crate::model::{EarId, Place, Project, Repair, TestId, TrayId};
+use super::words::{ears, lower_first, percent, plural, whole};
+use crate::model::{EarId, Place, Project, Repair, RowId, TestId, TrayId};
 use crate::stats::Counts;
 use crate::stats::beta_binomial::FEWEST_UNITS;
 use crate::stats::consistency::{Neighbours, Placed, false_discovery, fisher, neighbours, replicate_test};
-use crate::stats::mixed::{self, Model, Options, RatioTest};
+use crate::stats::mixed::{self, Model, Options, RatioTest, Reference};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
-/// Shuffles of a tray in the test of neighbours.
-const SHUFFLES: u32 = 999;
+/// Shuffles in the tests of neighbours and of drying batches.
+pub(super) const SHUFFLES: u32 = 999;
 /// Findings among many are told below this share of false alarms. Common practice, no source.
 const FALSE_ALARMS: f64 = 0.05;
-/// A slope across the trays is told below this probability. Common practice, no source.
-const SLOPE_AT: f64 = 0.01;
 /// Mean germination in percent outside of which a test cannot tell ears apart. Common practice, no source.
 const TELLING: [u64; 2] = [30, 90];
 
@@ -34,6 +32,8 @@ pub enum FindingKind {
     Turned,
     /// Two cells that look as if they were taken for each other.
     Swapped,
+    /// Two trays that look as if they were taken for each other.
+    SwappedTrays,
     /// A tray that differs from the others.
     Tray,
     /// A check lot that differs in one tray.
@@ -44,6 +44,8 @@ pub enum FindingKind {
     Neighbours,
     /// Replicate cells of one ear that disagree.
     Replicates,
+    /// Drying batches that differ.
+    Batches,
     /// A term that could not be told.
     LeftOut,
     /// Too much germinated to tell ears apart.
@@ -59,11 +61,13 @@ impl FindingKind {
             Self::Shifted => "shifted row",
             Self::Turned => "turned tray",
             Self::Swapped => "swapped cells",
+            Self::SwappedTrays => "swapped trays",
             Self::Tray => "tray differs",
             Self::Check => "check lot differs",
             Self::Slope => "slope",
             Self::Neighbours => "neighbours alike",
             Self::Replicates => "replicates disagree",
+            Self::Batches => "drying batches differ",
             Self::LeftOut => "left out",
             Self::TooEasy => "too easy",
             Self::TooHarsh => "too harsh",
@@ -113,7 +117,7 @@ impl Total {
         format!("{} of {}{share}", self.germinated, self.counted)
     }
 
-    fn without(self, part: Self) -> Self {
+    pub(super) fn without(self, part: Self) -> Self {
         Self {
             germinated: self.germinated - part.germinated,
             counted: self.counted - part.counted,
@@ -171,45 +175,47 @@ pub struct Soundness {
     pub by_row: Option<Slope>,
     /// The slope from the first column to the last; `None` where it cannot be told.
     pub by_column: Option<Slope>,
+    /// The likelihood-ratio test of both slopes together; `None` where neither can be told.
+    pub slope_test: Option<RatioTest>,
+    /// Whether they are clear, so that the likely percents of the season allow for them.
+    pub are_slopes_clear: bool,
     /// What was found, the most urgent first.
     pub findings: Vec<Finding>,
+}
+
+/// The counts of the finished trays of a test, and who lay in it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Finished {
+    pub(super) trays: Vec<(TrayId, Arc<Vec<Counted>>)>,
+    pub(super) ears: Arc<Vec<Lying>>,
+}
+
+/// An ear in a test, with what the judgement of counts reads of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Lying {
+    ear: EarId,
+    number: u32,
+    row: Option<RowId>,
 }
 
 /// Everything that a judgement reads of the counts.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Judged {
-    trays: Vec<(TrayId, Vec<Counted>)>,
-    misread: Vec<Misread>,
-    /// Whether the season has other tests, so that trays are named with theirs.
-    is_named: bool,
+    pub(super) finished: Finished,
     /// Trays that stood clearly warmer or colder than the others by their logs: the mean, and by how much, in °C.
-    apart: Vec<(TrayId, f64, f64)>,
+    pub(super) apart: Vec<(TrayId, f64, f64)>,
 }
 
-/// Collects what a test is judged by; `apart` comes from the temperature logs.
-pub(super) fn judged(
-    project: &Project,
-    test: TestId,
-    progress: &Progress,
-    misread: &[Misread],
-    apart: Vec<(TrayId, f64, f64)>,
-) -> Judged {
-    let season = project.tests.get(test).map(|test| test.season);
-    let is_named = season.is_some_and(|season| project.tests_of(season).count() > 1);
-    let mut found = Judged {
-        trays: Vec::new(),
-        misread: misread.to_vec(),
-        is_named,
-        apart,
-    };
-    for tray in &progress.trays {
-        if tray.cells == 0 || tray.last < tray.cells {
-            continue;
-        }
-        let cells = design::of_tray(project, test, tray.tray);
-        found.trays.push((tray.tray, cells));
-    }
-    found
+/// Gives the ears in the trays of a test.
+pub(super) fn lying(project: &Project, test: TestId) -> Vec<Lying> {
+    let ears = project.cells_of_test(test).filter_map(|cell| cell.content.ear());
+    ears.filter_map(|ear| project.ears.get(ear))
+        .map(|ear| Lying {
+            ear: ear.id,
+            number: ear.number,
+            row: ear.row,
+        })
+        .collect()
 }
 
 /// Names a tray at the beginning of a sentence; with its test where a season has several.
@@ -220,7 +226,7 @@ pub(super) fn title(project: &Project, test: TestId, number: u16, is_named: bool
     }
 }
 
-fn sum<'a>(counts: impl Iterator<Item = &'a Counts>) -> Total {
+pub(super) fn sum<'a>(counts: impl Iterator<Item = &'a Counts>) -> Total {
     counts.fold(Total::default(), |total, counts| Total {
         germinated: total.germinated + u64::from(counts.k()),
         counted: total.counted + u64::from(counts.n()),
@@ -228,7 +234,7 @@ fn sum<'a>(counts: impl Iterator<Item = &'a Counts>) -> Total {
 }
 
 /// Says a probability, which rounding must not turn into none.
-fn probability(p: f64) -> String {
+pub(super) fn probability(p: f64) -> String {
     if p < 0.001 {
         "less than 0.001".to_owned()
     } else {
@@ -236,13 +242,9 @@ fn probability(p: f64) -> String {
     }
 }
 
-pub(super) fn compute(project: &Project, test: TestId, judged: &Judged) -> Soundness {
-    let cells: Vec<Counted> = judged
-        .trays
-        .iter()
-        .flat_map(|(_, cells)| cells)
-        .copied()
-        .collect();
+pub(super) fn compute(project: &Project, test: TestId, judged: &Judged, fitted: &Fitted) -> Soundness {
+    let cells = &fitted.cells;
+    let is_named = is_named(project, test);
     let of = |cells: &[Counted], is_ear: bool| {
         sum(cells
             .iter()
@@ -252,6 +254,7 @@ pub(super) fn compute(project: &Project, test: TestId, judged: &Judged) -> Sound
     let mut found = Soundness {
         test,
         trays: judged
+            .finished
             .trays
             .iter()
             .map(|(tray, cells)| TraySound {
@@ -263,18 +266,13 @@ pub(super) fn compute(project: &Project, test: TestId, judged: &Judged) -> Sound
                 neighbours: None,
             })
             .collect(),
-        ears: of(&cells, true),
+        ears: of(cells, true),
         tray_test: None,
         by_row: None,
         by_column: None,
-        findings: judged
-            .misread
-            .iter()
-            .map(|misread| {
-                let title = title(project, test, misread.number, judged.is_named);
-                misread_finding(misread, &title)
-            })
-            .collect(),
+        slope_test: None,
+        are_slopes_clear: false,
+        findings: Vec::new(),
     };
     let scored = cells
         .iter()
@@ -282,11 +280,10 @@ pub(super) fn compute(project: &Project, test: TestId, judged: &Judged) -> Sound
     if scored.count() < FEWEST_UNITS {
         return found;
     }
-    let name = |tray: &TraySound| title(project, test, tray.number, judged.is_named);
-    let arranged = design::arrange(project, &cells);
-    if let Ok(model) = design::fit(&arranged.design) {
-        by_model(project, &cells, &arranged, &model, judged, &mut found);
-        for sentence in estimates::left_out(project, &model, &arranged, &[]) {
+    let name = |tray: &TraySound| title(project, test, tray.number, is_named);
+    if let Some(model) = fitted.best() {
+        by_model(project, fitted, model, is_named, judged, &mut found);
+        for sentence in estimates::left_out(project, model, &fitted.arranged, &[]) {
             found.findings.push(Finding {
                 kind: FindingKind::LeftOut,
                 urgency: Urgency::Open,
@@ -306,9 +303,34 @@ pub(super) fn compute(project: &Project, test: TestId, judged: &Judged) -> Sound
     more.extend(check_findings(&found, &name));
     more.extend(slope_findings(&found));
     more.extend(neighbour_findings(&found, &name));
-    more.extend(replicate_findings(project, &cells, found.tray_test.is_some()));
+    more.extend(replicate_findings(project, fitted));
     more.extend(telling(&found));
     found.findings.extend(more);
+    found
+}
+
+/// Whether the season has other tests, so that trays are named with theirs.
+fn is_named(project: &Project, test: TestId) -> bool {
+    let season = project.tests.get(test).map(|test| test.season);
+    season.is_some_and(|season| project.tests_of(season).count() > 1)
+}
+
+/// Puts the trays that look misread and what drying batches did beside the findings, the most urgent first.
+pub(super) fn together(
+    project: &Project,
+    found: &Soundness,
+    misread: &[Misread],
+    batches: Option<&Finding>,
+) -> Soundness {
+    let mut found = found.clone();
+    if !misread.is_empty() {
+        let is_named = is_named(project, found.test);
+        found.findings.extend(misread.iter().map(|misread| {
+            let title = title(project, found.test, misread.number, is_named);
+            misread_finding(misread, &title)
+        }));
+    }
+    found.findings.extend(batches.cloned());
     found
         .findings
         .sort_by_key(|finding| (finding.urgency, finding.kind));
@@ -317,29 +339,35 @@ pub(super) fn compute(project: &Project, test: TestId, judged: &Judged) -> Sound
 
 fn by_model(
     project: &Project,
-    cells: &[Counted],
-    arranged: &design::Arranged,
+    fitted: &Fitted,
     model: &Model,
+    is_named: bool,
     judged: &Judged,
     found: &mut Soundness,
 ) {
-    let options = Options {
-        with_cell_spread: model.cell_correlation().is_some(),
-        ..Options::default()
-    };
-    let without = Options {
-        with_trays: false,
-        ..options
-    };
-    let without = design::fitted(&arranged.design, &without);
-    found.tray_test = without.ok().and_then(|without| model.against(&without));
-    for effect in tray_effects(project, &arranged.trays, model, judged.is_named) {
+    let Fitted { cells, arranged, .. } = fitted;
+    if let Ok(plain) = &fitted.model {
+        let without = Options {
+            with_trays: false,
+            ..design::options_of(plain)
+        };
+        let without = design::fitted(&arranged.design, &without);
+        found.tray_test = without.ok().and_then(|without| plain.against(&without));
+        found.are_slopes_clear = fitted.slopes.is_some();
+        let slopes = fitted.slopes.clone();
+        if let Some((placed, test)) = slopes.or_else(|| design::with_slopes(arranged, cells, plain)) {
+            found.slope_test = Some(test);
+            found.by_row = slope(&placed, 0, cells, |cell| cell.row);
+            found.by_column = slope(&placed, 1, cells, |cell| cell.column);
+        }
+    }
+    for effect in tray_effects(project, &arranged.trays, model, is_named) {
         if let Some(tray) = found.trays.iter_mut().find(|tray| tray.tray == effect.tray) {
             tray.effect = Some(effect);
         }
     }
     let mut residuals = model.residuals().into_iter();
-    for ((_, cells), tray) in judged.trays.iter().zip(&mut found.trays) {
+    for ((_, cells), tray) in judged.finished.trays.iter().zip(&mut found.trays) {
         let placed: Vec<Placed> = cells
             .iter()
             .zip(residuals.by_ref())
@@ -353,23 +381,18 @@ fn by_model(
             .collect();
         tray.neighbours = neighbours(&placed, SHUFFLES, u64::from(tray.tray.0));
     }
-    let most = |of: fn(&Counted) -> u16| f64::from(cells.iter().map(of).max().unwrap_or(1));
-    let (rows, columns) = (most(|cell| cell.row), most(|cell| cell.column));
-    let row = design::place(cells, |cell| f64::from(cell.row) - 0.5 * (rows + 1.0));
-    let column = design::place(cells, |cell| f64::from(cell.column) - 0.5 * (columns + 1.0));
-    let design = arranged.design.clone().with_covariate(row);
-    let Ok(design) = design.and_then(|design| design.with_covariate(column)) else {
-        return;
-    };
-    if let Ok(placed) = design::fitted(&design, &options) {
-        found.by_row = slope(&placed, 0, rows);
-        found.by_column = slope(&placed, 1, columns);
-    }
 }
 
-fn slope(model: &Model, covariate: usize, places: f64) -> Option<Slope> {
+/// Reads the slope of a covariate that is the row or the column of these cells; `None` where it is not in the model.
+pub(super) fn slope(
+    model: &Model,
+    covariate: usize,
+    cells: &[Counted],
+    place: fn(&Counted) -> u16,
+) -> Option<Slope> {
     let logits = model.slope(covariate)?;
     let mean_at = mean_rate_at(model);
+    let places = f64::from(cells.iter().map(place).max().unwrap_or(1));
     let half = 0.5 * (places - 1.0);
     let points = |slope: f64| mean_at(half * slope) - mean_at(-half * slope);
     Some(Slope {
@@ -381,6 +404,36 @@ fn slope(model: &Model, covariate: usize, places: f64) -> Option<Slope> {
         },
         p_value: logits.p_value(),
     })
+}
+
+/// The slopes to tell of two that are clear together, with their ways: those clear by themselves, else the steeper one.
+fn slopes_told<'a>(
+    by_row: Option<&'a Slope>,
+    by_column: Option<&'a Slope>,
+) -> Vec<(&'a Slope, &'static str)> {
+    let rows = by_row.map(|slope| (slope, "the first row to the last"));
+    let columns = by_column.map(|slope| (slope, "the first column to the last"));
+    let mut told: Vec<(&Slope, &str)> = rows.into_iter().chain(columns).collect();
+    told.sort_by(|a, b| a.0.p_value.total_cmp(&b.0.p_value));
+    let clear = told.iter().filter(|(slope, _)| slope.p_value < SLOPE_AT).count();
+    told.truncate(clear.max(1));
+    told
+}
+
+/// Says how germination changes across the trays, where it clearly does.
+pub(super) fn slope_sentences(by_row: Option<&Slope>, by_column: Option<&Slope>) -> Vec<String> {
+    let told = slopes_told(by_row, by_column).into_iter();
+    told.map(|(slope, way)| slope.sentence(way)).collect()
+}
+
+impl Slope {
+    fn sentence(&self, way: &str) -> String {
+        format!(
+            "Germination {} across the trays: from {way} by {:.0} percent points.",
+            if self.points < 0.0 { "falls" } else { "rises" },
+            self.points.abs()
+        )
+    }
 }
 
 fn misread_finding(misread: &Misread, title: &str) -> Finding {
@@ -446,13 +499,6 @@ fn tray_findings(
     found
 }
 
-fn lower_first(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
-}
-
 fn all_checks(sound: &Soundness) -> Total {
     sound.trays.iter().fold(Total::default(), |total, tray| Total {
         germinated: total.germinated + tray.checks.germinated,
@@ -494,36 +540,29 @@ fn check_findings(sound: &Soundness, name: &impl Fn(&TraySound) -> String) -> Ve
 }
 
 fn slope_findings(sound: &Soundness) -> Vec<Finding> {
-    let pairs = [
-        (sound.by_row, "the first row to the last", "rows"),
-        (sound.by_column, "the first column to the last", "columns"),
-    ];
-    let steep = pairs
-        .into_iter()
-        .filter_map(|(slope, way, what)| Some((slope?, way, what)))
-        .filter(|(slope, ..)| slope.p_value < SLOPE_AT);
-    steep
-        .map(|(slope, way, what)| Finding {
-            kind: FindingKind::Slope,
-            urgency: Urgency::Open,
-            sentence: format!(
-                "Germination {} across the trays: from {way} by {:.0} percent points.",
-                if slope.points < 0.0 { "falls" } else { "rises" },
-                slope.points.abs()
-            ),
-            evidence: format!(
-                "Between {:.0} and {:.0} points with 95 % confidence, once ears and trays are allowed for; its probability by chance is {}.",
-                slope.points_95.low,
-                slope.points_95.high,
-                probability(slope.p_value)
-            ),
-            remedy: format!(
-                "Warmth or water comes from one side. The likely percents do not allow for {what}; turn the trays half way through the next test."
-            ),
-            place: Place::Test(sound.test),
-            suggested: None,
-        })
-        .collect()
+    let Some(test) = sound.slope_test.filter(|_| sound.are_slopes_clear) else {
+        return Vec::new();
+    };
+    let told = slopes_told(sound.by_row.as_ref(), sound.by_column.as_ref());
+    let finding = |(slope, way): (&Slope, &str)| {
+        Finding {
+        kind: FindingKind::Slope,
+        urgency: Urgency::Open,
+        sentence: slope.sentence(way),
+        evidence: format!(
+            "Between {:.0} and {:.0} points with 95 % confidence, once ears and trays are allowed for; without slopes so much would be seen with a probability of {} (likelihood-ratio test of rows and columns: {:.1} with {} degrees of freedom).",
+            slope.points_95.low,
+            slope.points_95.high,
+            probability(test.p_value),
+            test.statistic,
+            test.degrees
+        ),
+        remedy: "Warmth or water comes from one side. The likely percents allow for the place of each cell. Turn the trays half way through the next test.".to_owned(),
+        place: Place::Test(sound.test),
+        suggested: None,
+    }
+    };
+    told.into_iter().map(finding).collect()
 }
 
 fn neighbour_findings(sound: &Soundness, name: &impl Fn(&TraySound) -> String) -> Vec<Finding> {
@@ -557,21 +596,37 @@ fn neighbour_findings(sound: &Soundness, name: &impl Fn(&TraySound) -> String) -
         .collect()
 }
 
-/// Finds ears whose replicate cells disagree more than chance lets them.
-fn replicate_findings(project: &Project, cells: &[Counted], has_trays: bool) -> Vec<Finding> {
-    let mut of_ear: BTreeMap<EarId, Vec<&Counted>> = BTreeMap::new();
-    for cell in cells {
+/// Finds ears whose replicate cells disagree more than chance lets them, once the places of the cells are allowed for.
+fn replicate_findings(project: &Project, fitted: &Fitted) -> Vec<Finding> {
+    let cells = &fitted.cells;
+    let model = fitted.best();
+    let places = model.map_or_else(
+        || vec![None; cells.len()],
+        |model| model.cell_places(Reference::AverageTray),
+    );
+    let mut of_ear: BTreeMap<EarId, Vec<(&Counted, f64)>> = BTreeMap::new();
+    for (cell, place) in cells.iter().zip(places) {
         if let Sown::Ear(ear) = cell.sown {
-            of_ear.entry(ear).or_default().push(cell);
+            of_ear.entry(ear).or_default().push((cell, place.unwrap_or(0.0)));
         }
     }
-    let tested: Vec<(EarId, Vec<&Counted>, f64)> = of_ear
+    let tested: Vec<(EarId, Vec<(&Counted, f64)>, f64)> = of_ear
         .into_iter()
         .filter_map(|(ear, cells)| {
-            let counts: Vec<Counts> = cells.iter().map(|cell| cell.counts).collect();
+            let counts: Vec<(Counts, f64)> =
+                cells.iter().map(|(cell, place)| (cell.counts, *place)).collect();
             Some((ear, cells, replicate_test(&counts)?.p_value()))
         })
         .collect();
+    let allowed = match (
+        model.is_some_and(Model::has_tray_effects),
+        fitted.slopes.is_some(),
+    ) {
+        (true, true) => " What the trays and the places in them did is allowed for.",
+        (true, false) => " What the trays did is allowed for.",
+        (false, true) => " What the places in the trays did is allowed for.",
+        (false, false) => "",
+    };
     let p_values: Vec<f64> = tested.iter().map(|(.., p_value)| *p_value).collect();
     let told = tested.iter().zip(false_discovery(&p_values));
     told.filter(|(_, alarms)| *alarms < FALSE_ALARMS)
@@ -580,25 +635,20 @@ fn replicate_findings(project: &Project, cells: &[Counted], has_trays: bool) -> 
             sentence.replace_range(..1, "E");
             let counts: Vec<String> = cells
                 .iter()
-                .map(|cell| sum([cell.counts].iter()).text())
+                .map(|(cell, _)| sum([cell.counts].iter()).text())
                 .collect();
             Finding {
                 kind: FindingKind::Replicates,
                 urgency: Urgency::Open,
                 sentence: format!("{sentence}: its cells disagree more than chance lets them."),
                 evidence: format!(
-                    "{}; probability {} (exact test), share of false alarms {}.{}",
+                    "{}; probability {} (exact test), share of false alarms {}.{allowed}",
                     counts.join(", "),
                     probability(*p_value),
                     probability(alarms),
-                    if has_trays {
-                        " What the trays did is part of it."
-                    } else {
-                        ""
-                    }
                 ),
                 remedy: "Look at the cells again: a slip in counting, or two ears mixed up.".to_owned(),
-                place: Place::Cell(cells[0].cell),
+                place: Place::Cell(cells[0].0.cell),
                 suggested: None,
             }
         })

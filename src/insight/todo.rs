@@ -347,16 +347,21 @@ fn suspicious(
     misread: &[Misread],
     found: &mut Vec<Todo>,
 ) {
-    let misread: Vec<&Misread> = misread.iter().filter(|one| one.tray == tray.tray).collect();
-    found.extend(misread.iter().map(|one| Todo {
-        suggested: Some(one.repair),
-        ..Todo::new(
-            Urgency::Wrong,
-            Pane::Scoring,
-            one.place,
-            format!("{title}{} {}", one.what, one.remedy),
-        )
-    }));
+    let misread: Vec<&Misread> = misread.iter().filter(|one| one.is_about(tray.tray)).collect();
+    found.extend(
+        misread
+            .iter()
+            .filter(|one| one.tray == tray.tray)
+            .map(|one| Todo {
+                suggested: Some(one.repair),
+                ..Todo::new(
+                    Urgency::Wrong,
+                    Pane::Scoring,
+                    one.place,
+                    format!("{title}{} {}", one.what, one.remedy),
+                )
+            }),
+    );
     let name = |id: CellId| project.cells.get(id).map_or_else(String::new, Cell::name);
     let mut wrong = |urgency, cell: CellId, sentence: String| {
         found.push(Todo::new(urgency, Pane::Scoring, Place::Cell(cell), sentence));

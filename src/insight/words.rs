@@ -76,6 +76,14 @@ pub fn trays_text(numbers: impl IntoIterator<Item = u16>) -> String {
     }
 }
 
+/// Makes the first letter small.
+pub fn lower_first(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
+}
+
 /// Writes a temperature with its unit.
 pub fn temperature(celsius: f64, unit: TemperatureUnit) -> String {
     format!("{} {}", tenths(unit.of_celsius(celsius)), unit.sign())

@@ -2,10 +2,11 @@
 
 use super::change::{Area, Change, Revisions, Stamp, Transaction};
 use super::command::Command;
+use super::ids::TrayId;
 use super::problem::{Fault, Place, Problem};
 use super::project::Project;
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// Something that happened to a document, as the journal keeps it.
@@ -47,6 +48,8 @@ pub struct Committed {
 pub struct Document {
     project: Arc<Project>,
     revisions: Revisions,
+    /// How often each tray that was changed was changed.
+    tray_revisions: BTreeMap<TrayId, u64>,
     done: Vec<Transaction>,
     undone: Vec<Transaction>,
     /// Whether the last step still takes transactions with its merge key.
@@ -64,6 +67,7 @@ impl Document {
         Self {
             project: Arc::new(project),
             revisions: Revisions::default(),
+            tray_revisions: BTreeMap::new(),
             done: Vec::new(),
             undone: Vec::new(),
             open_step: false,
@@ -116,6 +120,12 @@ impl Document {
     /// Gives the revisions of some kinds of records, as a key for what is derived from them.
     pub fn revision_key<const N: usize>(&self, areas: [Area; N]) -> [u64; N] {
         self.revisions.key(areas)
+    }
+
+    /// Gives the revision of one tray, which counts the changes to it, to its cells and to their counts: a key for what
+    /// is derived from one tray.
+    pub fn tray_revision(&self, tray: TrayId) -> u64 {
+        self.tray_revisions.get(&tray).copied().unwrap_or(0)
     }
 
     /// Carries out a command. A refused command changes nothing.
@@ -302,6 +312,14 @@ impl Document {
         }
         for area in transaction.changes.iter().map(Change::area) {
             self.revisions.bump(area);
+        }
+        let touched: BTreeSet<TrayId> = transaction
+            .changes
+            .iter()
+            .flat_map(|change| self.project.trays_touched(change))
+            .collect();
+        for tray in touched {
+            *self.tray_revisions.entry(tray).or_default() += 1;
         }
         Ok(())
     }

@@ -1135,6 +1135,19 @@ impl Project {
         }
     }
 
+    /// Gives the trays of which a change, already made, touched something. A count whose cell is gone is no tray's any
+    /// more: the change of the cell touches the tray.
+    pub(super) fn trays_touched(&self, change: &Change) -> impl Iterator<Item = TrayId> {
+        let sides = match change {
+            Change::Tray(swap) => [swap.before.as_ref(), swap.after.as_ref()].map(|tray| Some(tray?.id)),
+            Change::Cell(swap) => [swap.before.as_ref(), swap.after.as_ref()].map(|cell| Some(cell?.tray)),
+            Change::Count(swap) => [swap.before.as_ref(), swap.after.as_ref()]
+                .map(|count| Some(self.cells.get(count?.cell)?.tray)),
+            _ => [None, None],
+        };
+        sides.into_iter().flatten()
+    }
+
     /// Says whether the record that a change replaces is what the change says it is.
     pub(super) fn is_before(&self, change: &Change) -> bool {
         match change {

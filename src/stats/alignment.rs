@@ -1,5 +1,5 @@
 //! Whether two counts of the places of a tray belong together as they were written down, or fit much better when one
-//! of them is moved: by one place, turned, mirrored, or with two places changed for each other.
+//! of them is moved: by one place, turned, mirrored, or with two places, or two whole trays, changed for each other.
 //!
 //! A final count tells what the early count of the same place is likely to have been; that of another place tells
 //! next to nothing. With `L` the probability of all early counts given the final ones, each way of moving them has a
@@ -23,6 +23,8 @@ pub const ALARM: f64 = 5.0;
 const MOST_PLACES: usize = 1000;
 /// More than so many faults are not looked for in one tray.
 const MOST_FAULTS: usize = 8;
+/// Of more trays than these no pairs are tried: where so many do not fit themselves, something else is wrong.
+const MOST_STRANGERS: usize = 24;
 /// Fewer places than this in a row are not called shifted: two that are changed for each other are a swap.
 const FEWEST_SHIFTED: usize = 3;
 /// The weights of the ways, which add up to one: a whole row or tray moved by one, a part of a row or tray moved by
@@ -220,6 +222,84 @@ pub fn misreads(habit: &Habit, tray: &[Twice], size: [u32; 2]) -> Vec<Misread> {
         found.push(fault);
     }
     found
+}
+
+/// How much better the early counts of a tray follow from its final ones than from none: the logarithm of the ratio of
+/// likelihoods. Below zero the two counts look like those of two different trays.
+pub fn belonging(habit: &Habit, tray: &[Twice]) -> f64 {
+    let fitting = Fitting::new(habit, tray);
+    let places = (0..tray.len()).filter(|place| tray[*place].last.is_some());
+    places
+        .map(|place| fitting.ln(place, Some(place)) - fitting.ln(place, None))
+        .sum()
+}
+
+/// Two trays whose final counts look as if each were written down for the other.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SwappedTrays {
+    /// The place of the first of them among those looked at.
+    pub first: usize,
+    /// The place of the second.
+    pub second: usize,
+    /// How much likelier their early counts are once they are changed for each other: the logarithm of the ratio.
+    pub ln_likelier: f64,
+    /// The mean ratio over all pairs of trays; at least [`ALARM`].
+    pub evidence: f64,
+}
+
+/// Looks for pairs of trays that were changed for each other between the two counts. `strangers` are the trays, each
+/// with its rows and columns, to which their own counts do not belong ([`belonging`] below zero) of so many `trays` of the
+/// test: with the others it is not worth trying, and leaving them out only lowers the mean ratio over all pairs. The
+/// likeliest pair is taken out before the next one is looked for. A ring of three trays is not looked for.
+pub fn swapped_trays(habit: &Habit, strangers: &[(&[Twice], [u32; 2])], trays: usize) -> Vec<SwappedTrays> {
+    let trays = trays.max(strangers.len()) as f64;
+    let share = 2.0 / (trays * (trays - 1.0)).max(2.0);
+    let mut pairs = Vec::new();
+    for (first, (one, size)) in strangers.iter().enumerate().take(MOST_STRANGERS) {
+        for (second, (two, other)) in strangers.iter().enumerate().take(MOST_STRANGERS).skip(first + 1) {
+            let has_final = |tray: &[Twice]| tray.iter().any(|place| place.last.is_some());
+            if size == other && has_final(one) && has_final(two) {
+                let both = [*one, *two].concat();
+                let gain = Fitting::new(habit, &both).gain(&across(one, two));
+                pairs.push((first, second, gain));
+            }
+        }
+    }
+    let mut found = Vec::new();
+    loop {
+        let evidence: f64 = pairs.iter().map(|(.., gain)| share * gain.exp()).sum();
+        let best = pairs.iter().copied().max_by(|a, b| a.2.total_cmp(&b.2));
+        let Some((first, second, ln_likelier)) = best.filter(|_| evidence >= ALARM) else {
+            return found;
+        };
+        found.push(SwappedTrays {
+            first,
+            second,
+            ln_likelier,
+            evidence,
+        });
+        let is_free = |tray: usize| tray != first && tray != second;
+        pairs.retain(|(one, two, _)| is_free(*one) && is_free(*two));
+    }
+}
+
+/// The moves that change the final counts of two trays for each other, the places of the second behind those of the
+/// first.
+pub fn across(first: &[Twice], second: &[Twice]) -> Vec<(usize, Option<usize>)> {
+    let places_of = |tray: &[Twice], from: usize| -> BTreeMap<(u32, u32), usize> {
+        let numbered = (from..).zip(tray);
+        numbered
+            .map(|(place, twice)| ((twice.row, twice.column), place))
+            .collect()
+    };
+    let (of_first, of_second) = (places_of(first, 0), places_of(second, first.len()));
+    let here = first
+        .iter()
+        .map(|twice| of_second.get(&(twice.row, twice.column)).copied());
+    let there = second
+        .iter()
+        .map(|twice| of_first.get(&(twice.row, twice.column)).copied());
+    (0..).zip(here.chain(there)).collect()
 }
 
 type Way = (How, Vec<(usize, Option<usize>)>);

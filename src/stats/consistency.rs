@@ -3,11 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use rand_pcg::Pcg64;
-use rand_pcg::rand_core::Rng;
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 use statrs::function::gamma::ln_gamma;
 
 use super::Counts;
+use super::draw::below;
 
 /// The chi-square test that cells have one rate.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -115,49 +115,136 @@ impl ReplicateTest {
     }
 }
 
-/// Tests that replicate cells have one rate, exactly where that is feasible; `None` with fewer than two cells
-/// with trials.
+/// Tests that replicate cells have one rate once what is known of their places is allowed for, exactly where that is
+/// feasible; `None` with fewer than two cells with trials.
 ///
-/// The statistic is Pearson's; given the total it orders tables as `sum k^2 / n` does, which is compared in
-/// whole numbers, so that ties are ties.
-pub fn replicate_test(cells: &[Counts]) -> Option<ReplicateTest> {
-    let cells: Vec<Counts> = cells.iter().copied().filter(|cell| cell.n() > 0).collect();
-    let by_chi_square = heterogeneity(&cells)?.p_value;
-    Some(match exact_heterogeneity(&cells) {
-        Some(p_value) => ReplicateTest::Exact(p_value),
-        None => ReplicateTest::ByChiSquare(by_chi_square),
-    })
+/// Each cell comes with the logits by which its place, such as its tray, is better than others; all 0 for places that are
+/// alike. They are taken as known. Given the total, counts then have the multivariate noncentral hypergeometric
+/// distribution with the weights `exp(place * k)` (Fisher 1935, J. R. Stat. Soc. 98:39, from memory, for two cells). The
+/// statistic is Pearson's about the rates that have this total. For places that are alike it orders tables as
+/// `sum k^2 / n` does, which is compared in whole numbers, so that ties are ties; else values within about 1e-8 are ties.
+pub fn replicate_test(cells: &[(Counts, f64)]) -> Option<ReplicateTest> {
+    let cells: Vec<(Counts, f64)> = cells
+        .iter()
+        .copied()
+        .filter(|(cell, place)| cell.n() > 0 && place.is_finite())
+        .collect();
+    let degrees = u32::try_from(cells.len())
+        .ok()?
+        .checked_sub(1)
+        .filter(|degrees| *degrees > 0)?;
+    let (counts, places): (Vec<Counts>, Vec<f64>) = cells.into_iter().unzip();
+    let (successes, trials) = total(&counts);
+    if successes == 0 || successes == trials {
+        return Some(ReplicateTest::Exact(1.0));
+    }
+    let rates = rates_with_total(&counts, &places, successes as f64);
+    let is_alike = places.iter().all(|place| place.total_cmp(&places[0]).is_eq());
+    let exact = if is_alike {
+        whole_terms(&counts).and_then(|terms| exact_heterogeneity(&counts, &rates, &terms, 0))
+    } else {
+        let terms = near_terms(&counts, &rates);
+        exact_heterogeneity(&counts, &rates, &terms, counts.len() as u128)
+    };
+    Some(exact.map_or_else(
+        || {
+            let pairs = counts.iter().zip(&rates);
+            let statistic = pairs.map(|(cell, rate)| pearson(*cell, *rate, cell.k())).sum();
+            ReplicateTest::ByChiSquare(Heterogeneity::new(statistic, degrees).p_value)
+        },
+        ReplicateTest::Exact,
+    ))
 }
 
-/// `None` where too many different tables would have to be kept.
-fn exact_heterogeneity(cells: &[Counts]) -> Option<f64> {
-    const MOST_STATES: usize = 100_000;
-    const MOST_MULTIPLE: u64 = 1 << 24;
-    let (successes, trials) = total(cells);
-    if successes == 0 || successes == trials {
-        return Some(1.0);
+/// The rates whose logits differ as the places do and that expect so many successes, more than none and fewer than all.
+fn rates_with_total(cells: &[Counts], places: &[f64], successes: f64) -> Vec<f64> {
+    let trials: f64 = cells.iter().map(|cell| f64::from(cell.n())).sum();
+    let common = (successes / (trials - successes)).ln();
+    let at = |logit: f64| {
+        places
+            .iter()
+            .map(move |place| 1.0 / (1.0 + (-logit - place).exp()))
+    };
+    let expected = |logit: f64| -> f64 {
+        let pairs = cells.iter().zip(at(logit));
+        pairs.map(|(cell, rate)| f64::from(cell.n()) * rate).sum()
+    };
+    // With the best place at the common rate all expect too few, with the worst there all expect too many.
+    let most = places
+        .iter()
+        .fold(f64::NEG_INFINITY, |most, place| most.max(*place));
+    let least = places
+        .iter()
+        .fold(f64::INFINITY, |least, place| least.min(*place));
+    let (mut low, mut high) = (common - most, common - least);
+    for _ in 0..80 {
+        let middle = 0.5 * (low + high);
+        if expected(middle) < successes {
+            low = middle;
+        } else {
+            high = middle;
+        }
     }
+    at(0.5 * (low + high))
+        .map(|rate| rate.clamp(f64::MIN_POSITIVE, 1.0 - f64::EPSILON))
+        .collect()
+}
+
+fn pearson(cell: Counts, rate: f64, k: u32) -> f64 {
+    let n = f64::from(cell.n());
+    (f64::from(k) - n * rate).powi(2) / (n * rate * (1.0 - rate))
+}
+
+/// For each cell and count a whole number whose sum orders tables of one total as Pearson's statistic about one rate
+/// does; `None` where it would grow too large.
+fn whole_terms(cells: &[Counts]) -> Option<Vec<Vec<u128>>> {
+    const MOST_MULTIPLE: u64 = 1 << 24;
     let multiple = cells.iter().try_fold(1_u64, |multiple, cell| {
         let next = least_common_multiple(multiple, u64::from(cell.n()));
         (next <= MOST_MULTIPLE).then_some(next)
     })?;
-    let statistic = |cell: &Counts, k: u64| u128::from(k * k) * u128::from(multiple / u64::from(cell.n()));
+    let of = |cell: &Counts| {
+        let share = u128::from(multiple / u64::from(cell.n()));
+        (0..=u128::from(cell.n())).map(|k| k * k * share).collect()
+    };
+    Some(cells.iter().map(of).collect())
+}
+
+/// Pearson's statistic of each cell and count in steps of about 1e-9.
+fn near_terms(cells: &[Counts], rates: &[f64]) -> Vec<Vec<u128>> {
+    const STEPS: f64 = (1_u64 << 30) as f64;
+    let pairs = cells.iter().zip(rates);
+    pairs
+        .map(|(cell, rate)| {
+            (0..=cell.n())
+                .map(|k| (STEPS * pearson(*cell, *rate, k)).round() as u128)
+                .collect()
+        })
+        .collect()
+}
+
+/// The probability, given the total, of tables whose terms add up to no less than those of this one, less the `slack`;
+/// `None` where too many different tables would have to be kept.
+fn exact_heterogeneity(cells: &[Counts], rates: &[f64], terms: &[Vec<u128>], slack: u128) -> Option<f64> {
+    const MOST_STATES: usize = 100_000;
+    let (successes, trials) = total(cells);
     let observed: u128 = cells
         .iter()
-        .map(|cell| statistic(cell, u64::from(cell.k())))
+        .zip(terms)
+        .map(|(cell, terms)| terms[cell.k() as usize])
         .sum();
-    // Totals and statistics of the tables so far, each with its probability at the common rate.
+    // Totals and terms of the tables so far, each with its probability at these rates.
     let mut states = BTreeMap::from([((0_u64, 0_u128), 1.0)]);
     let mut left = trials;
-    for cell in cells {
+    for ((cell, rate), terms) in cells.iter().zip(rates).zip(terms) {
         left -= u64::from(cell.n());
-        let mass = binomial_mass(cell.n(), successes as f64 / trials as f64);
+        let mass = binomial_mass(cell.n(), *rate);
         let mut next = BTreeMap::new();
         for (&(sum, so_far), &probability) in &states {
             let least = successes.saturating_sub(sum + left);
             let most = u64::from(cell.n()).min(successes - sum);
             for k in least..=most {
-                let key = (sum + k, so_far + statistic(cell, k));
+                let key = (sum + k, so_far + terms[k as usize]);
                 *next.entry(key).or_insert(0.0) += probability * mass[k as usize];
             }
             if next.len() > MOST_STATES {
@@ -169,7 +256,7 @@ fn exact_heterogeneity(cells: &[Counts]) -> Option<f64> {
     let all: f64 = states.values().sum();
     let beyond: f64 = states
         .iter()
-        .filter(|((_, found), _)| *found >= observed)
+        .filter(|((_, found), _)| *found + slack >= observed)
         .map(|(_, mass)| mass)
         .sum();
     Some((beyond / all).min(1.0))
@@ -509,11 +596,6 @@ pub fn neighbours(tray: &[Placed], shuffles: u32, seed: u64) -> Option<Neighbour
         p_alike: f64::from(alike) / (f64::from(shuffles) + 1.0),
         values: count,
     })
-}
-
-/// A whole number below `end`, every one equally likely to within one in 2^32.
-fn below(dice: &mut Pcg64, end: usize) -> usize {
-    ((u128::from(dice.next_u64()) * end as u128) >> 64) as usize
 }
 
 /// How two categories that are not the same count against agreement.

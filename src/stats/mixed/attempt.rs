@@ -5,7 +5,7 @@ use statrs::function::gamma::ln_gamma;
 use super::climb::{Peak, climb};
 use super::likelihood::{Case, CellRow, Point, Problem};
 use super::posterior::{logistic, logit};
-use super::{Cell, Design, Held, LeftOut, Model, Options, Reason, Source};
+use super::{Cell, Design, Held, LeftOut, Model, Options, RatioTest, Reason, Source};
 use crate::stats::Counts;
 use crate::stats::beta_binomial::FEWEST_UNITS;
 
@@ -352,7 +352,12 @@ impl Attempt {
     ///
     /// # Errors
     /// Why there is none.
-    pub(super) fn finish(mut self, design: &Design, options: &Options) -> Result<Model, Reason> {
+    pub(super) fn finish(
+        mut self,
+        design: &Design,
+        options: &Options,
+        near: Option<&Model>,
+    ) -> Result<Model, Reason> {
         /// A climb that stops beyond this standard deviation was on its way to infinity.
         const WIDE_SIGMA: f64 = 5.0;
         /// A beta-binomial cell costs time for each kernel: more than this take minutes.
@@ -364,10 +369,14 @@ impl Attempt {
         let mut best = plain;
         let mut steps = best.steps;
         if options.with_spread && best.surface.variance_slope > 0.0 {
-            let start = Point {
-                sigma: Some(self.start_sigma(&best.point)),
-                ..best.point.clone()
-            };
+            let beside = near.and_then(|near| self.beside(near));
+            let start = beside
+                .filter(|point| point.sigma.is_some())
+                .unwrap_or_else(|| Point {
+                    sigma: Some(self.start_sigma(&best.point)),
+                    ..best.point.clone()
+                });
+            let start = Point { theta: None, ..start };
             let spread = climb(problem, start, depth, self.trials).map_err(|stopped| {
                 if stopped.sigma.is_some_and(|sigma| sigma > WIDE_SIGMA) {
                     Reason::NoUpperBound
@@ -423,6 +432,52 @@ impl Attempt {
             lots: self.lots,
             left_out: self.left_out,
         })
+    }
+
+    /// Where a model of the same levels and lots without covariates stands, the coefficients being zero; `None` for
+    /// another model.
+    fn beside(&self, without: &Model) -> Option<Point> {
+        let Problem {
+            levels,
+            columns,
+            lots,
+            ..
+        } = self.problem;
+        if (
+            without.problem.levels,
+            without.problem.columns,
+            without.problem.lots,
+        ) != (levels, 0, lots)
+        {
+            return None;
+        }
+        let (of_levels, of_lots) = without.point.fixed.split_at(levels);
+        Some(Point {
+            fixed: [of_levels, &vec![0.0; columns], of_lots].concat(),
+            ..without.point.clone()
+        })
+    }
+
+    /// Rao's score test of the columns.
+    pub(super) fn score_test(mut self, without: &Model) -> Option<RatioTest> {
+        /// Digits of the integrals; a probability needs few.
+        const DIGITS: f64 = 7.0;
+        let point = self.beside(without)?;
+        let Problem { levels, columns, .. } = self.problem;
+        if columns == 0 {
+            return None;
+        }
+        let shifted = |index: usize| if index < levels { index } else { index + columns };
+        let held = without.problem.held.iter();
+        self.problem.held = held.map(|(index, centre)| (shifted(*index), *centre)).collect();
+        let mut modes = vec![0.0; self.problem.cases.len()];
+        let depth = DIGITS * std::f64::consts::LN_10;
+        let surface = self.problem.surface(&point, depth, &mut modes);
+        let factor = surface.information.factor(0.0, 0.0).ok()?;
+        let mut slopes = vec![0.0; point.size()];
+        slopes[levels..levels + columns].copy_from_slice(&surface.gradient[levels..levels + columns]);
+        factor.half_solve(&mut slopes);
+        RatioTest::of(slopes.iter().map(|part| part * part).sum(), columns)
     }
 
     /// Climbs on with beta-binomial cells where the likelihood rises that way.

@@ -165,13 +165,33 @@ pub enum Held {
 /// Units with equal cells are computed once. The cost grows with the distinct cells; the normal
 /// equations are sparse where each unit lies in one tray or in trays near each other in index.
 pub fn fit(design: &Design, options: &Options) -> Outcome {
+    fit_from(design, options, None)
+}
+
+/// [`fit`], beginning where the model of the same design without its covariates stands: the answer is the same, the way
+/// to it shorter.
+pub fn fit_beside(design: &Design, options: &Options, without: &Model) -> Outcome {
+    fit_from(design, options, Some(without))
+}
+
+fn fit_from(design: &Design, options: &Options, near: Option<&Model>) -> Outcome {
     match reason_not_to_fit(design, options) {
         Some(reason) => Outcome::NotFitted(reason),
-        None => match Attempt::new(design, options).finish(design, options) {
+        None => match Attempt::new(design, options).finish(design, options, near) {
             Ok(model) => Outcome::Fitted(Box::new(model)),
             Err(reason) => Outcome::NotFitted(reason),
         },
     }
+}
+
+/// Tests whether the covariates of a design would tell anything that the model of the same design without them leaves
+/// open: Rao's score test, which needs no fit. `None` where no covariate can be told, where the model is not of this
+/// design, or where the likelihood is not curved downwards there: then the model may lie far below the top.
+///
+/// With `g` the slopes of the log-likelihood by the coefficients at zero and `V` their block of the inverse information,
+/// the statistic is `g' V g`. Source: Rao 1948, Math. Proc. Camb. Philos. Soc. 44:50, from memory.
+pub fn score_test(design: &Design, options: &Options, without: &Model) -> Option<RatioTest> {
+    Attempt::new(design, options).score_test(without)
 }
 
 fn reason_not_to_fit(design: &Design, options: &Options) -> Option<Reason> {

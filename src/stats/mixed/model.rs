@@ -43,15 +43,29 @@ pub enum Reference {
     Tray(usize),
 }
 
-/// The result of a likelihood-ratio test.
+/// The result of a likelihood-ratio test, or of the score test that stands beside it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RatioTest {
-    /// Twice the difference of the log-likelihoods.
+    /// Twice the difference of the log-likelihoods, or what the slopes say it will be.
     pub statistic: f64,
     /// Degrees of freedom.
     pub degrees: usize,
     /// The probability of a larger statistic if the term were not there.
     pub p_value: f64,
+}
+
+impl RatioTest {
+    /// `None` for a statistic that is not a number, or without degrees of freedom.
+    pub(super) fn of(statistic: f64, degrees: usize) -> Option<Self> {
+        if statistic.is_nan() {
+            return None;
+        }
+        Some(Self {
+            statistic,
+            degrees,
+            p_value: ChiSquared::new(degrees as f64).ok()?.sf(statistic),
+        })
+    }
 }
 
 /// A fitted model.
@@ -214,22 +228,25 @@ impl Model {
     }
 
     /// Tests the terms that this model has and the simpler one has not; `None` where it does not have more
-    /// parameters, or where a weak prior takes part.
+    /// parameters, or where a weak prior holds other terms in one of them. One that holds the same terms in both counts
+    /// in both.
     pub fn against(&self, simpler: &Model) -> Option<RatioTest> {
-        let degrees = self
-            .parameters()
+        // A spread that is only in the simpler model is zero in this one, which does not lack it.
+        let zero = [
+            (self.point.sigma, simpler.point.sigma),
+            (self.point.theta, simpler.point.theta),
+        ];
+        let zero = zero
+            .iter()
+            .filter(|(own, simpler)| own.is_none() && simpler.is_some());
+        let degrees = (self.parameters() + zero.count())
             .checked_sub(simpler.parameters())
             .filter(|degrees| *degrees > 0)?;
-        if !self.held.is_empty() || !simpler.held.is_empty() {
+        if self.held != simpler.held {
             return None;
         }
         let statistic = (2.0 * (self.log_likelihood - simpler.log_likelihood)).max(0.0);
-        let p_value = ChiSquared::new(degrees as f64).ok()?.sf(statistic);
-        Some(RatioTest {
-            statistic,
-            degrees,
-            p_value,
-        })
+        RatioTest::of(statistic, degrees)
     }
 
     /// The distribution of the rates of all units: what is believed of one without trials.
@@ -285,15 +302,15 @@ impl Model {
         UnitPosteriors { distinct, of_unit }
     }
 
-    /// The posterior of a unit's rate when cells that were not fitted, all at the reference position, are added
-    /// to its own; of a new unit with these cells only where there is no such unit.
+    /// The posterior of a unit's rate when cells that were not fitted are added to its own; of a new unit with these cells
+    /// only where there is no such unit. Each comes with the logits by which its place is better than the reference.
     ///
     /// Where no spread was found it is that of the common rate, as in [`Model::posteriors`].
     pub fn posterior_with(
         &self,
         reference: Reference,
         unit: Option<usize>,
-        added: &[Counts],
+        added: &[(Counts, f64)],
     ) -> UnitPosterior {
         let Some(sigma) = self.point.sigma else {
             return self.population(reference);
@@ -305,14 +322,14 @@ impl Model {
             cells.extend_from_slice(&self.problem.cells[case.start..case.end]);
             places.extend(self.problem.places(case, &self.point));
         }
-        for counts in added.iter().filter(|counts| counts.n() > 0) {
+        for (counts, place) in added.iter().filter(|(counts, _)| counts.n() > 0) {
             cells.push(CellRow {
                 level: 0,
                 lot: None,
                 k: f64::from(counts.k()),
                 n: f64::from(counts.n()),
             });
-            let logit = at.clamp(-FARTHEST_LOGIT, FARTHEST_LOGIT);
+            let logit = (at + place).clamp(-FARTHEST_LOGIT, FARTHEST_LOGIT);
             places.push((logit, logit.exp()));
         }
         let case = Case {
@@ -334,14 +351,42 @@ impl Model {
         })
     }
 
+    /// By how many logits the place of each cell, its tray and its covariates, is better than the reference; of a cell of
+    /// a check lot with what the lot is better than a unit. `None` without trials.
+    pub fn cell_places(&self, reference: Reference) -> Vec<Option<f64>> {
+        let at = self.logit_at(reference).value;
+        let place = |row: usize| self.problem.linear(row, &self.point.fixed) - at;
+        self.row_of_cell.iter().map(|row| row.map(place)).collect()
+    }
+
+    /// The mean random effect of each case given its counts, in logits; 0 where there is none.
+    fn case_effects(&self) -> Vec<f64> {
+        let pairs = self.problem.cases.iter().zip(&self.modes);
+        pairs
+            .map(|(case, mode)| match self.point.sigma.filter(|_| case.is_random) {
+                Some(sigma) => sigma * self.problem.mean_effect(case, &self.point, self.depth, *mode),
+                None => 0.0,
+            })
+            .collect()
+    }
+
+    /// The random effect of each unit, in logits above the average unit: its mean given the counts. `None` without trials,
+    /// and for all units where no spread was found.
+    pub fn unit_effects(&self) -> Vec<Option<f64>> {
+        if self.point.sigma.is_none() {
+            return vec![None; self.case_of_unit.len()];
+        }
+        let effects = self.case_effects();
+        self.case_of_unit
+            .iter()
+            .map(|case| case.map(|case| effects[case]))
+            .collect()
+    }
+
     /// The fitted rate of each cell in its own place, the random effect at its mean; `None` without trials.
     pub fn cell_rates(&self) -> Vec<Option<f64>> {
         let mut rates = vec![0.0; self.problem.cells.len()];
-        for (case, &mode) in self.problem.cases.iter().zip(&self.modes) {
-            let effect = match self.point.sigma.filter(|_| case.is_random) {
-                Some(sigma) => sigma * self.problem.mean_effect(case, &self.point, self.depth, mode),
-                None => 0.0,
-            };
+        for (case, effect) in self.problem.cases.iter().zip(self.case_effects()) {
             for (cell, rate) in (case.start..case.end).zip(&mut rates[case.start..case.end]) {
                 *rate = logistic(self.problem.linear(cell, &self.point.fixed) + effect);
             }
