@@ -538,8 +538,7 @@ impl Insight {
         let areas = doc.revision_key([Area::Test, Area::Tray, Area::Cell, Area::Log]);
         let counts = doc.revisions().of(Area::Count);
         let found = self.log_figures_now.get((test, areas, counts), || {
-            let trays = self.tray_counts(doc, test);
-            let counted = trays.iter().map(|tray| tray.last_final_on()).collect();
+            let counted = self.last_counts(doc, test);
             self.log_figures
                 .get_by((test, areas, counted), |(_, _, counted)| {
                     cold_days::figures(doc.project(), test, counted)
@@ -548,10 +547,16 @@ impl Insight {
         Arc::clone(&found)
     }
 
+    /// Gives the last day of the final counts of each tray of a test, by number; none where nothing was counted finally.
+    fn last_counts(&self, doc: &Document, test: TestId) -> Vec<Option<Date>> {
+        let trays = self.tray_counts(doc, test);
+        trays.iter().map(|tray| tray.last_final_on()).collect()
+    }
+
     /// Gives what a log would say of its trays if it was in its test, in place of the log that has its id. It is computed
     /// anew each time: remember it while the log is the same.
     pub fn log_look(&self, doc: &Document, log: &TemperatureLog) -> LogLook {
-        let counted = cold_days::last_counts(doc.project(), log.test);
+        let counted = self.last_counts(doc, log.test);
         log_look::compute(doc.project(), log, &counted)
     }
 
