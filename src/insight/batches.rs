@@ -111,6 +111,7 @@ pub(super) fn compute(test: TestId, dried: &[Dried], fitted: &Fitted) -> Option<
 }
 
 /// What is left of the difference once maturity days are allowed for.
+#[derive(Debug, Clone, Copy)]
 enum Maturity {
     /// They are not known of all ears.
     NotKnown,

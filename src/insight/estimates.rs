@@ -490,8 +490,8 @@ fn test_of(project: &Project, cell: &Counted) -> Option<TestId> {
 
 /// The model of a test that has all counts of the season, if there is one: then it need not be fitted again.
 fn of_all<'a>(tests: &'a [(TestId, Arc<Fitted>)], cells: &[Counted]) -> Option<&'a Fitted> {
-    let found = tests.iter().map(|(_, fitted)| &**fitted);
-    let found = found.filter(|fitted| fitted.cells.len() == cells.len()).last()?;
+    let mut found = tests.iter().map(|(_, fitted)| &**fitted);
+    let found = found.find(|fitted| fitted.cells.len() == cells.len())?;
     let known: HashSet<CellId> = found.cells.iter().map(|cell| cell.cell).collect();
     cells
         .iter()
@@ -712,6 +712,9 @@ fn by_counts(prior: Prior, counts: &[Counts]) -> Believed {
     }
 }
 
+/// The fitted cells of an ear, and those added to them with the bits of their places.
+type EarCells = (Option<usize>, Vec<(Counts, u64)>);
+
 /// Believes the model of the cells it was fitted to; cells in scanty trays are added as from an average tray, in their
 /// places.
 fn by_model(
@@ -727,7 +730,7 @@ fn by_model(
     let fitted = model.posteriors(AT);
     let (distinct, of_unit) = fitted.distinct();
     let mut posteriors: Vec<Belief> = distinct.iter().cloned().map(main).collect();
-    let mut known: HashMap<(Option<usize>, Vec<(Counts, u64)>), usize> = HashMap::new();
+    let mut known: HashMap<EarCells, usize> = HashMap::new();
     let of_ear = scored
         .iter()
         .map(|(ear, _, pooled)| {

@@ -106,6 +106,8 @@ const FACTS: [Area; 7] = [
 ];
 /// The test, what its logs read, and the days when its trays were laid.
 type LogKey = (TestId, [u64; 4], Vec<Option<Date>>);
+/// The test, its trays, what was counted in them, and how the ears were dried.
+type BatchesKey = (TestId, [u64; 2], Finished, Arc<Vec<Dried>>);
 type FactsKey = (SeasonId, [u64; 7]);
 type ChoiceKey = (FactsKey, u64, Cutoffs);
 /// A price also says the names and units of traits.
@@ -144,7 +146,7 @@ pub struct Insight {
     fitted: Memo<(TestId, [u64; 2], Finished), Fitted>,
     soundness: Memo<(TestId, [u64; 4], Judged), Soundness>,
     dried: Memo<(TestId, [u64; 6]), Vec<Dried>>,
-    batches: Memo<(TestId, [u64; 2], Finished, Arc<Vec<Dried>>), Option<Finding>>,
+    batches: Memo<BatchesKey, Option<Finding>>,
     agreement: Memo<(TestId, Pass, [u64; 4]), Option<ScorerAgreement>>,
     sound_now: Memo<(TestId, [u64; 9]), Soundness>,
     speeds: Memo<(SeasonId, [u64; 6]), Speeds>,

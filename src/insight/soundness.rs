@@ -596,6 +596,9 @@ fn neighbour_findings(sound: &Soundness, name: &impl Fn(&TraySound) -> String) -
         .collect()
 }
 
+/// The cells of one ear, each with the logits by which its place is better.
+type Replicates<'a> = Vec<(&'a Counted, f64)>;
+
 /// Finds ears whose replicate cells disagree more than chance lets them, once the places of the cells are allowed for.
 fn replicate_findings(project: &Project, fitted: &Fitted) -> Vec<Finding> {
     let cells = &fitted.cells;
@@ -604,18 +607,18 @@ fn replicate_findings(project: &Project, fitted: &Fitted) -> Vec<Finding> {
         || vec![None; cells.len()],
         |model| model.cell_places(Reference::AverageTray),
     );
-    let mut of_ear: BTreeMap<EarId, Vec<(&Counted, f64)>> = BTreeMap::new();
+    let mut of_ear: BTreeMap<EarId, Replicates<'_>> = BTreeMap::new();
     for (cell, place) in cells.iter().zip(places) {
         if let Sown::Ear(ear) = cell.sown {
             of_ear.entry(ear).or_default().push((cell, place.unwrap_or(0.0)));
         }
     }
-    let tested: Vec<(EarId, Vec<(&Counted, f64)>, f64)> = of_ear
+    let tested: Vec<((EarId, Replicates<'_>), f64)> = of_ear
         .into_iter()
         .filter_map(|(ear, cells)| {
-            let counts: Vec<(Counts, f64)> =
-                cells.iter().map(|(cell, place)| (cell.counts, *place)).collect();
-            Some((ear, cells, replicate_test(&counts)?.p_value()))
+            let pairs = cells.iter().map(|(cell, place)| (cell.counts, *place));
+            let p_value = replicate_test(&pairs.collect::<Vec<_>>())?.p_value();
+            Some(((ear, cells), p_value))
         })
         .collect();
     let allowed = match (
@@ -630,7 +633,7 @@ fn replicate_findings(project: &Project, fitted: &Fitted) -> Vec<Finding> {
     let p_values: Vec<f64> = tested.iter().map(|(.., p_value)| *p_value).collect();
     let told = tested.iter().zip(false_discovery(&p_values));
     told.filter(|(_, alarms)| *alarms < FALSE_ALARMS)
-        .map(|((ear, cells, p_value), alarms)| {
+        .map(|(((ear, cells), p_value), alarms)| {
             let mut sentence = ears(project, &[*ear]);
             sentence.replace_range(..1, "E");
             let counts: Vec<String> = cells

@@ -1824,11 +1824,8 @@ fn dried(k: fn(u32) -> u16, batch: fn(u32) -> &'static str) -> (Bench, TestId) {
 
 fn batches_told(bench: &Bench, test: TestId) -> Option<Finding> {
     let sound = bench.insight.soundness(&bench.doc, test);
-    let found = sound.findings.iter();
-    found
-        .filter(|one| one.kind == FindingKind::Batches)
-        .cloned()
-        .next()
+    let mut found = sound.findings.iter();
+    found.find(|one| one.kind == FindingKind::Batches).cloned()
 }
 
 #[test]

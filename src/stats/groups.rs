@@ -68,7 +68,7 @@ pub fn groups_differ(units: &[Grouped], shuffles: u32, seed: u64) -> Option<Grou
         for unit in &split {
             blocks.entry(unit.block.unwrap_or(0)).or_default().push(*unit);
         }
-        let p_value = within(blocks.into_values().collect(), shuffles, &mut dice)?;
+        let p_value = within(&blocks.into_values().collect::<Vec<_>>(), shuffles, &mut dice)?;
         return Some(GroupTest {
             shuffled: Shuffled::WithinBlocks,
             units: split.len(),
@@ -118,11 +118,11 @@ fn share(observed: f64, total: f64, shuffles: u32, mut shuffle: impl FnMut() -> 
     Some((f64::from(alike) + 1.0) / (f64::from(shuffles) + 1.0))
 }
 
-fn within(blocks: Vec<Vec<Grouped>>, shuffles: u32, dice: &mut Pcg64) -> Option<f64> {
+fn within(blocks: &[Vec<Grouped>], shuffles: u32, dice: &mut Pcg64) -> Option<f64> {
     let number = numbered(blocks.iter().flatten().map(|unit| unit.group));
     let mut values: Vec<Vec<f64>> = Vec::new();
     let mut total = 0.0;
-    for block in &blocks {
+    for block in blocks {
         let mean = block.iter().map(|unit| unit.value).sum::<f64>() / block.len() as f64;
         let centred: Vec<f64> = block.iter().map(|unit| unit.value - mean).collect();
         total += centred.iter().map(|value| value * value).sum::<f64>();
