@@ -354,6 +354,10 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
                 ..Cutoffs::default()
             },
         },
+        21 if d % 5 == 1 => Command::SetLeastMothers {
+            season: pick_id(&ids.seasons, a),
+            least: (b % 3 > 0).then_some(c),
+        },
         21 if d % 5 == 0 => Command::SetShares {
             season: pick_id(&ids.seasons, a),
             most_coancestry: (b % 3 > 0).then_some(f64::from(c % 140) / 120.0),

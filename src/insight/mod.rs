@@ -22,6 +22,7 @@ mod laying;
 mod log_look;
 mod memo;
 mod misread;
+mod mothers;
 mod planting;
 mod price;
 mod progress;
@@ -62,6 +63,7 @@ pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
 pub use laying::{Laying, LayingStep, ReadBack};
 pub use log_look::{LogLook, places, stood_text};
 pub use memo::Memo;
+pub use mothers::{MotherLine, Mothers, short as short_of_mothers};
 pub use planting::{ListProposal, revision};
 pub use price::{
     COMES_ALONG, Heritability, KinshipBounds, MaturityPart, Mean, Means, Measured, Price, TraitShift,
@@ -156,6 +158,7 @@ pub struct Insight {
     finds: Memo<(String, [u64; 8]), Finds>,
     cards: Memo<(EarId, Revisions), Option<EarCard>>,
     shares: Memo<PriceKey, Shares>,
+    mothers: Memo<ChoiceKey, Mothers>,
     proposals: Memo<ChoiceKey, ListProposal>,
     since: Memo<(ListId, FactsKey, [u64; 2]), Vec<String>>,
     before: Memo<(BeforeQuery, Cutoffs, [u64; 8]), Before>,
@@ -688,6 +691,13 @@ impl Insight {
             let kinship = self.price(doc, season, cutoffs).kinship;
             let pollen = kinship.map_or(1, |kinship| kinship.pollen_plants);
             shares::compute(doc.project(), &choice, &self.estimates(doc, season), pollen)
+        })
+    }
+
+    /// Gives the mother rows of a season with the ears that these cutoffs keep of each.
+    pub fn mothers(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<Mothers> {
+        self.mothers.get(choice_key(doc, season, cutoffs), || {
+            mothers::compute(doc.project(), &self.choice(doc, season, cutoffs))
         })
     }
 

@@ -196,6 +196,13 @@ pub enum Command {
         /// The ceiling, 0 to 1; none for equal kernels.
         most_coancestry: Option<f64>,
     },
+    /// Says how many mother rows are wanted on the list at least.
+    SetLeastMothers {
+        /// The season.
+        season: SeasonId,
+        /// How many; none for any number.
+        least: Option<u16>,
+    },
     /// Freezes a planting list.
     Freeze(ListDraft),
 }
@@ -667,6 +674,14 @@ impl Command {
                 };
                 Ok(Transaction::new(label, vec![change]).merging(format!("shares {season}")))
             }
+            Self::SetLeastMothers { season, least } => {
+                find(&project.seasons, *season)?;
+                let change = change_selection(project, *season, |selection| {
+                    selection.least_mothers = *least;
+                });
+                Ok(Transaction::new("Set the least mother rows", vec![change])
+                    .merging(format!("least mothers {season}")))
+            }
             Self::Freeze(draft) => freeze(project, draft, stamp),
         }
     }
@@ -718,6 +733,7 @@ fn change_selection(project: &Project, season: SeasonId, change: impl FnOnce(&mu
         cutoffs: Cutoffs::default(),
         words: BTreeMap::new(),
         most_coancestry: None,
+        least_mothers: None,
     };
     change(&mut selection);
     Change::add(selection)

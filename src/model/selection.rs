@@ -162,6 +162,9 @@ pub struct Selection {
     /// shared out for the highest mean at this ceiling. None for equal kernels of every ear.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub most_coancestry: Option<f64>,
+    /// So many mother rows the grower wants on the list at least; freezing fewer has to be acknowledged.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least_mothers: Option<u16>,
 }
 
 impl Selection {

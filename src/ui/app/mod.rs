@@ -343,6 +343,8 @@ impl App {
             on: (self.clock)().date(),
             by: self.settings.who.clone(),
             reason: String::new(),
+            least_mothers: project.selection_of(season).and_then(|one| one.least_mothers),
+            knows_of_mothers: false,
         }));
     }
 

@@ -1,6 +1,7 @@
 //! Freezing a planting list.
 
 use super::{Answer, text_field};
+use crate::insight::short_of_mothers;
 use crate::model::{Command, Cutoffs, ListDraft, ListEntry, Project, SeasonId};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
@@ -28,6 +29,10 @@ pub struct Freeze {
     pub by: String,
     /// Why it replaces the version before it.
     pub reason: String,
+    /// So many mother rows the grower wants at least.
+    pub least_mothers: Option<u16>,
+    /// Whether the grower said to know that they are fewer.
+    pub knows_of_mothers: bool,
 }
 
 impl Freeze {
@@ -37,6 +42,9 @@ impl Freeze {
                 "No ear is chosen, so there is nothing to freeze. Move a cutoff or mark an ear 'always plant'.",
             );
         }
+        if self.shortfall().is_some() && !self.knows_of_mothers {
+            return Some("Tick that you know of the mother rows, or keep more ears.");
+        }
         if self.by.trim().is_empty() {
             return Some("Type your name or initials: the list says who froze it.");
         }
@@ -44,6 +52,15 @@ impl Freeze {
             return Some("Type why this list replaces the one before it.");
         }
         None
+    }
+
+    fn mothers(&self) -> usize {
+        let mothers: BTreeSet<&str> = self.entries.iter().map(|entry| entry.mother.as_str()).collect();
+        mothers.len()
+    }
+
+    fn shortfall(&self) -> Option<String> {
+        short_of_mothers(self.mothers(), self.least_mothers)
     }
 
     /// Draws the dialog; gives its answer once.
@@ -77,12 +94,11 @@ impl Freeze {
 
     fn body(&mut self, ui: &mut egui::Ui, project: &Project, problem: Option<&str>) {
         let t = Tokens::of(ui);
-        let mothers: BTreeSet<&str> = self.entries.iter().map(|entry| entry.mother.as_str()).collect();
         let kernels: u64 = self.entries.iter().map(|entry| u64::from(entry.plant)).sum();
         ui.horizontal(|ui| {
             big_number(ui, &self.entries.len().to_string(), "ears");
             ui.add_space(t.space.large);
-            big_number(ui, &mothers.len().to_string(), "mother rows");
+            big_number(ui, &self.mothers().to_string(), "mother rows");
             ui.add_space(t.space.large);
             big_number(ui, &kernels.to_string(), "kernels to plant");
         });
@@ -103,6 +119,13 @@ impl Freeze {
         ui.label(
             "A frozen list never changes. It gets a digest by which anybody can check the file and the print. If something must change later, you freeze a list that replaces it, with a reason.",
         );
+        if let Some(shortfall) = self.shortfall() {
+            ui.label(RichText::new(format!("⚠ {shortfall}")).color(t.warn));
+            ui.checkbox(
+                &mut self.knows_of_mothers,
+                "I know, and freeze the list all the same",
+            );
+        }
         ui.label(format!("It will bear the date {}.", self.on));
         if self.revises.is_some() {
             text_field(ui, "Why it replaces the list before it", &mut self.reason, "");

@@ -4,6 +4,7 @@ mod curve;
 mod field;
 mod lines;
 mod marks;
+mod mothers;
 mod price;
 mod retest;
 mod scatter;
@@ -262,6 +263,7 @@ impl Selection {
             price::details(ui, &derived.choice.summary);
             Self::sentences(ui, ctx, derived, Some(PRICE_ROOM * height));
             Self::curve(ui, ctx, derived, set);
+            mothers::ui(ui, ctx, derived.choice.season, set);
             shares::ui(ui, ctx, derived.choice.season, set);
             let left = height - (ui.cursor().top() - top);
             self.retest.ui(
@@ -307,6 +309,7 @@ impl Selection {
             price::details(ui, &derived.choice.summary);
             Self::sentences(ui, ctx, derived, None);
             Self::curve(ui, ctx, derived, set);
+            mothers::ui(ui, ctx, derived.choice.season, set);
             shares::ui(ui, ctx, derived.choice.season, set);
             self.retest
                 .ui(ui, ctx, &derived.choice, set, RETEST_ROOM * height);
