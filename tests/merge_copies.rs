@@ -13,8 +13,8 @@ use jiff::civil::{Date, date};
 use wintercrib::demo;
 use wintercrib::insight::{Insight, ScorerAgreement};
 use wintercrib::model::{
-    Cell, CellContent, Command, Comparison, Count, Document, Fault, Keep, Moved, Pass, Project, Repair,
-    RepairKind, Seen, Stamp, Taken, Tally, TestId, compare,
+    Cell, CellContent, Command, Comparison, Count, CountId, Document, Fault, Keep, Moved, Pass, Project,
+    Repair, RepairKind, Seen, Stamp, Taken, Tally, TestId, compare,
 };
 use wintercrib::store::{format, project_file};
 use wintercrib::ui::app::App;
@@ -144,7 +144,7 @@ fn the_merge_of_two_copies_lists_exactly_the_three_disagreements() {
 
 #[test]
 fn merging_is_one_step_and_merging_twice_changes_nothing() {
-    for keep in [Keep::Both, Keep::There] {
+    for keep in [Keep::Both, Keep::There, Keep::Here] {
         let (mut ours, theirs) = copies();
         let before = ours.project().clone();
         let found = compared(&ours, &theirs);
@@ -167,11 +167,48 @@ fn merging_is_one_step_and_merging_twice_changes_nothing() {
     let found = compared(&ours, &theirs);
     merge(&mut ours, &found, Keep::Here);
     assert_eq!(seconds(ours.project()).len(), 9);
-    let again = compared(&ours, &theirs);
     assert_eq!(
-        (again.differing.len(), again.taken(&[Keep::Here; 3]).len()),
-        (3, 0)
+        found.done(&[Keep::Here; 3]),
+        "9 counts taken over, ours kept in 3 cells"
     );
+    for pair in &found.differing {
+        let project = ours.project();
+        let stands = project.count_in_force(pair.here.cell, Pass::Final).unwrap();
+        assert_eq!(
+            (stands.tally, stands.vigor, stands.by.as_str(), stands.on),
+            (pair.here.tally, pair.here.vigor, "Grower A", pair.here.on)
+        );
+        // The decision can be read: ours, theirs, and ours again.
+        let told: Vec<(Tally, Option<CountId>)> = project
+            .counts_of(pair.here.cell)
+            .filter(|count| count.pass == Pass::Final)
+            .map(|count| (count.tally, count.corrects))
+            .collect();
+        let before = |back: usize| {
+            let counts = project
+                .counts_of(pair.here.cell)
+                .filter(|count| count.pass == Pass::Final);
+            let ids: Vec<CountId> = counts.map(|count| count.id).collect();
+            Some(ids[ids.len() - back])
+        };
+        assert_eq!(
+            told[told.len() - 3..],
+            [
+                (pair.here.tally, None),
+                (pair.there.tally, before(3)),
+                (pair.here.tally, before(2))
+            ]
+        );
+    }
+    // A new word of theirs about such a cell is asked about again.
+    let mut theirs = theirs;
+    let cell = found.differing[0].here.cell;
+    record(
+        &mut theirs,
+        vec![Seen::new(cell, Pass::Final, ten(1))],
+        "Helper B",
+    );
+    assert_eq!(compared(&ours, &theirs).differing.len(), 1);
 }
 
 #[test]

@@ -2,132 +2,32 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 mod common;
+mod scoring_keys;
 mod tray_sample;
 
 use common::says;
 use egui::{Event, Key, Role, Theme};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use scoring_keys::{answer, cells, keys, laid, laid_on, project, score, tally};
 use tray_sample::{LOOKS, harvest, stamp, window};
-use wintercrib::insight::Insight;
+use wintercrib::insight::{Insight, due_passes};
 use wintercrib::model::{
     Cell, CellContent, Command, Document, Pass, Place, Project, Recipe, SeasonId, Seen, Tally, TestDesign,
-    TestId, TrayPlan,
+    TestId, TrayId, TrayPlan,
 };
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::{Pane, PaneCtx};
 use wintercrib::ui::panes::scoring::Scoring;
 use wintercrib::ui::photos::PhotoShelf;
 
-/// A test of so many ears, laid twelve days ago: the final count is due today.
-fn laid(ears: u32) -> Document {
-    laid_on(ears, "2026-11-19")
-}
-
-fn laid_on(ears: u32, day: &str) -> Document {
-    let mut document = harvest(ears);
-    let design = Command::DesignTest(TestDesign {
-        season: SeasonId(1),
-        replaces: None,
-        name: "Test 1".to_owned(),
-        plan: TrayPlan::default(),
-        recipe: Recipe::default(),
-        check_lot: "Bulk 2025".to_owned(),
-        seed: 7,
-        ears: None,
-    });
-    document.run(&design, &stamp()).unwrap();
-    let lay = Command::LayTest {
-        trays: Vec::new(),
-        test: TestId(1),
-        on: day.parse().unwrap(),
-    };
-    document.run(&lay, &stamp()).unwrap();
-    document
-}
-
 fn open(document: Document) -> Harness<'static, App> {
     window(document, Pane::Scoring, Theme::Light, [1280.0, 800.0], 1.0)
-}
-
-fn project<'a>(harness: &'a Harness<'_, App>) -> &'a Project {
-    harness.state().document().project()
-}
-
-/// Presses keys as a keyboard does, one a frame: a key and, for a sign, its text. `E` is Enter, `<` Backspace,
-/// `T` Tab, `D` Delete, `^` Page Up, `_` Page Down, `{` and `}` the left and the right arrow.
-fn keys(harness: &mut Harness<'_, App>, text: &str) {
-    for letter in text.chars() {
-        let key = match letter {
-            'E' => Key::Enter,
-            '<' => Key::Backspace,
-            'T' => Key::Tab,
-            '^' => Key::PageUp,
-            '_' => Key::PageDown,
-            'D' => Key::Delete,
-            '{' => Key::ArrowLeft,
-            '}' => Key::ArrowRight,
-            sign => {
-                let key = Key::from_name(&sign.to_string());
-                let change = |pressed| {
-                    key.map(|key| Event::Key {
-                        key,
-                        physical_key: None,
-                        pressed,
-                        repeat: false,
-                        modifiers: egui::Modifiers::NONE,
-                    })
-                };
-                let text = Some(Event::Text(sign.to_string()));
-                let events = [change(true), text, change(false)];
-                harness.input_mut().events.extend(events.into_iter().flatten());
-                harness.run();
-                continue;
-            }
-        };
-        harness.key_press(key);
-        harness.run();
-    }
-}
-
-/// Types what is typed for a cell, once landmarks are passed and rows read back; gives the keys pressed.
-fn score(harness: &mut Harness<'_, App>, text: &str) -> usize {
-    let mut pressed = answer(harness);
-    keys(harness, text);
-    pressed += text.chars().count();
-    pressed
-}
-
-/// Says yes to what is asked between cells; gives the keys pressed.
-fn answer(harness: &mut Harness<'_, App>) -> usize {
-    let mut pressed = 0;
-    while says(harness, "Is it blank?") || says(harness, "Read back the last cell") {
-        keys(harness, "E");
-        pressed += 1;
-    }
-    pressed
-}
-
-/// The cells to count of the first test, in reading order.
-fn cells(project: &Project) -> Vec<Cell> {
-    let trays = project.trays_of(TestId(1));
-    let cells = trays.flat_map(|tray| project.cells_of(tray.id));
-    cells.filter(|cell| cell.content.is_counted()).cloned().collect()
 }
 
 fn tally_of(project: &Project, cell: &Cell) -> Option<(Tally, Option<u8>)> {
     let count = project.count_in_force(cell.id, Pass::Final)?;
     Some((count.tally, count.vigor))
-}
-
-fn tally(strong: u16, weak: u16, abnormal: u16, dead: u16) -> Tally {
-    Tally {
-        strong,
-        weak,
-        abnormal,
-        dead,
-        ..Tally::default()
-    }
 }
 
 /// A tray as it may look, with about 75 % germination: what is typed, strong, weak, abnormal, dead, vigor.
@@ -200,7 +100,10 @@ fn at_the_end_of_a_tray_the_next_one_is_named() {
         score(&mut harness, "8*7");
     }
     answer(&mut harness);
-    assert!(says(&harness, "Tray 1 is counted. Take tray 2 now."));
+    assert!(says(
+        &harness,
+        "Tray 1 is counted. Rest your eyes for five minutes, then take tray 2."
+    ));
     assert!(says(&harness, "Tray 2 of 9"));
     // Back takes back the key that recorded the last cell: it is open again, and its count stays.
     keys(&mut harness, "-");
@@ -1125,6 +1028,332 @@ fn f6_leaves_the_cells_and_a_shifted_digit_is_the_sign_on_its_key() {
     harness.key_press(Key::F6);
     harness.run();
     assert!(!has_keys(&harness), "F6 goes to the switches");
+}
+
+/// Two trays whose kernels were laid on these days.
+fn laid_on_evenings(evenings: [&str; 2]) -> Document {
+    let mut document = harvest(50);
+    let design = Command::DesignTest(TestDesign {
+        season: SeasonId(1),
+        replaces: None,
+        name: "Test 1".to_owned(),
+        plan: TrayPlan::default(),
+        recipe: Recipe::default(),
+        check_lot: "Bulk 2025".to_owned(),
+        seed: 7,
+        ears: None,
+    });
+    document.run(&design, &stamp()).unwrap();
+    let trays: Vec<TrayId> = document
+        .project()
+        .trays_of(TestId(1))
+        .map(|tray| tray.id)
+        .collect();
+    assert_eq!(trays.len(), 2);
+    for (tray, day) in trays.into_iter().zip(evenings) {
+        let lay = Command::LayTest {
+            trays: vec![tray],
+            test: TestId(1),
+            on: day.parse().unwrap(),
+        };
+        document.run(&lay, &stamp()).unwrap();
+    }
+    document
+}
+
+fn is_chosen(harness: &Harness<'_, App>, pass: &str) -> bool {
+    let button = harness.get_by_role_and_label(Role::RadioButton, pass);
+    button.accesskit_node().toggled() == Some(egui::accesskit::Toggled::True)
+}
+
+#[test]
+fn each_tray_is_counted_in_the_pass_that_is_due_by_its_own_age() {
+    // Day 12 for the first tray, day 6 for the second.
+    let mut harness = open(laid_on_evenings(["2026-11-19", "2026-11-25"]));
+    assert!(says(&harness, "Tray 1 of 2") && is_chosen(&harness, "Final, day 12"));
+    keys(&mut harness, "_");
+    assert!(says(&harness, "Tray 2 of 2") && is_chosen(&harness, "Early, day 6"));
+    assert!(says(&harness, "In this tray the early count is due."));
+    keys(&mut harness, "7E");
+    let all = cells(project(&harness));
+    let second = all.iter().find(|cell| cell.tray != all[0].tray).unwrap();
+    assert!(project(&harness).count_in_force(second.id, Pass::Early).is_some());
+    keys(&mut harness, "^8*7");
+    assert!(project(&harness).count_in_force(all[0].id, Pass::Final).is_some());
+    // At the end of the first tray the walk goes on in the pass of the next one.
+    let first = all.iter().filter(|cell| cell.tray == all[0].tray).count();
+    for _ in 1..first {
+        score(&mut harness, "8*7");
+    }
+    answer(&mut harness);
+    assert!(says(
+        &harness,
+        "then take tray 2. In this tray the early count is due."
+    ));
+    score(&mut harness, "6E");
+    assert_eq!(
+        project(&harness)
+            .counts
+            .iter()
+            .filter(|count| count.pass == Pass::Early)
+            .count(),
+        2
+    );
+    // What the scorer chooses holds in all trays.
+    harness
+        .get_by_role_and_label(Role::RadioButton, "Final, day 12")
+        .click();
+    harness.run();
+    keys(&mut harness, "^_");
+    assert!(says(&harness, "Tray 2 of 2") && is_chosen(&harness, "Final, day 12"));
+}
+
+#[test]
+fn counting_begins_in_a_tray_whose_time_is_now_and_goes_on_with_the_day_that_was_begun() {
+    // Day 9 for the first tray, when nothing is due; day 6 for the second.
+    let mut harness = open(laid_on_evenings(["2026-11-22", "2026-11-25"]));
+    assert!(says(&harness, "Tray 2 of 2") && is_chosen(&harness, "Early, day 6"));
+    keys(&mut harness, "^");
+    assert!(says(&harness, "Tray 1 of 2") && is_chosen(&harness, "Final, day 12"));
+    // A count of this day is begun in the first tray: it is the one that is due there.
+    let mut document = harness.state().document().clone();
+    let cell = cells(document.project())[0].clone();
+    let record = Command::RecordCounts {
+        counts: vec![Seen::new(cell.id, Pass::Between(9), tally(5, 0, 0, 5))],
+        on: Some("2026-12-01".parse().unwrap()),
+        by: String::new(),
+    };
+    document.run(&record, &stamp()).unwrap();
+    let harness = open(document);
+    assert!(says(&harness, "Tray 1 of 2") && is_chosen(&harness, "Day 9"));
+}
+
+#[test]
+fn an_early_count_that_is_finished_gives_way_to_the_final_one() {
+    let due = |days_ago: i64, counted: bool| {
+        let laid = stamp()
+            .at
+            .date()
+            .checked_sub(jiff::Span::new().days(days_ago))
+            .unwrap();
+        let mut document = laid_on(24, &laid.to_string());
+        if counted {
+            let counts = cells(document.project()).into_iter().map(|cell| {
+                let tally = Tally {
+                    strong: 6,
+                    fresh: 4,
+                    ..Tally::default()
+                };
+                Seen::new(cell.id, Pass::Early, tally)
+            });
+            let counts = counts.collect();
+            let record = Command::RecordCounts {
+                counts,
+                on: None,
+                by: String::new(),
+            };
+            document.run(&record, &stamp()).unwrap();
+        }
+        let test = document.project().tests.get(TestId(1)).unwrap().clone();
+        let progress = Insight::default().progress(&document, TestId(1));
+        let due = due_passes(document.project(), &test, &progress, stamp().at.date());
+        due.into_values().next().unwrap()
+    };
+    let pass = |days_ago, counted| {
+        let due = due(days_ago, counted);
+        (due.pass, due.is_now)
+    };
+    assert_eq!(pass(2, false), (Pass::Early, false));
+    assert_eq!(pass(6, false), (Pass::Early, true));
+    assert_eq!(
+        pass(7, true),
+        (Pass::Early, true),
+        "a slip is corrected on the same days"
+    );
+    assert_eq!(pass(8, false), (Pass::Early, false));
+    assert_eq!(pass(8, true), (Pass::Final, false));
+    assert_eq!(pass(9, false), (Pass::Final, false));
+    assert_eq!(pass(11, false), (Pass::Final, true));
+    assert_eq!(pass(20, false), (Pass::Final, true));
+}
+
+#[test]
+fn another_reason_than_the_usual_one_is_typed_and_others_are_offered() {
+    let mut harness = open(counted_early(7));
+    let all = cells(project(&harness));
+    let why = |harness: &Harness<'_, App>, at: usize| {
+        let count = project(harness).count_in_force(all[at].id, Pass::Final);
+        count.map(|count| count.overruled.clone())
+    };
+    // Two of the dead may have sprouted before; but it was the cat.
+    keys(&mut harness, "5*7");
+    harness.get_by_role_and_label(Role::Button, "They died after sprouting (Enter)");
+    keys(&mut harness, "/");
+    assert!(says(&harness, "If it is so all the same, say why."));
+    harness.event(Event::Text("the cat sat on them".to_owned()));
+    harness.run();
+    keys(&mut harness, "E");
+    assert_eq!(why(&harness, 0).as_deref(), Some("the cat sat on them"));
+    // The usual one is still there, as a button.
+    keys(&mut harness, "5*7");
+    press(&mut harness, &["Another reason… (/)", "Died after sprouting"]);
+    assert_eq!(why(&harness, 1).as_deref(), Some("died after sprouting"));
+    // What no usual course explains has offers too.
+    keys(&mut harness, "5/7");
+    press(&mut harness, &["Eaten or lost since"]);
+    assert_eq!(why(&harness, 2).as_deref(), Some("eaten or lost since"));
+    keys(&mut harness, "+E");
+    assert!(
+        says(&harness, "Both cannot be right"),
+        "the same keys, the same question"
+    );
+    keys(&mut harness, "/");
+    let field = harness.get_by_role_and_label(Role::TextInput, "Another reason");
+    assert!(field.is_focused(), "/ leads into the field");
+}
+
+#[test]
+fn a_file_for_reading_only_says_why_at_every_key_that_would_change_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("crib.ron");
+    let mut document = laid(24);
+    let first = cells(document.project())[0].id;
+    let record = Command::RecordCounts {
+        counts: vec![Seen::new(first, Pass::Final, tally(8, 0, 0, 2))],
+        on: None,
+        by: String::new(),
+    };
+    document.run(&record, &stamp()).unwrap();
+    let text = wintercrib::store::format::write(document.project()).unwrap();
+    std::io::Write::write_all(&mut std::fs::File::create(&path).unwrap(), text.as_bytes()).unwrap();
+    let _other = wintercrib::store::project_file::open(&path, "another window").unwrap();
+    let mut harness = common::harness([1280.0, 800.0], Theme::Light).build_eframe(|creation| {
+        let mut app = App::start(creation, Some(&path), tray_sample::now);
+        app.show(Pane::Scoring);
+        app
+    });
+    harness.run_steps(6);
+    keys(&mut harness, "gA1E");
+    for key in ["8", ".", "*", "/", "m", "v", "r", "E", "w", "D", "k"] {
+        // A key that is always free takes the sentence away.
+        keys(&mut harness, "}{");
+        assert!(
+            !says(&harness, "Nothing can be counted or changed here"),
+            "before {key}"
+        );
+        keys(&mut harness, key);
+        assert!(says(&harness, "Nothing can be counted or changed here."), "{key}");
+    }
+    press(&mut harness, &["Options"]);
+    harness
+        .get_by_role_and_label(Role::Button, "Type a score sheet…")
+        .click();
+    harness.run();
+    assert!(says(&harness, "Nothing can be counted or changed here."));
+    assert_eq!(project(&harness).counts.len(), 1);
+}
+
+#[test]
+fn the_pace_is_said_quietly_and_forgotten_with_the_window() {
+    let clock = std::rc::Rc::new(std::cell::Cell::new(tray_sample::now()));
+    let hands = std::rc::Rc::clone(&clock);
+    let mut app = App::in_memory(laid(24), move || hands.get());
+    app.show(Pane::Scoring);
+    let mut harness = common::harness([1280.0, 800.0], Theme::Light).build_eframe(|_| app);
+    harness.run();
+    for seconds in [0, 9, 11, 400, 10, 12] {
+        let later = clock
+            .get()
+            .checked_add(jiff::Span::new().seconds(seconds))
+            .unwrap();
+        clock.set(later);
+        score(&mut harness, "8*7");
+    }
+    // 9, 11, 10 and 12 seconds; the tea is left out. 20 cells are left.
+    let left = cells(project(&harness)).len() - 6;
+    assert_eq!(left, 20);
+    assert!(says(&harness, "6 cells now, 10 s a cell, 4 min left here"));
+    common::shot(&mut harness, "scoring-pace");
+    let text = wintercrib::store::format::write(project(&harness)).unwrap();
+    assert!(!text.contains("pace"));
+}
+
+#[test]
+fn a_retest_is_scored_by_the_same_keys_and_both_counts_stay_visible() {
+    let mut document = laid(24);
+    let counts = cells(document.project()).into_iter().map(|cell| {
+        let seen = Seen::new(cell.id, Pass::Final, tally(7, 0, 0, 3));
+        Seen {
+            vigor: Some(6),
+            ..seen
+        }
+    });
+    let counts = counts.collect();
+    let record = Command::RecordCounts {
+        counts,
+        on: None,
+        by: String::new(),
+    };
+    document.run(&record, &stamp()).unwrap();
+    let ear = cells(document.project())
+        .iter()
+        .find_map(|cell| cell.content.ear())
+        .unwrap();
+    let design = Command::DesignTest(TestDesign {
+        season: SeasonId(1),
+        replaces: None,
+        name: "Retest".to_owned(),
+        plan: TrayPlan::default(),
+        recipe: Recipe::default(),
+        check_lot: "Bulk 2025".to_owned(),
+        seed: 8,
+        ears: Some(vec![ear]),
+    });
+    document.run(&design, &stamp()).unwrap();
+    let lay = Command::LayTest {
+        trays: Vec::new(),
+        test: TestId(2),
+        on: "2026-11-19".parse().unwrap(),
+    };
+    document.run(&lay, &stamp()).unwrap();
+    let mut harness = open(document);
+    assert!(
+        is_chosen(&harness, "Retest"),
+        "the test that was designed last is shown"
+    );
+    let cell = project(&harness).cells_of_ear(ear).last().unwrap().clone();
+    answer(&mut harness);
+    keys(&mut harness, "g");
+    keys(&mut harness, &format!("{}E9*8", cell.name()));
+    assert_eq!(
+        tally_of(project(&harness), &cell),
+        Some((tally(9, 0, 0, 1), Some(8)))
+    );
+    // Ten kernels and ten more are twenty, and the card shows each count.
+    let insight = Insight::default();
+    let document = harness.state().document();
+    let card = insight.ear_card(document, ear);
+    let card = Option::as_ref(&card).unwrap();
+    let pooled = card.estimate.unwrap().counts;
+    assert_eq!((pooled.k(), pooled.n()), (16, 20));
+    let told: Vec<(&str, u32)> = card
+        .cells
+        .iter()
+        .flat_map(|cell| {
+            cell.counts
+                .iter()
+                .map(|count| (cell.test_name.as_str(), count.germinated))
+        })
+        .collect();
+    assert_eq!(told, [("Test 1", 7), ("Retest", 9)]);
+    // Both are on the screen with the ear card open.
+    let number = project(&harness).ears.get(ear).unwrap().number;
+    keys(&mut harness, "g");
+    keys(&mut harness, &format!("{}E", cell.name()));
+    assert!(says(&harness, &format!("Ear {number}")));
+    harness.key_press(Key::F4);
+    harness.run();
+    common::shot(&mut harness, "scoring-retest");
 }
 
 #[test]

@@ -97,7 +97,10 @@ fn counts(
     if let Some(order) = import.dates {
         columns.dates = order;
     }
-    let (found, problems) = counts_csv::count_drafts(table, &columns, project, test);
+    let (found, mut problems) = counts_csv::count_drafts(table, &columns, project, test);
+    let misfits = counts_csv::misfits(project, &found);
+    problems.extend(misfits.into_iter().map(|(_, problem)| problem));
+    problems.sort_by_key(|problem| problem.line);
     refuse_problems(&problems, problems.len(), &import.table)?;
     tell_unmatched(&columns.unmatched(table));
     let commands = vec![counts_csv::record_command(&found)];

@@ -29,13 +29,13 @@ pub(super) fn run(merge: &Merge, out: &mut dyn Write) -> Result<(), Stop> {
         None => return Err(undecided(&found, opened.document.project(), &told)),
     };
     let counts = found.taken(&keep);
-    let done = format!("{told} {} taken over.", capital(&plural(counts.len(), "count")));
+    let done = format!("{told} {}.", capital(&found.done(&keep)));
     if counts.is_empty() {
         writeln!(out, "{told} Nothing is new, and nothing was changed.")?;
         return Ok(());
     }
     let command = Command::TakeCounts {
-        label: format!("Merge {} of a copy", plural(counts.len(), "count")),
+        label: format!("Merge a copy: {}", found.done(&keep)),
         counts,
     };
     let stamp = Stamp {

@@ -7,9 +7,10 @@ use jiff::civil::Date;
 use super::columns::{match_headers, named};
 use super::numbers::{DecimalMark, read_count, read_number};
 use super::table_text::{Row, RowProblem, Table};
+use crate::insight::guards_together;
 use crate::model::{
-    Cell, CellId, Command, Count, DateOrder, EarCode, EarCodeFault, Existing, Fault, Pass, Project, Seen,
-    Taken, Tally, TestId, Tray, TrayId, plural, read_date,
+    Cell, CellContent, CellId, Command, Count, DateOrder, EarCode, EarCodeFault, Existing, Fault, Pass,
+    Project, Seen, Taken, Tally, TestId, Tray, TrayId, plural, read_date,
 };
 
 /// What a column of a file of counts can hold.
@@ -57,6 +58,8 @@ pub enum CountField {
     Shoot,
     /// A free note.
     Note,
+    /// Why the count is so although it does not fit together with another one.
+    Reason,
 }
 
 /// The most millimetres of a root or a shoot.
@@ -94,9 +97,15 @@ const NAMES: &[(CountField, &[&str])] = &[
     (CountField::Root, &["root", "rootmm", "rootlengthmm"]),
     (CountField::Shoot, &["shoot", "shootmm", "shootlengthmm"]),
     (CountField::Note, &["note", "notes", "remark", "remarks"]),
+    (CountField::Reason, &["reason", "overruled", "why"]),
 ];
 
 impl CountField {
+    /// All that a column can hold, in the order in which it is offered.
+    pub fn all() -> impl Iterator<Item = Self> {
+        NAMES.iter().map(|(field, _)| *field)
+    }
+
     /// The header under which the column is written and best recognised.
     pub fn title(self) -> &'static str {
         NAMES
@@ -158,16 +167,42 @@ pub struct CountDraft {
     pub is_void: bool,
 }
 
+impl CountDraft {
+    fn taken(&self) -> Taken {
+        Taken {
+            on: self.on,
+            by: self.by.clone(),
+            is_void: self.is_void,
+            ..Taken::new(self.seen.clone())
+        }
+    }
+}
+
+/// Names the counts that do not fit together with what is there or with each other, each with its place among the drafts
+/// and what to do. One with a reason beside it is not named.
+pub fn misfits(project: &Project, drafts: &[(usize, CountDraft)]) -> Vec<(usize, RowProblem)> {
+    let taken: Vec<Taken> = drafts.iter().map(|(_, draft)| draft.taken()).collect();
+    let named = guards_together(project, &taken).into_iter();
+    named
+        .map(|(at, guard)| {
+            let cell = project.cells.get(taken[at].seen.cell);
+            let place = cell.map_or_else(String::new, |cell| {
+                let tray = project.trays.get(cell.tray).map_or(0, |tray| tray.number);
+                format!("tray {tray}, cell {}", cell.name())
+            });
+            let what = format!(
+                "{place}: {} If it is so all the same, say why in a column 'reason'",
+                guard.sentence(false)
+            );
+            (at, RowProblem::of_line(drafts[at].0, what))
+        })
+        .collect()
+}
+
 /// The command that takes all counts over, in one step.
 pub fn record_command(drafts: &[(usize, CountDraft)]) -> Command {
-    let taken = |(_, draft): &(usize, CountDraft)| Taken {
-        on: draft.on,
-        by: draft.by.clone(),
-        is_void: draft.is_void,
-        ..Taken::new(draft.seen.clone())
-    };
     Command::TakeCounts {
-        counts: drafts.iter().map(taken).collect(),
+        counts: drafts.iter().map(|(_, draft)| draft.taken()).collect(),
         label: format!("Take {} from a table", plural(drafts.len(), "count")),
     }
 }
@@ -253,9 +288,15 @@ impl<'a> Reader<'a> {
         let (tray, cell) = self.cell(row)?;
         let place = format!("tray {}, cell {}", tray.number, cell.name());
         if !cell.content.is_counted() {
-            let what = format!(
-                "{place} holds no ear and no check lot, so there is nothing to count. Correct the cell"
-            );
+            let what = if cell.content == CellContent::Landmark {
+                format!(
+                    "{place} is a landmark, left empty on purpose. Compare with the tray: the counts may be one cell off"
+                )
+            } else {
+                format!(
+                    "{place} holds no ear and no check lot, so there is nothing to count. Correct the cell"
+                )
+            };
             return Err(RowProblem::of_line(row.line, what));
         }
         let (pass, second) = (
@@ -277,6 +318,7 @@ impl<'a> Reader<'a> {
             root_mm: self.length(row, CountField::Root)?,
             shoot_mm: self.length(row, CountField::Shoot)?,
             note: self.line_of_text(row, CountField::Note)?,
+            overruled: self.line_of_text(row, CountField::Reason)?,
             ..Seen::new(cell.id, pass, tally)
         };
         let draft = CountDraft {

@@ -1,7 +1,8 @@
 //! What does not fit together in a count before it is recorded, and how old the kernels are when they are counted.
 
-use crate::model::{Cell, CellContent, CellId, Count, Pass, Project, Recipe, Seen};
+use crate::model::{Cell, CellContent, CellId, Count, Pass, Project, Recipe, Seen, Taken, Tally};
 use jiff::civil::Date;
+use std::collections::BTreeMap;
 
 /// How many days before or after its day in the recipe a count is made in time. Common practice, no source.
 pub const WINDOW_DAYS: i64 = 1;
@@ -40,6 +41,15 @@ impl Guard {
         }
     }
 
+    /// Gives reasons that life often has for it, to be chosen instead of typed. Common practice, no source.
+    pub fn reasons(self) -> &'static [&'static str] {
+        match self {
+            Self::Lost { .. } if !self.needs_reason() => &["died after sprouting"],
+            Self::Lost { .. } => &["taken out at the earlier count", "eaten or lost since"],
+            Self::VigorOfNothing(_) => &["graded before they died"],
+        }
+    }
+
     /// Says what does not fit, in a sentence. A blind scorer is not told the numbers of other counts.
     pub fn sentence(self, is_blind: bool) -> String {
         match self {
@@ -74,6 +84,40 @@ impl Guard {
 /// Names what does not fit together in a count that is about to be recorded. Of the counts of the cell those of the
 /// same scorer are looked at, or the first scorer's where the second has none.
 pub fn guards(project: &Project, seen: &Seen) -> Vec<Guard> {
+    guards_beside(project, seen, &[])
+}
+
+/// Names what does not fit together in counts that are taken over in one step: beside what is there, and beside each other.
+/// Each thing is named once, with the place of its count among them. Withdrawals fit always; what has a reason with it is
+/// not named.
+pub fn guards_together(project: &Project, taken: &[Taken]) -> Vec<(usize, Guard)> {
+    let mut of_cell: BTreeMap<CellId, Vec<&Taken>> = BTreeMap::new();
+    for one in taken {
+        of_cell.entry(one.seen.cell).or_default().push(one);
+    }
+    let mut named: BTreeMap<CellId, Vec<Guard>> = BTreeMap::new();
+    let mut found = Vec::new();
+    for (at, one) in taken.iter().enumerate().filter(|(_, one)| !one.is_void) {
+        let known = named.entry(one.seen.cell).or_default();
+        let together = of_cell.get(&one.seen.cell).map_or(&[][..], Vec::as_slice);
+        // One reason explains both counts between which something does not fit.
+        let is_explained = |guard: &Guard| match guard {
+            Guard::Lost { earlier, later, .. } => together
+                .iter()
+                .any(|one| [*earlier, *later].contains(&one.seen.pass) && !one.seen.overruled.is_empty()),
+            Guard::VigorOfNothing(_) => !one.seen.overruled.is_empty(),
+        };
+        for guard in guards_beside(project, &one.seen, together) {
+            if !known.contains(&guard) && !is_explained(&guard) {
+                known.push(guard);
+                found.push((at, guard));
+            }
+        }
+    }
+    found
+}
+
+fn guards_beside(project: &Project, seen: &Seen, together: &[&Taken]) -> Vec<Guard> {
     let mut found = Vec::new();
     let Some(test) = project
         .cells
@@ -83,16 +127,16 @@ pub fn guards(project: &Project, seen: &Seen) -> Vec<Guard> {
         return found;
     };
     let place = place_in_time(&test.recipe, seen.pass);
-    let others = others(project, seen.cell, seen.second);
-    let time = |count: &Count| place_in_time(&test.recipe, count.pass);
+    let others = others(project, seen.cell, seen.second, together);
+    let time = |other: &Other| place_in_time(&test.recipe, other.pass);
     let before = others
         .iter()
-        .filter(|count| time(count) < place)
-        .max_by_key(|count| time(count));
+        .filter(|other| time(other) < place)
+        .max_by_key(|other| time(other));
     let after = others
         .iter()
-        .filter(|count| time(count) > place)
-        .min_by_key(|count| time(count));
+        .filter(|other| time(other) > place)
+        .min_by_key(|other| time(other));
     if let Some(before) = before {
         let had = before.tally.emerged();
         found.extend(lost(
@@ -125,17 +169,41 @@ fn lost((earlier, had): (Pass, u32), (later, grown, dead): (Pass, u32, u16)) -> 
     })
 }
 
-/// The counts in force of a cell, of each pass the one to compare with.
-fn others(project: &Project, cell: CellId, second: bool) -> Vec<&Count> {
-    let mut found: Vec<&Count> = Vec::new();
+/// Another count of a cell, to compare with.
+struct Other {
+    pass: Pass,
+    second: bool,
+    tally: Tally,
+}
+
+/// The counts in force of a cell once others are taken over with it, of each pass the one to compare with.
+fn others(project: &Project, cell: CellId, second: bool, together: &[&Taken]) -> Vec<Other> {
+    let is_taken = |count: &Count| {
+        let mut taken = together.iter().map(|one| &one.seen);
+        taken.any(|seen| (seen.pass, seen.second) == (count.pass, count.second))
+    };
     let in_force = project
         .counts_of(cell)
-        .filter(|count| !count.void && (second || !count.second) && !project.is_corrected(count.id));
-    for count in in_force {
-        match found.iter_mut().find(|other| other.pass == count.pass) {
-            Some(other) if count.second == second => *other = count,
+        .filter(|count| !count.void && !project.is_corrected(count.id) && !is_taken(count))
+        .map(|count| (count.pass, count.second, count.tally));
+    let taken = together
+        .iter()
+        .filter(|one| !one.is_void)
+        .map(|one| (one.seen.pass, one.seen.second, one.seen.tally));
+    let mut found: Vec<Other> = Vec::new();
+    for (pass, other_second, tally) in in_force.chain(taken) {
+        let other = Other {
+            pass,
+            second: other_second,
+            tally,
+        };
+        if other.second && !second {
+            continue;
+        }
+        match found.iter_mut().find(|known| known.pass == pass) {
+            Some(known) if other.second == second => *known = other,
             Some(_) => {}
-            None => found.push(count),
+            None => found.push(other),
         }
     }
     found

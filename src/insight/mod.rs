@@ -58,7 +58,7 @@ pub use estimates::{
     AllowedSlopes, Basis, Belief, Estimate, Estimates, PercentRange, Population, TrayEffect,
 };
 pub use find::{Finds, Found, MOST_FOUND};
-pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards};
+pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards, guards_together};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
 pub use laying::{Laying, LayingStep, ReadBack};
 pub use log_look::{LogLook, places, stood_text};
@@ -68,7 +68,9 @@ pub use planting::{ListProposal, revision};
 pub use price::{
     COMES_ALONG, Heritability, KinshipBounds, MaturityPart, Mean, Means, Measured, Price, TraitShift,
 };
-pub use progress::{CellView, CountView, MoreEarly, Progress, Reading, TrayProgress, TrayView};
+pub use progress::{
+    CellView, CountView, DuePass, MoreEarly, Progress, Reading, TrayProgress, TrayView, due_passes,
+};
 pub use repair::{Agreement, OnEmpty, RepairPreview, RepairedCell};
 pub use retest::{Hindrance, Retest, RetestEar, next_seed};
 pub use shares::{EarShare, MOST_SHARED, ShareFigures, Shares};

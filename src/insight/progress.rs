@@ -1,11 +1,12 @@
 //! How far the scoring of a test has come, and a tray as it lies.
 
-use super::guards::{Age, age};
+use super::guards::{Age, WINDOW_DAYS, age};
 use super::misread::Misread;
 use super::words::{capital, plural};
 use crate::model::{
-    Cell, CellContent, CellId, Count, CountId, EarId, Pass, Project, Tally, TestId, Tray, TrayId,
+    Cell, CellContent, CellId, Count, CountId, EarId, Pass, Project, Tally, Test, TestId, Tray, TrayId,
 };
+use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What is counted: in which pass, and by which scorer.
@@ -255,6 +256,75 @@ pub(super) fn tray_progress(project: &Project, tray: &Tray) -> TrayProgress {
         }
     }
     found
+}
+
+/// The pass in which a tray is to be counted on a day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct DuePass {
+    /// The pass.
+    pub pass: Pass,
+    /// Whether its time is now, and not only nearer than that of the other passes.
+    pub is_now: bool,
+}
+
+/// Gives for each tray of a test the pass in which it is to be counted on a day, by the age of its own kernels: a count
+/// of this very day that was begun, else the early or the final one, whichever is nearer. The early one is over once it
+/// is finished and its days are.
+pub fn due_passes(
+    project: &Project,
+    test: &Test,
+    progress: &Progress,
+    today: Date,
+) -> BTreeMap<TrayId, DuePass> {
+    let due = |tray: &TrayProgress| DuePass::of(project, test, tray, today);
+    progress.trays.iter().map(|tray| (tray.tray, due(tray))).collect()
+}
+
+impl DuePass {
+    fn of(project: &Project, test: &Test, tray: &TrayProgress, today: Date) -> Self {
+        let last = i64::from(test.recipe.final_day);
+        let Some(laid) = evening_of(project, test, tray.tray) else {
+            return Self {
+                pass: Pass::Final,
+                is_now: false,
+            };
+        };
+        let day = i64::from((today - laid).get_days());
+        let begun = u16::try_from(day).ok().map(Pass::Between);
+        if let Some(pass) = begun.filter(|pass| tray.readings.keys().any(|reading| reading.pass == *pass)) {
+            return Self { pass, is_now: true };
+        }
+        let is_near = |of: i64| (of - WINDOW_DAYS..=of + WINDOW_DAYS).contains(&day);
+        match test.recipe.early_day.map(i64::from) {
+            Some(early)
+                if day * 2 < early + last && (tray.early < tray.cells || day <= early + WINDOW_DAYS) =>
+            {
+                Self {
+                    pass: Pass::Early,
+                    is_now: is_near(early),
+                }
+            }
+            _ => Self {
+                pass: Pass::Final,
+                is_now: day >= last - WINDOW_DAYS,
+            },
+        }
+    }
+}
+
+/// The day on which most cells of a tray were laid, the earlier one of two; late ears follow the tray.
+fn evening_of(project: &Project, test: &Test, tray: TrayId) -> Option<Date> {
+    let mut evenings: BTreeMap<Date, usize> = BTreeMap::new();
+    for cell in project.cells_of(tray).filter(|cell| cell.content.is_counted()) {
+        if let Some(day) = cell.laid_on.or(test.laid) {
+            *evenings.entry(day).or_default() += 1;
+        }
+    }
+    let most = evenings.values().copied().max()?;
+    evenings
+        .into_iter()
+        .find(|(_, cells)| *cells == most)
+        .map(|(day, _)| day)
 }
 
 /// A count in force, as a tray shows it.

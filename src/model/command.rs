@@ -1268,14 +1268,19 @@ pub(super) fn batches_of(ears: &[&Ear]) -> Vec<u32> {
     ears.iter().map(|ear| numbers[ear.batch.trim()]).collect()
 }
 
-/// Works out the counts that are new. One that says again what stands is none.
+/// Works out the counts that are new, each after those before it. One that says again what stands is none.
 fn new_counts(project: &Project, taken: &[Taken]) -> Result<Vec<Change>, Problem> {
-    let mut changes = Vec::new();
+    let mut new: Vec<Count> = Vec::new();
+    let mut latest: BTreeMap<(CellId, Pass, bool), usize> = BTreeMap::new();
     let mut next = project.counts.next_number();
     for one in taken {
         let Taken { seen, is_void, .. } = one;
         let cell = find(&project.cells, seen.cell)?;
-        let before = project.standing_count(cell.id, seen.pass, seen.second);
+        let identity = (cell.id, seen.pass, seen.second);
+        let before = latest
+            .get(&identity)
+            .map(|at| &new[*at])
+            .or_else(|| project.standing_count(cell.id, seen.pass, seen.second));
         let stands = before.is_some_and(|count| !count.void);
         let same = before.is_some_and(|count| {
             !count.void
@@ -1299,7 +1304,9 @@ fn new_counts(project: &Project, taken: &[Taken]) -> Result<Vec<Change>, Problem
         } else {
             seen.clone()
         };
-        changes.push(Change::add(Count {
+        let corrects = before.map(|count| count.id);
+        latest.insert(identity, new.len());
+        new.push(Count {
             id: CountId(next),
             cell: cell.id,
             pass: seen.pass,
@@ -1310,16 +1317,16 @@ fn new_counts(project: &Project, taken: &[Taken]) -> Result<Vec<Change>, Problem
             mould: seen.mould,
             vigor: seen.vigor,
             note: seen.note,
-            corrects: before.map(|count| count.id),
+            corrects,
             void: *is_void,
             root_mm: seen.root_mm,
             shoot_mm: seen.shoot_mm,
             overruled: seen.overruled,
             scheme: one.scheme.unwrap_or(project.about.scheme.version),
-        }));
+        });
         next += 1;
     }
-    Ok(changes)
+    Ok(new.into_iter().map(Change::add).collect())
 }
 
 fn record_counts(

@@ -25,7 +25,7 @@ pub struct Pair {
 /// What becomes of two counts that differ.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Keep {
-    /// Ours stays, and the other one is not taken.
+    /// Ours stays. The other one is noted before it, so that nobody is asked again.
     Here,
     /// The other one corrects ours.
     There,
@@ -212,8 +212,9 @@ impl Comparison {
             .filter(|pair| pair.can_keep_both && pair.here.by != pair.there.by)
     }
 
-    /// Gives the counts that are to be taken over: those that we lack, of the differing ones what is to be kept (ours
-    /// where nothing is said), and the agreeing ones of another scorer as those of a second scorer.
+    /// Gives the counts that are to be taken over: those that we lack, of the differing ones what is to be kept, and the
+    /// agreeing ones of another scorer as those of a second scorer. Where ours is kept, the other one corrects it and ours
+    /// corrects that again: so both stay in the history, and the same copy says nothing new another time.
     pub fn taken(&self, keep: &[Keep]) -> Vec<Taken> {
         let mut found: Vec<Taken> = self
             .additions
@@ -225,10 +226,29 @@ impl Comparison {
             match keep {
                 Keep::Both if pair.can_keep_both => found.push(taken(&pair.there, true)),
                 Keep::There => found.push(taken(&pair.there, pair.there.second)),
-                Keep::Here | Keep::Both => {}
+                Keep::Here | Keep::Both => {
+                    found.push(taken(&pair.there, pair.there.second));
+                    found.push(taken(&pair.here, pair.here.second));
+                }
             }
         }
         found
+    }
+
+    /// Says what a merge does, such as `9 counts taken over, ours kept in 3 cells`.
+    pub fn done(&self, keep: &[Keep]) -> String {
+        let kept = self
+            .differing
+            .iter()
+            .zip(keep)
+            .filter(|(pair, keep)| **keep == Keep::Here || (**keep == Keep::Both && !pair.can_keep_both))
+            .count();
+        let over = self.additions.len() + self.second_readings().count() + self.differing.len() - kept;
+        let ours = match kept {
+            0 => String::new(),
+            kept => format!(", ours kept in {}", plural(kept, "cell")),
+        };
+        format!("{} taken over{ours}", plural(over, "count"))
     }
 }
 

@@ -72,4 +72,5 @@ pub const LOOKS: [(&str, [f32; 2], f32); 4] = [
 // Each test file uses a part of this module; naming the rest keeps it from being called dead code.
 const _: () = {
     let _ = LOOKS;
+    let _: fn(Document, Pane, Theme, [f32; 2], f32) -> Harness<'static, App> = window;
 };

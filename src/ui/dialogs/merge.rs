@@ -2,7 +2,7 @@
 
 use super::Answer;
 use crate::insight::ScorerAgreement;
-use crate::model::{CellContent, Command, Comparison, Count, Keep, Pair, Place, Project, capital, plural};
+use crate::model::{CellContent, Command, Comparison, Count, Keep, Pair, Place, Project, capital};
 use crate::ui::agreement;
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
@@ -62,7 +62,7 @@ impl Merge {
                 if counts.is_empty() {
                     return Some(Answer::Nothing);
                 }
-                let label = format!("Merge {} of {}", plural(counts.len(), "count"), self.name);
+                let label = format!("Merge {}: {}", self.name, self.comparison.done(&keep));
                 Some(Answer::Run {
                     command: Box::new(Command::TakeCounts { counts, label }),
                     who: self.who.clone(),

@@ -7,5 +7,6 @@ mod repair;
 pub mod scoring;
 pub mod seasons;
 pub mod selection;
+mod table_preview;
 mod tray_drawing;
 pub mod trays;

@@ -1,6 +1,6 @@
 //! Small parts that every pane is made of.
 
-use egui::{Button, Frame, InnerResponse, Margin, Response, RichText, Stroke, Ui, vec2};
+use egui::{Button, Frame, InnerResponse, Margin, Response, RichText, Role, Stroke, Ui, WidgetInfo, vec2};
 
 use crate::ui::tokens::Tokens;
 
@@ -37,6 +37,13 @@ pub fn big_number(ui: &mut Ui, value: &str, caption: &str) -> Response {
         ui.label(RichText::new(caption).font(t.small_font()).color(t.quiet));
     })
     .response
+}
+
+/// Says what is wrong, in a sentence.
+pub fn alert(ui: &mut Ui, text: &str) {
+    let t = Tokens::of(ui);
+    let said = ui.label(RichText::new(format!("⚠ {text}")).color(t.bad));
+    said.widget_info(|| WidgetInfo::labeled(Role::Alert, true, text));
 }
 
 /// A heading with content under it.

@@ -5,6 +5,7 @@ use crate::model::{Command, EarDraft, EarField, EarValue, Existing, Problem, Pro
 use crate::ui::context::{PaneCtx, Ticket};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
+use crate::ui::widgets::parts::alert;
 use crate::ui::widgets::segmented::segmented;
 use egui::{Id, RichText, TextEdit, Ui};
 use std::collections::BTreeMap;
@@ -329,13 +330,6 @@ pub(super) fn field_line(ui: &mut Ui, label: &str, text: &mut String, focus: boo
         response.changed()
     })
     .inner
-}
-
-/// A sentence about what is wrong.
-pub(super) fn alert(ui: &mut Ui, text: &str) {
-    let t = Tokens::of(ui);
-    let said = ui.label(RichText::new(format!("⚠ {text}")).color(t.bad));
-    said.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Alert, true, text));
 }
 
 /// Says what a command was refused for.

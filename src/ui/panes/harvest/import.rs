@@ -1,27 +1,18 @@
 //! The preview of a file of ears: what each column holds, what is wrong, and what will be taken. Nothing is taken
 //! before the grower says so.
 
-use super::bulk::alert;
+use super::super::table_preview::{self, Shown, TwoWays, column_choice, lines, problems_ui, switch};
 use super::traits::new_trait;
 use crate::exchange::ears_csv::{ColumnMatch, drafts, match_columns};
-use crate::exchange::numbers::{DecimalMark, is_plain_number};
-use crate::exchange::table_text::{RowProblem, Table, read_table};
-use crate::model::sentence;
+use crate::exchange::table_text::{RowProblem, Table};
 use crate::model::{
-    Area, Command, DateOrder, Document, EarDraft, EarField, Existing, Fault, Place, Project, Season,
-    SeasonId, Stamp, Trait, TraitId, read_date,
+    Area, Command, Document, EarDraft, EarField, Existing, Place, Project, Season, SeasonId, Stamp, Trait,
+    TraitId, plural, sentence,
 };
 use crate::ui::context::{FileBytes, PaneCtx, Ticket, Tone};
 use crate::ui::tokens::Tokens;
-use crate::ui::widgets::grid::{CellMark, Grid, GridColumn, GridSource, GridState};
-use crate::ui::widgets::parts::primary_button_enabled;
-use crate::ui::widgets::segmented::segmented;
-use egui::{ComboBox, Id, Key, Modifiers, RichText, ScrollArea, Ui};
-use std::borrow::Cow;
-use std::collections::BTreeMap;
-
-/// The most problems that are listed.
-const LISTED: usize = 1000;
+use crate::ui::widgets::parts::{alert, primary_button_enabled};
+use egui::{Key, Modifiers, RichText, ScrollArea, Ui};
 
 /// A file that is being looked at.
 #[derive(Debug)]
@@ -31,10 +22,8 @@ pub(super) struct Import {
     columns: ColumnMatch,
     /// For each column of the file whether it becomes a new trait.
     is_new_trait: Vec<bool>,
-    has_two_ways_dates: bool,
-    has_two_ways_numbers: bool,
+    two_ways: TwoWays,
     shown: Shown,
-    grid: GridState,
     key: Option<(SeasonId, [u64; 4])>,
     found: Found,
     asked: Option<(Ticket, usize)>,
@@ -55,41 +44,6 @@ struct Found {
     skipped: usize,
 }
 
-/// The file as the grid shows it.
-#[derive(Debug, Default)]
-struct Shown {
-    headers: Vec<GridColumn>,
-    marks: BTreeMap<(usize, usize), String>,
-}
-
-struct Source<'a> {
-    table: &'a Table,
-    shown: &'a Shown,
-}
-
-impl GridSource for Source<'_> {
-    fn rows(&self) -> usize {
-        self.table.rows.len()
-    }
-
-    fn columns(&self) -> &[GridColumn] {
-        &self.shown.headers
-    }
-
-    fn text(&self, row: usize, col: usize) -> Cow<'_, str> {
-        let row = &self.table.rows[row];
-        match col.checked_sub(1) {
-            None => row.line.to_string().into(),
-            Some(col) => row.cells[col].as_str().into(),
-        }
-    }
-
-    fn mark(&self, row: usize, col: usize) -> Option<CellMark> {
-        let text = self.shown.marks.get(&(row, col))?;
-        Some(CellMark { text: text.clone() })
-    }
-}
-
 /// What a column of the file can be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Choice {
@@ -101,31 +55,15 @@ enum Choice {
 impl Import {
     /// Reads a file and matches its columns.
     pub(super) fn read(file: &FileBytes, project: &Project) -> Result<Self, String> {
-        let table = read_table(&file.bytes).map_err(|fault| {
-            format!(
-                "{}: {} Nothing was taken.",
-                file.name,
-                sentence(&fault.to_string())
-            )
-        })?;
+        let table = table_preview::read(file)?;
         let columns = match_columns(&table, project);
-        let has_two_ways_dates = cells_of(&table).any(|cell| {
-            matches!(
-                read_date(cell, DateOrder::Unknown),
-                Err(Fault::AmbiguousDate { .. })
-            )
-        });
-        let has_two_ways_numbers = columns.decimal == DecimalMark::Unsure
-            && cells_of(&table).any(|cell| cell.contains([',', '.']) && is_plain_number(cell.trim()));
         Ok(Self {
             name: file.name.clone(),
             is_new_trait: vec![false; table.header.len()],
-            has_two_ways_dates,
-            has_two_ways_numbers,
+            two_ways: TwoWays::of(&table),
             table,
             columns,
             shown: Shown::default(),
-            grid: GridState::default(),
             key: None,
             found: Found::default(),
             asked: None,
@@ -168,13 +106,7 @@ impl Import {
             ui.add_space(t.space.small);
             done = self.foot(ui, ctx, season.id);
         });
-        let source = Source {
-            table: &self.table,
-            shown: &self.shown,
-        };
-        let grid = Grid::new(Id::unique("harvest import"), "Lines of the file").row_numbers(false);
-        // Nothing can be changed here: the grid's events ask for nothing.
-        drop(grid.show(ui, &mut self.grid, &source));
+        self.shown.ui(ui, "harvest import", &self.table);
         let escaped = !ui.ctx().any_popup_open()
             && ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape));
         done || escaped
@@ -194,7 +126,7 @@ impl Import {
             by: ctx.who.to_owned(),
         };
         self.found = self.look(ctx.document, season, &stamp);
-        self.shown = self.shown();
+        self.shown.mark(&self.table, self.found.problems.iter());
     }
 
     /// Tries everything on a copy of the project, so that what is promised can also be done.
@@ -293,34 +225,6 @@ impl Import {
         }
     }
 
-    fn shown(&self) -> Shown {
-        let line = GridColumn::new("Line").number().read_only().frozen();
-        let columns = self.table.header.iter().map(|header| {
-            let title = if header.is_empty() { "(no name)" } else { header };
-            GridColumn::new(title).read_only()
-        });
-        let rows: BTreeMap<usize, usize> = self
-            .table
-            .rows
-            .iter()
-            .enumerate()
-            .map(|(at, row)| (row.line, at))
-            .collect();
-        let mut marks = BTreeMap::new();
-        for problem in &self.found.problems {
-            let Some(row) = rows.get(&problem.line) else {
-                continue;
-            };
-            let column = problem.column.as_ref();
-            let col = column.and_then(|name| self.table.header.iter().position(|header| header == name));
-            marks.insert((*row, col.map_or(0, |col| col + 1)), sentence(&problem.what));
-        }
-        Shown {
-            headers: std::iter::once(line).chain(columns).collect(),
-            marks,
-        }
-    }
-
     // ---- choices -----------------------------------------------------------------------------------------
 
     fn choices(&mut self, ui: &mut Ui, project: &Project) {
@@ -335,33 +239,13 @@ impl Import {
         let ways = [Existing::Refuse, Existing::Update, Existing::Skip];
         changed |= switch(
             ui,
-            "Existing ears",
+            ("harvest import", "Existing ears"),
             &["Refuse", "Change them", "Leave them"],
             &ways,
             &mut self.columns.existing,
         );
-        if self.has_two_ways_dates {
-            ui.label(RichText::new("In dates such as 3/4/2026 comes first").font(t.strong_font()));
-            let orders = [DateOrder::Unknown, DateOrder::DayFirst, DateOrder::MonthFirst];
-            changed |= switch(
-                ui,
-                "Order of dates",
-                &["Not said", "The day", "The month"],
-                &orders,
-                &mut self.columns.dates,
-            );
-        }
-        if self.has_two_ways_numbers {
-            ui.label(RichText::new("Decimals are written with").font(t.strong_font()));
-            let marks = [DecimalMark::Unsure, DecimalMark::Point, DecimalMark::Comma];
-            changed |= switch(
-                ui,
-                "Decimal mark",
-                &["Not said", "A point", "A comma"],
-                &marks,
-                &mut self.columns.decimal,
-            );
-        }
+        let (dates, decimal) = (&mut self.columns.dates, &mut self.columns.decimal);
+        changed |= self.two_ways.ui(ui, "harvest import", dates, decimal);
         if changed {
             self.key = None;
             self.refused = None;
@@ -371,20 +255,6 @@ impl Import {
 
     /// Draws the choice of one column; returns whether it was changed.
     fn choice(&mut self, ui: &mut Ui, project: &Project, at: usize) -> bool {
-        let t = Tokens::of(ui);
-        let header = self.table.header[at].as_str();
-        let name = if header.is_empty() {
-            format!("Column {}", at + 1)
-        } else {
-            header.to_owned()
-        };
-        let sample = self
-            .table
-            .rows
-            .iter()
-            .map(|row| row.cells[at].trim())
-            .find(|cell| !cell.is_empty())
-            .unwrap_or("empty");
         let now = match (self.is_new_trait[at], self.columns.fields[at]) {
             (true, _) => Choice::NewTrait,
             (false, Some(field)) => Choice::Field(field),
@@ -397,40 +267,15 @@ impl Import {
         };
         let traits = project.traits.iter().map(|known| EarField::Trait(known.id));
         let fields = EarField::FIXED.into_iter().chain(traits).map(Choice::Field);
-        let can_be_trait = !header.is_empty();
+        let can_be_trait = !self.table.header[at].is_empty();
         let choices = std::iter::once(Choice::LeaveOut)
             .chain(can_be_trait.then_some(Choice::NewTrait))
             .chain(fields);
-        let mut next = now;
-        ui.horizontal(|ui| {
-            let combo = ComboBox::from_id_salt(("harvest import column", at))
-                .selected_text(title(now))
-                .width(184.0)
-                .show_ui(ui, |ui| {
-                    for choice in choices {
-                        ui.selectable_value(&mut next, choice, title(choice));
-                    }
-                });
-            if std::mem::take(&mut self.is_new) {
-                combo.response.request_focus();
-            }
-            combo.response.widget_info(|| {
-                let mut info = egui::WidgetInfo::labeled(egui::Role::ComboBox, true, &name);
-                info.current_text_value = Some(title(now));
-                info
-            });
-            ui.vertical(|ui| {
-                ui.spacing_mut().item_spacing.y = 0.0;
-                ui.add(egui::Label::new(RichText::new(&name).font(t.strong_font())).truncate());
-                let sample = RichText::new(format!("such as {sample}"))
-                    .font(t.small_font())
-                    .color(t.quiet);
-                ui.add(egui::Label::new(sample).truncate());
-            });
-        });
-        if next == now {
+        let id = ("harvest import column", at);
+        let is_new = &mut self.is_new;
+        let Some(next) = column_choice(ui, id, &self.table, now, choices, &title, is_new) else {
             return false;
-        }
+        };
         self.is_new_trait[at] = next == Choice::NewTrait;
         self.columns.fields[at] = match next {
             Choice::Field(field) => Some(field),
@@ -447,7 +292,7 @@ impl Import {
         if let Some(refused) = &self.refused {
             alert(ui, refused);
         }
-        self.problems(ui);
+        problems_ui(ui, "harvest import problems", &self.found.problems);
         ui.label(RichText::new(self.found.summary()).font(t.strong_font()));
         let mut done = false;
         ui.horizontal_wrapped(|ui| {
@@ -474,26 +319,6 @@ impl Import {
         });
         ui.add_space(t.space.tiny);
         done
-    }
-
-    fn problems(&self, ui: &mut Ui) {
-        let problems = &self.found.problems;
-        if problems.is_empty() {
-            return;
-        }
-        let shown = problems.len().min(LISTED);
-        ScrollArea::vertical()
-            .id_salt("harvest import problems")
-            .max_height(120.0)
-            .auto_shrink([false, true])
-            .show(ui, |ui| {
-                for problem in &problems[..shown] {
-                    alert(ui, &sentence(&problem.to_string()));
-                }
-                if problems.len() > shown {
-                    ui.label(format!("and {} more.", problems.len() - shown));
-                }
-            });
     }
 
     /// Adds the new traits, then the ears: the copy on which it was tried gave the traits the same ids.
@@ -535,37 +360,6 @@ impl Found {
     }
 }
 
-fn cells_of(table: &Table) -> impl Iterator<Item = &str> {
-    table
-        .rows
-        .iter()
-        .flat_map(|row| row.cells.iter().map(String::as_str))
-}
-
-fn switch<T: Copy + PartialEq>(ui: &mut Ui, name: &str, words: &[&str], values: &[T], value: &mut T) -> bool {
-    let chosen = values.iter().position(|one| one == value).unwrap_or(0);
-    let id = Id::unique(("harvest import", name));
-    match segmented(ui, id, name, words, chosen) {
-        Some(next) => {
-            *value = values[next];
-            true
-        }
-        None => false,
-    }
-}
-
 fn ears(count: usize) -> String {
-    counted(count, "ear")
-}
-
-fn lines(count: usize) -> String {
-    counted(count, "line")
-}
-
-fn counted(count: usize, one: &str) -> String {
-    if count == 1 {
-        format!("1 {one}")
-    } else {
-        format!("{count} {one}s")
-    }
+    plural(count, "ear")
 }

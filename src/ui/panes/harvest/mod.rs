@@ -13,19 +13,18 @@ use self::import::Import;
 use self::side::Side;
 use self::table::{CODE, NewEars, Origin, Source, Table};
 use self::traits::Traits;
+use super::table_preview;
 use crate::insight::EarColumn;
 use crate::model::sentence;
 use crate::model::{Command, EarDraft, EarEdit, EarField, EarId, EarValue, Place, Project, Season, SeasonId};
-use crate::ui::context::{Action, FileBytes, PaneCtx, Ticket, Tone};
+use crate::ui::context::{Action, PaneCtx, Ticket};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::grid::{Grid, GridEvent, GridState};
 use crate::ui::widgets::number_field::NumberField;
-use crate::ui::widgets::parts::{card, primary_button};
+use crate::ui::widgets::parts::{alert, card, primary_button};
 use egui::{Button, Id, Key, Modifiers, PointerButton, RichText, TextEdit, Ui};
 use std::ops::Range;
 
-/// The endings of files that can be imported.
-const ENDINGS: [&str; 3] = ["csv", "tsv", "txt"];
 /// Width of the pane from which the side is shown, unless the grower said otherwise.
 const WIDE: f32 = 1100.0;
 
@@ -314,27 +313,9 @@ impl Harvest {
     }
 
     fn take_files(&mut self, ctx: &mut PaneCtx<'_>) {
-        let opened = self.opening.and_then(|ticket| ctx.opened(ticket)).cloned();
-        if opened.is_some() {
-            self.opening = None;
-        }
-        let can_read = |file: &&FileBytes| {
-            let name = file.name.to_lowercase();
-            ENDINGS.iter().any(|ending| name.ends_with(&format!(".{ending}")))
-        };
-        let dropped = ctx.dropped.iter().find(can_read).cloned();
-        if ctx.dropped.iter().filter(can_read).count() > 1 {
-            ctx.notice(
-                Tone::Warning,
-                "Files are imported one at a time; drop the others again afterwards.",
-            );
-        }
-        let Some(file) = opened.or(dropped) else { return };
-        if let Some(why) = ctx.read_only {
-            let why = why.to_owned();
-            ctx.notice(Tone::Error, format!("Nothing can be imported: {why}"));
+        let Some(file) = table_preview::take_file(ctx, &mut self.opening) else {
             return;
-        }
+        };
         match Import::read(&file, ctx.document.project()) {
             Ok(import) => self.import = Some(import),
             Err(what) => self.refusal = Some(Refusal { text: what, at: None }),
@@ -384,7 +365,7 @@ impl Harvest {
                 .add_enabled(can_change, Button::new("Import a file…"))
                 .clicked()
             {
-                self.opening = Some(ctx.open_file("Import ears from a file", &ENDINGS));
+                self.opening = Some(ctx.open_file("Import ears from a file", &table_preview::ENDINGS));
             }
             if ui.button("Traits…").clicked() {
                 self.dialog = Some(Window::Traits(Traits::default()));
@@ -451,7 +432,7 @@ impl Harvest {
                 if ui.button("✗").accessible_name("Close this sentence").clicked() {
                     self.refusal = None;
                 }
-                ui.vertical(|ui| bulk::alert(ui, &refusal.text));
+                ui.vertical(|ui| alert(ui, &refusal.text));
             });
         } else if project.ears_of(season.id).next().is_none() {
             let text = format!(

@@ -11,6 +11,7 @@ use crate::ui::context::{PaneCtx, Ticket};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::grid::{Grid, GridColumn, GridEvent, GridSource, GridState};
 use crate::ui::widgets::number_field::NumberField;
+use crate::ui::widgets::parts::alert;
 use egui::{Id, Key, RichText, TextEdit, Ui};
 use jiff::civil::Date;
 use std::borrow::Cow;
@@ -162,7 +163,7 @@ impl Side {
         };
         ui.label(RichText::new(heading).font(t.heading_font()));
         if let Some(refused) = &self.refused {
-            super::bulk::alert(ui, refused);
+            alert(ui, refused);
         }
         let grid = Grid::new(Id::unique("harvest rows"), "Mother rows").row_numbers(false);
         let events = grid.show(ui, &mut self.grid, &self.rows);
@@ -336,7 +337,7 @@ fn day_field(ui: &mut Ui, id: Id, label: &str, value: &mut Option<Date>) {
         })
         .inner;
     if let Some(problem) = &draft.problem {
-        super::bulk::alert(ui, problem);
+        alert(ui, problem);
     }
     if escaped && (field.has_focus() || field.lost_focus()) {
         ui.data_mut(|data| data.remove::<Draft>(draft_id));

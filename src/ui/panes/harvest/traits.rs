@@ -1,11 +1,12 @@
 //! The dialog in which traits are added, changed and removed.
 
-use super::bulk::{alert, field_line, refusal};
+use super::bulk::{field_line, refusal};
 use crate::model::sentence;
 use crate::model::{Better, Command, Trait, TraitId, read_number, read_whole};
 use crate::ui::context::{PaneCtx, Ticket};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
+use crate::ui::widgets::parts::alert;
 use crate::ui::widgets::segmented::segmented;
 use egui::{Id, RichText, ScrollArea, Ui};
 use std::collections::BTreeMap;

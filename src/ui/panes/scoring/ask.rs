@@ -6,7 +6,7 @@ use super::strip;
 use super::walk::Walk;
 use super::{Scoring, keyboard, place_name};
 use crate::insight::{Guard, Reading, astray};
-use crate::model::{Cell, CellContent, Command, Project, Seen, Taken, Tally};
+use crate::model::{Cell, CellContent, Command, Project, Seen, Taken, Tally, capital, row_letters};
 use crate::ui::context::{Action, PaneCtx, Tone};
 use crate::ui::panes::repair::RepairDialog;
 use crate::ui::tokens::Tokens;
@@ -24,7 +24,16 @@ pub(super) enum Asking {
     /// The tray may be turned or read one cell off.
     Astray,
     /// Something does not fit together.
-    Guard { guards: Vec<Guard>, reason: String },
+    Guard {
+        guards: Vec<Guard>,
+        reason: String,
+        /// Whether another reason than the usual one is typed.
+        is_typed: bool,
+    },
+    /// What stands on the sheet as the total of the row.
+    Total,
+    /// The cells of the row and its total on the sheet do not agree; then why the row is stored all the same.
+    Apart { reason: String },
     /// A note on the count.
     Note { text: String },
     /// Why a count is withdrawn.
@@ -36,6 +45,8 @@ struct Question {
     text: String,
     yes: &'static str,
     no: Option<&'static str>,
+    /// Answers that are offered instead of typing one.
+    offers: Vec<&'static str>,
     /// The name of the field in which something is typed, and whether it has to be more than digits.
     field: Option<(&'static str, bool)>,
     is_warning: bool,
@@ -53,14 +64,17 @@ fn small(words: &str) -> String {
 }
 
 /// Says whether a text gives a reason.
-fn is_reason(text: &str) -> bool {
+pub(super) fn is_reason(text: &str) -> bool {
     text.chars().filter(|letter| letter.is_alphabetic()).count() >= LEAST_LETTERS
 }
 
 impl Scoring {
     /// Says whether the cell is a landmark that was not looked at yet.
     fn is_unseen_landmark(&self, cell: &Cell, reading: Reading) -> bool {
-        cell.content == CellContent::Landmark && !self.blank.contains(&(cell.id, reading))
+        // On paper nobody looks at it any more.
+        self.sheet.is_none()
+            && cell.content == CellContent::Landmark
+            && !self.blank.contains(&(cell.id, reading))
     }
 
     fn question(&self, project: &Project, cell: &Cell, reading: Reading) -> Option<Question> {
@@ -71,6 +85,7 @@ impl Scoring {
                 text: format!("{name} is a landmark, left empty on purpose. Is it blank?"),
                 yes: "It is blank",
                 no: Some("Something grows here"),
+                offers: Vec::new(),
                 field: None,
                 is_warning: false,
             },
@@ -79,6 +94,7 @@ impl Scoring {
                 text: read_back(project, cell, self.blind),
                 yes: "It is so",
                 no: Some("It is another cell"),
+                offers: Vec::new(),
                 field: None,
                 is_warning: false,
             },
@@ -86,14 +102,44 @@ impl Scoring {
                 text: astray(project, cell),
                 yes: "Back to counting",
                 no: (!self.blind).then_some("Repair…"),
+                offers: Vec::new(),
                 field: None,
                 is_warning: true,
             },
-            Some(Asking::Guard { guards, .. }) => guard_question(guards, self.blind),
+            Some(Asking::Guard { guards, is_typed, .. }) => guard_question(guards, (*is_typed, self.blind)),
+            Some(Asking::Total) => Question {
+                text: format!(
+                    "Type the total of row {} as it stands on the sheet; + goes to the next box.",
+                    row_letters(cell.row)
+                ),
+                yes: "Compare",
+                no: Some("No total on the sheet"),
+                offers: Vec::new(),
+                field: None,
+                is_warning: false,
+            },
+            Some(Asking::Apart { .. }) => {
+                let apart = self.told_apart(project, reading, cell).unwrap_or_default();
+                let text = format!("{apart}. Arrows lead to its cells; or say why it is so.");
+                let has_total = self.total_in_hand(project, cell, reading);
+                let offer = match has_total {
+                    Some((_, total)) if !total.is_empty() => "the total on the sheet is wrong",
+                    _ => "the sheet has no total here",
+                };
+                Question {
+                    text,
+                    yes: "Store it all the same",
+                    no: Some("Another total"),
+                    offers: vec![offer],
+                    field: Some(("Reason", true)),
+                    is_warning: true,
+                }
+            }
             Some(Asking::Note { .. }) => Question {
                 text: format!("A note on {}", place_name(project, cell)),
                 yes: "Keep the note",
                 no: None,
+                offers: Vec::new(),
                 field: Some(("Note", false)),
                 is_warning: false,
             },
@@ -105,6 +151,7 @@ impl Scoring {
                 ),
                 yes: "Withdraw it",
                 no: None,
+                offers: Vec::new(),
                 field: Some(("Reason", true)),
                 is_warning: true,
             },
@@ -134,12 +181,21 @@ impl Scoring {
         match pressed {
             Pressed::Key(Key::Enter, _) | Pressed::Sign('+') => self.yes(ui, ctx, walk, reading),
             Pressed::Sign('0') if is_landmark => self.yes(ui, ctx, walk, reading),
-            Pressed::Sign('1'..='9') if is_landmark => self.no(project, reading),
-            Pressed::Sign('/' | '*' | '.' | ',') if question.no.is_some() => self.no(project, reading),
+            Pressed::Sign('1'..='9') if is_landmark => self.no(ui, project, reading),
+            Pressed::Sign('/' | '*' | '.' | ',') if question.no.is_some() => self.no(ui, project, reading),
+            // Where there is only the field left, the same key leads into it.
+            Pressed::Sign('/') if question.field.is_some() => {
+                ui.memory_mut(|m| m.request_focus(field_id()));
+            }
             Pressed::Key(Key::Backspace, _) | Pressed::Sign('-') => {
                 let is_landmark_or_read =
                     is_landmark || matches!(self.asking, Some((_, Asking::ReadBack { .. })));
                 let is_guard = matches!(self.asking, Some((_, Asking::Guard { .. })));
+                if let Some((_, Asking::Apart { .. })) = self.asking {
+                    self.take_back_of_total(cell, reading);
+                    self.asking = Some((cell.id, Asking::Total));
+                    return true;
+                }
                 self.asking = None;
                 if is_guard || is_landmark_or_read {
                     self.take_back(project, walk, reading);
@@ -158,12 +214,22 @@ impl Scoring {
         true
     }
 
-    fn no(&mut self, project: &Project, reading: Reading) {
+    fn no(&mut self, ui: &Ui, project: &Project, reading: Reading) {
         self.message = None;
+        if let Some((_, Asking::Guard { is_typed, .. })) = &mut self.asking {
+            *is_typed = true;
+            return ui.memory_mut(|m| m.request_focus(field_id()));
+        }
         let Some(cell) = self.cell.and_then(|cell| project.cells.get(cell)) else {
             return;
         };
-        if let Some((_, Asking::Astray)) = self.asking {
+        if let Some((_, Asking::Total)) = self.asking {
+            self.empty_total(cell, reading);
+            let reason = String::new();
+            self.asking = Some((cell.id, Asking::Apart { reason }));
+        } else if let Some((_, Asking::Apart { .. })) = self.asking {
+            self.empty_total(cell, reading);
+        } else if let Some((_, Asking::Astray)) = self.asking {
             if let Some(test) = project.test_of_tray(cell.tray) {
                 self.repair = Some(RepairDialog::at(project, test.id, cell, reading.pass));
             }
@@ -188,13 +254,27 @@ impl Scoring {
             }
             Some((_, Asking::ReadBack { next })) => self.leave_row(project, walk, reading, cell, next),
             Some((_, Asking::Astray)) => {}
-            Some((id, Asking::Guard { guards, reason })) => {
+            Some((
+                id,
+                Asking::Guard {
+                    guards,
+                    reason,
+                    is_typed,
+                },
+            )) => {
                 let usual: Option<Vec<&str>> = guards.iter().map(|guard| guard.usual_reason()).collect();
                 let why = match usual {
-                    Some(usual) => usual.join("; "),
-                    None if is_reason(&reason) => reason.trim().to_owned(),
-                    None => {
-                        self.asking = Some((id, Asking::Guard { guards, reason }));
+                    _ if is_reason(&reason) => reason.trim().to_owned(),
+                    Some(usual) if !is_typed => usual.join("; "),
+                    _ => {
+                        self.asking = Some((
+                            id,
+                            Asking::Guard {
+                                guards,
+                                reason,
+                                is_typed,
+                            },
+                        ));
                         return ui.memory_mut(|m| m.request_focus(field_id()));
                     }
                 };
@@ -203,6 +283,15 @@ impl Scoring {
                     let overruled = why;
                     self.record(ctx, walk, reading, cell, Seen { overruled, ..seen });
                 }
+            }
+            Some((_, Asking::Total)) => self.compare_total(ctx, walk, reading, cell),
+            Some((id, Asking::Apart { reason })) => {
+                if !is_reason(&reason) {
+                    self.asking = Some((id, Asking::Apart { reason }));
+                    return ui.memory_mut(|m| m.request_focus(field_id()));
+                }
+                give_back(ui);
+                self.store_row(ctx, walk, reading, cell, reason.trim());
             }
             Some((_, Asking::Note { text })) => {
                 give_back(ui);
@@ -221,8 +310,12 @@ impl Scoring {
 
     // ---- notes and withdrawals ---------------------------------------------------------------------------
 
-    pub(super) fn write_note(&mut self, ui: &Ui, project: &Project, reading: Reading) {
+    pub(super) fn write_note(&mut self, ui: &Ui, ctx: &PaneCtx<'_>, reading: Reading) {
+        let project = ctx.document.project();
         self.message = None;
+        if !self.may_change(ctx) {
+            return;
+        }
         let Some(cell) = self.cell.and_then(|cell| project.cells.get(cell)) else {
             return;
         };
@@ -243,6 +336,9 @@ impl Scoring {
     fn keep_note(&mut self, ctx: &mut PaneCtx<'_>, cell: &Cell, reading: Reading, note: String) {
         let project = ctx.document.project();
         let key = (cell.id, reading);
+        if let Some(sheet) = &mut self.sheet {
+            sheet.note(cell.id, reading, &note);
+        }
         let Some(count) = reading
             .count(project, cell.id)
             .filter(|_| !self.entries.contains_key(&key))
@@ -250,7 +346,7 @@ impl Scoring {
             self.notes.insert(key, note);
             return;
         };
-        if ctx.read_only.is_some() || count.note == note {
+        if count.note == note || !self.may_change(ctx) {
             return;
         }
         let seen = Seen {
@@ -276,8 +372,12 @@ impl Scoring {
         });
     }
 
-    pub(super) fn ask_withdraw(&mut self, ui: &Ui, project: &Project, reading: Reading) {
+    pub(super) fn ask_withdraw(&mut self, ui: &Ui, ctx: &PaneCtx<'_>, reading: Reading) {
+        let project = ctx.document.project();
         let Some(cell) = self.cell else { return };
+        if self.empty_typed(project, reading) || !self.may_change(ctx) {
+            return;
+        }
         if reading.count(project, cell).is_none() {
             let text = format!("There is no {} count here that could be withdrawn.", reading.pass);
             self.message = Some((Tone::Warning, text));
@@ -360,16 +460,29 @@ impl Scoring {
             {
                 answered = Some(false);
             }
+            for offer in &question.offers {
+                if ui.button(capital(offer)).clicked() {
+                    self.offer(offer);
+                    answered = Some(true);
+                }
+            }
         });
         match answered {
             Some(true) => self.yes(ui, ctx, walk, reading),
-            Some(false) => self.no(project, reading),
+            Some(false) => self.no(ui, project, reading),
             None => {}
         }
         if answered.is_some() && self.asking.is_none() {
             give_back(ui);
         }
         true
+    }
+
+    /// Takes an answer that was offered instead of typing one.
+    fn offer(&mut self, offer: &str) {
+        if let Some((_, Asking::Guard { reason, .. } | Asking::Apart { reason })) = &mut self.asking {
+            offer.clone_into(reason);
+        }
     }
 
     /// Draws the field of an answer; says whether what is typed in it can be kept.
@@ -382,13 +495,17 @@ impl Scoring {
     ) -> bool {
         let Some((
             _,
-            Asking::Guard { reason: text, .. } | Asking::Note { text } | Asking::Withdraw { reason: text },
+            Asking::Guard { reason: text, .. }
+            | Asking::Apart { reason: text }
+            | Asking::Note { text }
+            | Asking::Withdraw { reason: text },
         )) = &mut self.asking
         else {
             return true;
         };
         let label = ui.label(name);
-        let edit = TextEdit::singleline(text).id(field_id()).desired_width(320.0);
+        let width = if strip::is_low(ui) { 160.0 } else { 320.0 };
+        let edit = TextEdit::singleline(text).id(field_id()).desired_width(width);
         let field = ui.add(edit).labelled_by(label.id);
         let can = !is_needed || is_reason(text);
         if field.lost_focus() {
@@ -407,23 +524,30 @@ impl Scoring {
     }
 }
 
-fn guard_question(guards: &[Guard], is_blind: bool) -> Question {
+fn guard_question(guards: &[Guard], (is_typed, is_blind): (bool, bool)) -> Question {
     let told: Vec<String> = guards.iter().map(|guard| guard.sentence(is_blind)).collect();
-    let needs_reason = guards.iter().any(|guard| guard.needs_reason());
-    let end = if needs_reason {
-        "Is this the right cell? Backspace takes back the last key. If it is so all the same, type why."
-    } else {
+    let is_usual = !is_typed && guards.iter().all(|guard| !guard.needs_reason());
+    let end = if is_usual {
         "Is it so? Backspace takes back the last key."
+    } else {
+        "Is this the right cell? Backspace takes back the last key. If it is so all the same, say why."
     };
+    let mut offers: Vec<&'static str> = Vec::new();
+    for reason in guards.iter().flat_map(|guard| guard.reasons()) {
+        if !is_usual && !offers.contains(reason) {
+            offers.push(reason);
+        }
+    }
     Question {
         text: format!("{} {end}", told.join(" ")),
-        yes: if needs_reason {
-            "Record it with this reason"
-        } else {
+        yes: if is_usual {
             "They died after sprouting"
+        } else {
+            "Record it with this reason"
         },
-        no: None,
-        field: needs_reason.then_some(("Reason", true)),
+        no: is_usual.then_some("Another reason…"),
+        offers,
+        field: (!is_usual).then_some(("Another reason", true)),
         is_warning: true,
     }
 }

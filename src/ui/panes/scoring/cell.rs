@@ -12,7 +12,7 @@ use crate::ui::context::{PaneCtx, Tone};
 use crate::ui::fonts;
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::number_field::NumberField;
-use egui::{FontId, Id, Label, RichText, Role, TextWrapMode, Ui, WidgetInfo, vec2};
+use egui::{FontId, Id, Label, Rect, RichText, Role, TextWrapMode, Ui, WidgetInfo, pos2, vec2};
 
 /// Below this height, in points, the cell's name and what lies in it share a line.
 const LOW: f32 = 240.0;
@@ -32,7 +32,12 @@ impl Scoring {
         cell: &Cell,
     ) {
         let project = ctx.document.project();
-        let form = Self::form(project, cell, reading);
+        let total = self.total_in_hand(project, cell, reading);
+        let is_total = total.is_some();
+        let (form, total) = match total {
+            Some((form, total)) => (form, Some(total)),
+            None => (Self::form(project, cell, reading), None),
+        };
         let is_counted = cell.content.is_counted();
         // While the last cell of a row is read back, what was recorded of it stays in sight.
         let is_read_back = matches!(self.asking, Some((id, Asking::ReadBack { .. })) if id == cell.id);
@@ -40,12 +45,20 @@ impl Scoring {
             Some(last) if is_read_back && last.cell == cell.id => Some(&last.entry),
             _ => self.entries.get(&(cell.id, reading)),
         };
-        let entry = shown.cloned().unwrap_or_default();
+        let entry = total.or_else(|| shown.cloned()).unwrap_or_default();
         let look = entry.look(&form);
-        if let Some(stroke) = strip::boxes(ui, &look, &form, is_counted)
-            && self.asking.is_none()
+        // The total stands in the row of the sheet too, which needs the room of a low window.
+        let is_apart = matches!(self.asking, Some((_, Asking::Apart { .. })));
+        let needs_boxes = !(is_apart && strip::is_low(ui));
+        if needs_boxes
+            && let Some(stroke) = strip::boxes(ui, &look, &form, is_counted)
+            && (self.asking.is_none() || is_total)
         {
-            self.press(ctx, walk, reading, stroke);
+            if is_total {
+                self.total_stroke(ctx, walk, reading, cell, stroke);
+            } else {
+                self.press(ctx, walk, reading, stroke);
+            }
             ui.memory_mut(|m| m.request_focus(keyboard()));
         }
         // As high with a question as with the keys, so that the tray does not jump.
@@ -77,11 +90,15 @@ impl Scoring {
             Tone::Warning => ("⚠ ", t.warn),
             Tone::Error => ("✗ ", t.bad),
         };
+        let top = ui.cursor().top();
         let said = ui.label(
             RichText::new(format!("{sign}{text}"))
                 .font(t.strong_font())
                 .color(colour),
         );
+        if tone == Tone::Well {
+            self.pace_ui(ui, ctx, reading, cell, (top, &said));
+        }
         let role = if tone == Tone::Well {
             Role::Status
         } else {
@@ -89,8 +106,35 @@ impl Scoring {
         };
         said.widget_info(|| WidgetInfo::labeled(role, true, &text));
         if !self.question_ui(ui, ctx, walk, reading, cell) {
-            strip::legend(ui, form.is_final());
+            strip::legend(ui, (form.is_final(), self.sheet.is_some()));
         }
+    }
+
+    /// Says, quietly and where there is room beside what is said, how fast it goes.
+    fn pace_ui(
+        &self,
+        ui: &mut Ui,
+        ctx: &PaneCtx<'_>,
+        reading: Reading,
+        cell: &Cell,
+        (top, said): (f32, &egui::Response),
+    ) {
+        let t = Tokens::of(ui);
+        let Some(test) = self.test else { return };
+        let (here, all) = Self::left(ctx, test, reading, cell.tray);
+        let Some(text) = self.pace.sentence(here, all) else {
+            return;
+        };
+        let galley = ui.painter().layout_no_wrap(text.clone(), t.small_font(), t.quiet);
+        let right = ui.max_rect().right();
+        let left = right - galley.size().x;
+        if said.rect.right() + t.space.medium > left {
+            return;
+        }
+        let place = Rect::from_min_size(pos2(left, top), galley.size());
+        let label = Label::new(RichText::new(text).font(t.small_font()).color(t.quiet));
+        ui.put(place, label)
+            .on_hover_text("Of this sitting; more than a minute between two cells is a pause and left out. Nothing of it is kept.");
     }
 
     pub(super) fn cell_ui(
@@ -103,6 +147,9 @@ impl Scoring {
     ) {
         let t = Tokens::of(ui);
         let project = ctx.document.project();
+        if self.sheet.is_some() {
+            return self.row_ui(ui, project, reading, cell);
+        }
         let names = if self.blind {
             Names::hidden(cell)
         } else {

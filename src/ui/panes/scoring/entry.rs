@@ -18,6 +18,8 @@ pub(super) struct Form {
     slots: Vec<Slot>,
     kernels: u16,
     is_final: bool,
+    /// Whether it is the total of several cells, written by somebody who may have added up wrongly.
+    is_total: bool,
 }
 
 impl Form {
@@ -35,7 +37,30 @@ impl Form {
             slots,
             kernels,
             is_final,
+            is_total: false,
         }
+    }
+
+    /// Makes the form of a total of several cells: the same categories without a vigor. Its sum need not fit, as it is
+    /// compared with the cells.
+    pub fn total(scheme: &Scheme, pass: Pass, kernels: u16) -> Self {
+        let mut form = Self::new(scheme, pass, kernels);
+        form.slots.retain(|slot| *slot != Slot::Vigor);
+        form.is_total = true;
+        form
+    }
+
+    /// Says whether it is the form of a total.
+    pub fn is_total(&self) -> bool {
+        self.is_total
+    }
+
+    /// Gives the categories in the order of their boxes.
+    pub fn categories(&self) -> impl Iterator<Item = Category> + '_ {
+        self.slots.iter().filter_map(|slot| match slot {
+            Slot::Kernels(category) => Some(*category),
+            Slot::Vigor => None,
+        })
     }
 
     /// Gives the boxes in their order.
@@ -240,9 +265,16 @@ impl Look<'_> {
         self.rest() == 0 && self.values.iter().any(Option::is_some)
     }
 
-    /// Says whether the count can be recorded.
+    /// Says whether it is the total of several cells.
+    pub fn is_total(&self) -> bool {
+        self.form.is_total
+    }
+
+    /// Says whether the count can be recorded; a total can be compared as soon as anything of it is typed.
     pub fn is_complete(&self) -> bool {
-        if self.form.is_final {
+        if self.form.is_total {
+            self.values.iter().any(Option::is_some)
+        } else if self.form.is_final {
             self.rest() == 0
         } else {
             self.value(Category::Strong).is_some() && self.rest() >= 0
@@ -358,7 +390,7 @@ impl Look<'_> {
             .min(9999);
         self.values[category as usize] = Some(value);
         self.reached = Reached::Typed;
-        if !self.form.is_final {
+        if !self.form.is_final || self.form.is_total {
             return Outcome::Taken;
         }
         if self.rest() == 0 && self.form.has_vigor() {
@@ -378,7 +410,7 @@ impl Look<'_> {
 
     fn next(&mut self) -> Outcome {
         let done = |look: &Self| {
-            if look.is_complete() {
+            if look.is_complete() || look.form.is_total {
                 Outcome::Record
             } else {
                 Outcome::Refused(Refusal::Sum)
@@ -387,7 +419,7 @@ impl Look<'_> {
         if self.slot == Slot::Vigor {
             return done(self);
         }
-        if self.rest() < 0 {
+        if self.rest() < 0 && !self.form.is_total {
             return Outcome::Refused(Refusal::Sum);
         }
         match self.following() {

@@ -1,13 +1,15 @@
 //! The line above the tray: what is counted, in which tray, how far.
 
 use super::scheme::SchemeDialog;
+use super::strip;
 use super::walk::Walk;
 use super::{Scoring, go_to_field, keyboard, stays_in_tray};
-use crate::insight::{Age, Reading, age};
-use crate::model::{Cell, Pass, Place, Test, capital};
+use crate::insight::Reading;
+use crate::model::{Cell, Pass, Place, Test, TestId, TrayId, capital, sentence};
 use crate::ui::agreement;
 use crate::ui::context::{Action, PaneCtx};
 use crate::ui::panes::repair::RepairDialog;
+use crate::ui::panes::table_preview;
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
 use crate::ui::widgets::number_field::NumberField;
@@ -47,23 +49,25 @@ impl Scoring {
             self.ways_ui(ui);
             let tray = project.trays.get(cell.tray).map_or(0, |tray| tray.number);
             if ui.button("◀").accessible_name("Previous tray").clicked() {
-                self.turn_tray(project, walk, reading, false);
+                self.turn_tray(project, walk, false);
                 changed = true;
             }
             let trays = walk.trays();
             ui.label(RichText::new(format!("Tray {tray} of {trays}")).font(t.strong_font()));
             if ui.button("▶").accessible_name("Next tray").clicked() {
-                self.turn_tray(project, walk, reading, true);
+                self.turn_tray(project, walk, true);
                 changed = true;
             }
-            changed |= self.go_to_ui(ui, ctx, test, reading);
+            changed |= self.go_to_ui(ui, ctx, test);
             let repair = ui.add_enabled(!self.blind, Button::new("Repair…"));
             let hint = "Shift a row by one, swap cells or trays, turn a tray: what was laid or read in the wrong place";
             if repair.on_hover_text(hint).clicked() {
                 self.repair = Some(RepairDialog::at(project, test.id, cell, reading.pass));
             }
             ui.menu_button("Options", |ui| self.options_ui(ui, ctx, test, reading, cell));
-            progress_ui(ui, ctx, test, reading, cell);
+            if self.sheet.is_none() || !strip::is_low(ui) {
+                progress_ui(ui, ctx, test, reading, cell);
+            }
         });
         ui.add_space(3.0);
         if ctx.insight.laying(ctx.document, test.id).laid == 0 {
@@ -76,11 +80,8 @@ impl Scoring {
                 }
             });
         }
-        if let Some(remark) = age(project, cell, reading.pass, ctx.today).and_then(Age::remark) {
-            let text = format!(
-                "⚠ Today is {remark} of the {} count (common practice, no source).",
-                reading.pass
-            );
+        self.sheet_bar(ui, ctx, test, walk, reading, cell);
+        if let Some(text) = self.age_remark(ctx, reading, cell) {
             ui.horizontal_wrapped(|ui| {
                 ui.add_space(3.0);
                 ui.label(RichText::new(text).color(t.warn));
@@ -92,7 +93,7 @@ impl Scoring {
         }
     }
 
-    fn options_ui(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, test: &Test, reading: Reading, cell: &Cell) {
+    fn options_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: &Test, reading: Reading, cell: &Cell) {
         let project = ctx.document.project();
         let hint = "Hides ears, mother rows and what was counted before, so that nothing sways the eye";
         if ui
@@ -123,6 +124,28 @@ impl Scoring {
             self.between = Some(day.unwrap_or(1).min(MOST_DAYS));
             ui.close();
         }
+        let hint =
+            "The paper way: type a printed score sheet row by row, with the totals of its rows checked";
+        if ui.button("Type a score sheet…").on_hover_text(hint).clicked() {
+            self.ask_sheet(ctx, test, reading, cell);
+            ui.close();
+        }
+        let hint = "Reads counts from a CSV file and shows them before anything is taken";
+        let table = ui.add_enabled(
+            ctx.read_only.is_none() && !self.blind,
+            Button::new("Import counts…"),
+        );
+        let blind = || "A table tells what was counted before; switch blind off first.".to_owned();
+        let why_not = ctx.read_only.map_or_else(blind, sentence);
+        if table
+            .on_hover_text(hint)
+            .on_disabled_hover_text(&why_not)
+            .clicked()
+        {
+            let endings = &table_preview::ENDINGS;
+            self.opening = Some(ctx.open_file("Import counts from a file", endings));
+            ui.close();
+        }
         let is_read_twice = ctx
             .insight
             .agreement(ctx.document, test.id, reading.pass)
@@ -143,11 +166,23 @@ impl Scoring {
         let categories = ui.add_enabled(ctx.read_only.is_none(), Button::new("Categories…"));
         if categories
             .on_hover_text("Which categories are counted, and in which order they are typed")
+            .on_disabled_hover_text(why_not)
             .clicked()
         {
             self.scheme = Some(SchemeDialog::new(&project.about.scheme));
             ui.close();
         }
+    }
+
+    /// The cells that are left in this tray and in all trays.
+    pub(super) fn left(ctx: &PaneCtx<'_>, test: TestId, reading: Reading, tray: TrayId) -> (usize, usize) {
+        let progress = ctx.insight.progress(ctx.document, test);
+        let tray = progress.of(tray);
+        let here = tray.map_or(0, |tray| tray.cells.saturating_sub(tray.counted_in(reading)));
+        if stays_in_tray(reading) {
+            return (here, here);
+        }
+        (here, progress.cells.saturating_sub(progress.counted_in(reading)))
     }
 
     /// Says in which way is counted, where it is not the usual one.
@@ -213,7 +248,8 @@ impl Scoring {
         }
     }
 
-    fn pass_ui(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, test: &Test, reading: Reading) -> bool {
+    /// The passes of a test: the early and the final one, and the days between on which anything was counted.
+    pub(super) fn passes(ctx: &PaneCtx<'_>, test: &Test, reading: Reading) -> Vec<Pass> {
         let mut days = ctx.insight.progress(ctx.document, test.id).days_between();
         if let Pass::Between(day) = reading.pass
             && !days.contains(&day)
@@ -222,14 +258,18 @@ impl Scoring {
             days.sort_unstable();
         }
         let between = days.into_iter().map(Pass::Between);
-        let passes: Vec<Pass> = [Pass::Early]
+        [Pass::Early]
             .into_iter()
             .chain(between)
             .chain([Pass::Final])
-            .collect();
+            .collect()
+    }
+
+    fn pass_ui(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, test: &Test, reading: Reading) -> bool {
+        let passes = Self::passes(ctx, test, reading);
         let names: Vec<String> = passes.iter().map(|pass| pass_name(*pass, test)).collect();
         let chosen = passes.iter().position(|pass| *pass == reading.pass).unwrap_or(0);
-        let Some(new) = choice(ui, &names, chosen) else {
+        let Some(new) = choice(ui, "scoring pass", &names, chosen) else {
             return false;
         };
         self.pass = Some(passes[new]);
@@ -237,7 +277,7 @@ impl Scoring {
         true
     }
 
-    fn go_to_ui(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, test: &Test, reading: Reading) -> bool {
+    fn go_to_ui(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, test: &Test) -> bool {
         let edit = TextEdit::singleline(&mut self.go_to)
             .id(go_to_field())
             .hint_text("Go to 3 B4")
@@ -247,7 +287,7 @@ impl Scoring {
             return false;
         }
         let enter = ui.input(|i| i.key_pressed(Key::Enter));
-        if enter && !self.jump(ctx.document.project(), test, reading) {
+        if enter && !self.jump(ctx.document.project(), test) {
             field.request_focus();
             return false;
         }
@@ -258,7 +298,7 @@ impl Scoring {
 /// The most days of a count, counted from the day of laying.
 const MOST_DAYS: u16 = 90;
 
-fn pass_name(pass: Pass, test: &Test) -> String {
+pub(super) fn pass_name(pass: Pass, test: &Test) -> String {
     match (pass, test.recipe.early_day) {
         (Pass::Early, Some(day)) => format!("Early, day {day}"),
         (Pass::Early, None) => "Early".to_owned(),
@@ -268,13 +308,13 @@ fn pass_name(pass: Pass, test: &Test) -> String {
 }
 
 /// Draws the passes side by side, or one under the other where they are many.
-fn choice(ui: &mut Ui, names: &[String], chosen: usize) -> Option<usize> {
+pub(super) fn choice(ui: &mut Ui, id: &str, names: &[String], chosen: usize) -> Option<usize> {
     if names.len() <= 4 {
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
-        return segmented(ui, Id::unique("scoring pass"), "Pass", &names, chosen);
+        return segmented(ui, Id::unique(id), "Pass", &names, chosen);
     }
     let mut new = None;
-    let combo = ComboBox::from_id_salt("scoring pass")
+    let combo = ComboBox::from_id_salt(id)
         .selected_text(&names[chosen])
         .show_ui(ui, |ui| {
             for (at, name) in names.iter().enumerate() {
@@ -287,6 +327,7 @@ fn choice(ui: &mut Ui, names: &[String], chosen: usize) -> Option<usize> {
     new
 }
 
+/// Says how far the count is.
 fn progress_ui(ui: &mut Ui, ctx: &PaneCtx<'_>, test: &Test, reading: Reading, cell: &Cell) {
     let t = Tokens::of(ui);
     let progress = ctx.insight.progress(ctx.document, test.id);

@@ -4,16 +4,20 @@ mod ask;
 mod cell;
 mod entry;
 mod head;
+mod import;
 mod keys;
+mod pace;
 mod photo;
 mod scheme;
+mod sheet;
 mod strip;
 mod tray;
 mod walk;
 
 use super::repair::RepairDialog;
+use super::table_preview;
 use super::tray_drawing::Drawing;
-use crate::insight::{Memo, Reading, guards};
+use crate::insight::{DuePass, Memo, Reading, due_passes, guards};
 use crate::model::{
     Area, Category, Cell, CellId, Command, Document, Fault, Pass, Place, Project, Repair, Seen, Test, TestId,
     TrayId, sentence,
@@ -23,19 +27,29 @@ use crate::ui::widgets::parts::empty_state;
 use ask::Asking;
 use egui::{EventFilter, FocusDirection, Frame, Id, Key, Margin, Panel, ScrollArea, Ui};
 use entry::{Entry, Form, Outcome, Pattern, Refusal, Stroke};
+use import::Import;
+use jiff::civil::Date;
 use keys::{Pressed, take_keys};
+use pace::Pace;
 use photo::PhotoPart;
 use scheme::SchemeDialog;
+use sheet::{PendingRow, Sheet, SheetDialog};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
-use walk::{Walk, find_place};
+use walk::{Stop, Walk, find_place};
 
 /// What the pane remembers between frames.
 #[derive(Debug, Default)]
 pub struct Scoring {
     wanted: Option<Place>,
     test: Option<TestId>,
+    /// The pass that was chosen; none for the one that is due in each tray.
     pass: Option<Pass>,
+    /// The pass that is due in each tray.
+    due: Arc<BTreeMap<TrayId, DuePass>>,
+    dues: Memo<(TestId, Date, [u64; 4]), BTreeMap<TrayId, DuePass>>,
+    /// The tray that was shown last, and the pass.
+    shown: Option<(TrayId, Pass)>,
     /// Whether the second scorer counts.
     second: bool,
     /// Whether ears and earlier counts are hidden.
@@ -58,6 +72,18 @@ pub struct Scoring {
     /// A recorded cell that was opened again, as it was then.
     reopened: Option<((CellId, Reading), Entry)>,
     go_to: String,
+    /// The table of counts that is being looked at.
+    import: Option<Import>,
+    /// A table that was asked for.
+    opening: Option<Ticket>,
+    /// The score sheet that is being typed.
+    sheet: Option<Sheet>,
+    /// The head of a score sheet, while it is being typed.
+    sheet_dialog: Option<SheetDialog>,
+    /// Rows of the sheet that are being stored.
+    rows: Vec<PendingRow>,
+    /// How fast it goes, of this sitting.
+    pace: Pace,
     /// The dialog that mends trays, while it is open.
     repair: Option<RepairDialog>,
     /// Whether it is shown how well the two scorers agree.
@@ -123,9 +149,18 @@ impl Scoring {
             }
             return;
         }
+        self.due = self.due_of(ctx, test);
         self.follow_outcomes(ctx);
-        let reading = self.reading(test, ctx);
-        self.land(project, &walk, reading);
+        self.take_table(ctx, test);
+        if let Some(import) = &mut self.import {
+            if import.ui(ui, ctx, test) {
+                self.import = None;
+            }
+            return;
+        }
+        self.land(project, &walk);
+        let reading = self.reading(project);
+        self.say_pass(project, reading);
         self.take_dropped_photos(ctx, reading);
         if self.corners_ui(ui, ctx, test, reading) {
             return;
@@ -138,15 +173,42 @@ impl Scoring {
         let Some(cell) = self.cell.and_then(|cell| project.cells.get(cell)) else {
             return;
         };
+        let reading = self.reading(project);
+        self.follow_sheet(ctx, test, reading, cell);
         self.head_ui(ui, ctx, test, &walk, reading, cell);
-        self.photo_side(ui, ctx, reading, cell);
+        // On paper nothing is looked at, and the row of the sheet needs the room.
+        if self.sheet.is_none() {
+            self.photo_side(ui, ctx, reading, cell);
+        }
         Panel::bottom("scoring entry")
             .frame(Frame::new().inner_margin(Margin {
                 top: 6,
                 ..Margin::ZERO
             }))
             .show(ui, |ui| self.entry_ui(ui, ctx, &walk, reading, cell));
-        let width = (ui.available_width() * 0.36).clamp(250.0, 520.0);
+        if self.sheet.is_some() && strip::is_low(ui) {
+            // A row of the sheet is wide: there is no room for the tray beside it.
+            self.low_sheet_ui(ui, project, reading, cell);
+        } else {
+            self.tray_and_cell_ui(ui, ctx, test, reading, cell);
+        }
+        self.settle_lengths(ui, ctx);
+        self.dialogs_ui(ui, ctx, test, &walk, reading);
+    }
+
+    /// The tray as it lies, and beside it the cell that is being counted.
+    fn tray_and_cell_ui(
+        &mut self,
+        ui: &mut Ui,
+        ctx: &mut PaneCtx<'_>,
+        test: &Test,
+        reading: Reading,
+        cell: &Cell,
+    ) {
+        let width = match &self.sheet {
+            Some(_) => (ui.available_width() * 0.5).clamp(440.0, 560.0),
+            None => (ui.available_width() * 0.36).clamp(250.0, 520.0),
+        };
         Panel::right("scoring cell")
             .resizable(false)
             .exact_size(width)
@@ -163,8 +225,11 @@ impl Scoring {
         if !self.photo_large_ui(ui, ctx, reading, cell) {
             self.tray_ui(ui, ctx, test, reading, cell);
         }
-        self.settle_lengths(ui, ctx);
+    }
+
+    fn dialogs_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, test: &Test, walk: &Walk, reading: Reading) {
         self.scheme_ui(ui, ctx);
+        self.sheet_dialog_ui(ui, ctx, test, walk);
         self.between_ui(ui, test);
         self.agreement_ui(ui, ctx, test, reading);
         if self.repair.as_mut().is_some_and(|repair| !repair.ui(ui, ctx)) {
@@ -195,6 +260,24 @@ impl Scoring {
         }
     }
 
+    /// Looks at a table that was opened or dropped, before anything of it is taken.
+    fn take_table(&mut self, ctx: &mut PaneCtx<'_>, test: &Test) {
+        let Some(file) = table_preview::take_file(ctx, &mut self.opening) else {
+            return;
+        };
+        if self.blind {
+            let text =
+                "A table tells what was counted before. Switch blind off in the options, then import it.";
+            self.message = Some((Tone::Warning, text.to_owned()));
+            return;
+        }
+        let pass = self.reading(ctx.document.project()).pass;
+        match Import::read(&file, test.id, pass) {
+            Ok(import) => self.import = Some(import),
+            Err(what) => self.message = Some((Tone::Error, what)),
+        }
+    }
+
     // ---- what is shown -----------------------------------------------------------------------------------
 
     fn pick(&mut self, project: &Project, ctx: &PaneCtx<'_>) {
@@ -219,7 +302,8 @@ impl Scoring {
                 .get(cell)
                 .and_then(|cell| project.test_of_tray(cell.tray))
         {
-            if self.test != Some(test.id) {
+            // In another tray another count may be due.
+            if self.tray(project) != project.cells.get(cell).map(|cell| cell.tray) {
                 self.pass = None;
             }
             self.test = Some(test.id);
@@ -252,50 +336,85 @@ impl Scoring {
         self.drawing.get((test.id, document.revision_key(areas)), drawing)
     }
 
-    /// Gives what is being counted: the chosen pass, else the one whose day is nearer.
-    fn reading(&mut self, test: &Test, ctx: &PaneCtx<'_>) -> Reading {
-        let pass = *self.pass.get_or_insert_with(|| {
-            let days = test.laid.map(|laid| i64::from((ctx.today - laid).get_days()));
-            match (test.recipe.early_day, days) {
-                (Some(early), Some(days)) if days * 2 < i64::from(early + test.recipe.final_day) => {
-                    Pass::Early
-                }
-                _ => Pass::Final,
-            }
-        });
+    fn due_of(&self, ctx: &PaneCtx<'_>, test: &Test) -> Arc<BTreeMap<TrayId, DuePass>> {
+        let document = ctx.document;
+        let revisions = document.revision_key([Area::Test, Area::Tray, Area::Cell, Area::Count]);
+        self.dues.get((test.id, ctx.today, revisions), || {
+            let progress = ctx.insight.progress(document, test.id);
+            due_passes(document.project(), test, &progress, ctx.today)
+        })
+    }
+
+    /// The tray of the current cell.
+    fn tray(&self, project: &Project) -> Option<TrayId> {
+        let cell = self.cell.and_then(|cell| project.cells.get(cell));
+        cell.map(|cell| cell.tray)
+    }
+
+    /// Gives what is counted in a tray: the chosen pass, else the one that is due there.
+    fn reading_in(&self, tray: Option<TrayId>) -> Reading {
+        let due = tray.and_then(|tray| self.due.get(&tray)).map(|due| due.pass);
         Reading {
-            pass,
+            pass: self.pass.or(due).unwrap_or(Pass::Final),
             second: self.second,
         }
     }
 
-    /// Makes sure that there is a current cell: at first the first one without a count.
-    fn land(&mut self, project: &Project, walk: &Walk, reading: Reading) {
+    /// Gives what is being counted.
+    fn reading(&self, project: &Project) -> Reading {
+        self.reading_in(self.tray(project))
+    }
+
+    /// Says so when another pass is due in this tray than in the one before.
+    fn say_pass(&mut self, project: &Project, reading: Reading) {
+        let Some(tray) = self.tray(project) else { return };
+        let before = self.shown.replace((tray, reading.pass));
+        if self.pass.is_none() && before.is_some_and(|(other, pass)| other != tray && pass != reading.pass) {
+            let said = self
+                .message
+                .take()
+                .map_or_else(String::new, |(_, said)| format!("{said} "));
+            let text = format!("{said}In this tray the {} count is due.", reading.pass);
+            self.message = Some((Tone::Warning, text));
+        }
+    }
+
+    /// Makes sure that there is a current cell: at first the first one without a count, if it can be in a tray whose time
+    /// is now.
+    fn land(&mut self, project: &Project, walk: &Walk) {
+        let tray_of = |cell: CellId| project.cells.get(cell).map(|cell| cell.tray);
         let is_here = |cell: CellId| {
-            let tray = project
-                .cells
-                .get(cell)
-                .and_then(|cell| project.trays.get(cell.tray));
+            let tray = tray_of(cell).and_then(|tray| project.trays.get(tray));
             tray.is_some_and(|tray| Some(tray.test) == self.test)
         };
         if self.cell.is_some_and(is_here) {
             return;
         }
-        let open = walk.find_round(None, |cell| reading.count(project, cell).is_none());
-        let tray = open
-            .and_then(|cell| project.cells.get(cell))
-            .map(|cell| cell.tray);
-        let begin = tray.and_then(|tray| self.beginning(project, walk, tray, reading));
+        let is_open = |cell: CellId| self.is_uncounted(project, cell);
+        let is_now = |cell: CellId| {
+            let due = tray_of(cell).and_then(|tray| self.due.get(&tray));
+            self.pass.is_some() || due.is_some_and(|due| due.is_now)
+        };
+        let open = walk
+            .find_round(None, |cell| is_now(cell) && is_open(cell))
+            .or_else(|| walk.find_round(None, is_open));
+        let begin = open
+            .and_then(tray_of)
+            .and_then(|tray| self.beginning(project, walk, tray));
         self.cell = begin.or(open).or_else(|| walk.first());
     }
 
     fn follow_outcomes(&mut self, ctx: &mut PaneCtx<'_>) {
+        self.follow_rows(ctx);
         for pending in std::mem::take(&mut self.pending) {
             match ctx.outcome(pending.ticket) {
                 Some(Ok(_)) => {}
                 Some(Err(problem)) => {
                     self.cell = Some(pending.cell);
-                    (self.pass, self.second) = (Some(pending.reading.pass), pending.reading.second);
+                    self.second = pending.reading.second;
+                    if self.reading(ctx.document.project()) != pending.reading {
+                        self.pass = Some(pending.reading.pass);
+                    }
                     self.asking = None;
                     self.entries
                         .insert((pending.cell, pending.reading), pending.entry);
@@ -346,7 +465,7 @@ impl Scoring {
             {
                 continue;
             }
-            if self.answer(ui, ctx, walk, reading, pressed) {
+            if self.total_key(ctx, walk, reading, pressed) || self.answer(ui, ctx, walk, reading, pressed) {
                 continue;
             }
             match pressed {
@@ -369,15 +488,16 @@ impl Scoring {
             '.' | ',' => Stroke::Rest,
             '*' if self.is_all_told(project, reading) => Stroke::Mould,
             '*' => Stroke::RestInto(Category::Dead),
-            '/' if self.is_all_told(project, reading) => return self.write_note(ui, project, reading),
+            '/' if self.is_all_told(project, reading) => return self.write_note(ui, ctx, reading),
             '/' => Stroke::RestInto(Category::Fresh),
             'm' | 'M' => Stroke::Mould,
             'v' | 'V' => Stroke::RestInto(Category::Missing),
-            'w' | 'W' => return self.write_note(ui, project, reading),
+            'w' | 'W' => return self.write_note(ui, ctx, reading),
             '-' => return self.take_back(project, walk, reading),
+            'n' | 'N' if self.sheet.is_some() => return self.leave_blank(project, walk, reading),
             'n' | 'N' => return self.next_open(project, walk, reading),
             'k' | 'K' => {
-                if let Some(cell) = self.cell {
+                if let Some(cell) = self.cell.filter(|_| self.may_change(ctx)) {
                     ui.memory_mut(|m| m.request_focus(cell::kernels_field(cell)));
                 }
                 return;
@@ -398,13 +518,13 @@ impl Scoring {
             Key::Tab if shift => self.press(ctx, walk, reading, Stroke::Before),
             Key::Tab => self.press(ctx, walk, reading, Stroke::Next),
             Key::Backspace => self.take_back(project, walk, reading),
-            Key::Delete => self.ask_withdraw(ui, project, reading),
+            Key::Delete => self.ask_withdraw(ui, ctx, reading),
             Key::ArrowLeft => self.arrow(project, 0, -1),
             Key::ArrowRight => self.arrow(project, 0, 1),
             Key::ArrowUp => self.arrow(project, -1, 0),
             Key::ArrowDown => self.arrow(project, 1, 0),
-            Key::PageUp => self.turn_tray(project, walk, reading, false),
-            Key::PageDown => self.turn_tray(project, walk, reading, true),
+            Key::PageUp => self.turn_tray(project, walk, false),
+            Key::PageDown => self.turn_tray(project, walk, true),
             Key::F6 => {
                 let way = if shift {
                     FocusDirection::Previous
@@ -436,6 +556,9 @@ impl Scoring {
     }
 
     fn repeat(&mut self, ctx: &mut PaneCtx<'_>, walk: &Walk, reading: Reading) {
+        if !self.may_change(ctx) {
+            return;
+        }
         if let Some(last) = self.last.as_ref().filter(|last| last.reading == reading) {
             return self.press(ctx, walk, reading, Stroke::Repeat(last.pattern));
         }
@@ -443,13 +566,21 @@ impl Scoring {
         self.message = Some((Tone::Warning, text.to_owned()));
     }
 
+    /// Says whether anything can be changed, and why not.
+    fn may_change(&mut self, ctx: &PaneCtx<'_>) -> bool {
+        if let Some(why) = ctx.read_only {
+            let text = format!("Nothing can be counted or changed here. {}", sentence(why));
+            self.message = Some((Tone::Error, text));
+        }
+        ctx.read_only.is_none()
+    }
+
     fn press(&mut self, ctx: &mut PaneCtx<'_>, walk: &Walk, reading: Reading, stroke: Stroke) {
         let project = ctx.document.project();
         let Some(cell) = self.cell.and_then(|cell| project.cells.get(cell)) else {
             return;
         };
-        if let Some(why) = ctx.read_only {
-            self.message = Some((Tone::Error, sentence(why)));
+        if !self.may_change(ctx) {
             return;
         }
         if !cell.content.is_counted() {
@@ -459,13 +590,15 @@ impl Scoring {
         self.message = None;
         let form = Self::form(project, cell, reading);
         let entry = self.entries.entry((cell.id, reading)).or_default();
-        match entry.press(stroke, &form) {
-            Outcome::Taken => {}
-            Outcome::Refused(refusal) => {
-                let sum = entry.look(&form).sum();
-                self.message = Some(refused(refusal, sum, project.sown(cell)));
-            }
-            Outcome::Record => self.finish(ctx, walk, reading, cell),
+        let outcome = entry.press(stroke, &form);
+        if let Outcome::Refused(refusal) = outcome {
+            let sum = entry.look(&form).sum();
+            self.message = Some(refused(refusal, sum, project.sown(cell)));
+        } else if let Some(sheet) = &mut self.sheet {
+            sheet.reopen(cell.id, reading);
+        }
+        if outcome == Outcome::Record {
+            self.finish(ctx, walk, reading, cell);
         }
         self.entries.retain(|_, entry| !entry.is_empty());
     }
@@ -476,6 +609,9 @@ impl Scoring {
         let Some(cell) = self.cell else { return };
         if let Some(entry) = self.entries.get_mut(&(cell, reading)) {
             entry.take_back();
+            if let Some(sheet) = &mut self.sheet {
+                sheet.reopen(cell, reading);
+            }
             self.entries.retain(|_, entry| !entry.is_empty());
             return;
         }
@@ -485,6 +621,11 @@ impl Scoring {
         };
         entry.take_back();
         self.to(cell);
+        if let Some(sheet) = &mut self.sheet {
+            sheet.reopen(cell, reading);
+            self.entries.insert((cell, reading), entry);
+            return self.entries.retain(|_, entry| !entry.is_empty());
+        }
         if let Some(record) = project.cells.get(cell) {
             let text = format!(
                 "{} is open again, without its last key. What was recorded stays until another count is.",
@@ -534,12 +675,16 @@ impl Scoring {
             Asking::Guard {
                 guards: found,
                 reason,
+                is_typed: false,
             },
         ));
     }
 
     fn record(&mut self, ctx: &mut PaneCtx<'_>, walk: &Walk, reading: Reading, cell: &Cell, seen: Seen) {
         let project = ctx.document.project();
+        if self.sheet.is_some() {
+            return self.type_in(ctx, walk, reading, cell, seen);
+        }
         let Some(entry) = self.entries.remove(&(cell.id, reading)) else {
             return;
         };
@@ -550,6 +695,7 @@ impl Scoring {
         let verb = if is_correction { "Corrected" } else { "Recorded" };
         self.message = Some((Tone::Well, format!("{verb} {said}: {}.", seen_text(&seen, &form))));
         ctx.act(Action::CloseStep);
+        self.pace.note(ctx.now);
         let ticket = ctx.run_for(Command::RecordCounts {
             counts: vec![seen],
             on: Some(ctx.today),
@@ -593,19 +739,20 @@ impl Scoring {
         cell: &Cell,
         is_correction: bool,
     ) -> Option<CellId> {
-        let is_open = |id: CellId| self.is_open(project, id, reading);
+        let is_open = |stop: &Stop| self.is_open(project, stop.cell, self.reading_in(Some(stop.tray)));
         let stays = stays_in_tray(reading);
         let next = walk.find_after(cell.id, |stop| {
             if stays && stop.tray != cell.tray {
                 return false;
             }
             if !stop.is_landmark {
-                return is_correction || is_open(stop.cell);
+                return is_correction || is_open(stop);
             }
             let is_counting = || {
                 let mut counted = walk.of_tray(stop.tray).iter().filter(|stop| !stop.is_landmark);
-                stop.tray == cell.tray || counted.any(|stop| is_open(stop.cell))
+                stop.tray == cell.tray || counted.any(is_open)
             };
+            let reading = self.reading_in(Some(stop.tray));
             !self.blank.contains(&(stop.cell, reading)) && is_counting()
         });
         next.or_else(|| walk.step(cell.id, true).filter(|_| !stays))
@@ -661,6 +808,7 @@ impl Scoring {
     ) -> String {
         let number = |tray: TrayId| project.trays.get(tray).map_or(0, |tray| tray.number);
         let is_open = |id: CellId| self.is_open(project, id, reading);
+        let is_left = |id: CellId| self.is_uncounted(project, id);
         let tray = number(cell.tray);
         let open: Vec<String> = project
             .cells_of(cell.tray)
@@ -677,13 +825,27 @@ impl Scoring {
         };
         let then = match next {
             None if stays_in_tray(reading) => "Page Down takes another tray.".to_owned(),
+            Some(next) if open.is_empty() => format!("{REST}, then take tray {}.", number(next.tray)),
             Some(next) => format!("Take tray {} now.", number(next.tray)),
-            None if walk.find_round(None, is_open).is_none() => {
-                format!("All cells of the {} count are counted.", reading.pass)
-            }
+            None if walk.find_round(None, is_left).is_none() => self.all_counted(reading),
             None => "This was the last tray; press N for the next cell that is not counted.".to_owned(),
         };
         format!("{ended} {then}")
+    }
+
+    fn all_counted(&self, reading: Reading) -> String {
+        let mut due = self.due.values();
+        if self.pass.is_some() || due.all(|due| due.pass == reading.pass) {
+            format!("All cells of the {} count are counted.", reading.pass)
+        } else {
+            "All cells are counted in the pass that is due in their tray.".to_owned()
+        }
+    }
+
+    /// Says whether a cell has no count in the pass of its tray.
+    fn is_uncounted(&self, project: &Project, cell: CellId) -> bool {
+        let tray = project.cells.get(cell).map(|cell| cell.tray);
+        self.is_open(project, cell, self.reading_in(tray))
     }
 
     // ---- going about -------------------------------------------------------------------------------------
@@ -713,7 +875,7 @@ impl Scoring {
             .map(|cell| cell.tray);
         let is_here = |cell: CellId| project.cells.get(cell).map(|cell| cell.tray) == tray;
         let stays = stays_in_tray(reading);
-        let is_open = |cell: CellId| reading.count(project, cell).is_none() && (!stays || is_here(cell));
+        let is_open = |cell: CellId| self.is_uncounted(project, cell) && (!stays || is_here(cell));
         if let Some(cell) = walk.find_round(self.cell, is_open) {
             self.message = None;
             self.to(cell);
@@ -721,7 +883,7 @@ impl Scoring {
             let text = if stays {
                 format!("All cells of this tray are counted for {}.", reading.pass)
             } else {
-                format!("All cells of the {} count are counted.", reading.pass)
+                self.all_counted(reading)
             };
             self.message = Some((Tone::Well, text));
         }
@@ -742,18 +904,20 @@ impl Scoring {
     }
 
     /// Gives where a tray is begun: at its first cell without a count, or at a landmark that comes before all others.
-    fn beginning(&self, project: &Project, walk: &Walk, tray: TrayId, reading: Reading) -> Option<CellId> {
+    fn beginning(&self, project: &Project, walk: &Walk, tray: TrayId) -> Option<CellId> {
+        let reading = self.reading_in(Some(tray));
+        let is_open = |cell: CellId| reading.count(project, cell).is_none();
         let first = walk.of_tray(tray).first()?;
         let is_asked = first.is_landmark && !self.blank.contains(&(first.cell, reading));
         let mut counted = walk.of_tray(tray).iter().filter(|stop| !stop.is_landmark);
         if is_asked && counted.all(|stop| self.is_open(project, stop.cell, reading)) {
             return Some(first.cell);
         }
-        first_open(project, tray, reading)
+        first_open(project, tray, &is_open)
     }
 
     /// Goes to the tray before or after.
-    fn turn_tray(&mut self, project: &Project, walk: &Walk, reading: Reading, forward: bool) {
+    fn turn_tray(&mut self, project: &Project, walk: &Walk, forward: bool) {
         self.message = None;
         let Some(cell) = self.cell.and_then(|cell| project.cells.get(cell)) else {
             return;
@@ -767,17 +931,15 @@ impl Scoring {
             self.message = Some((Tone::Warning, text.to_owned()));
             return;
         };
-        if let Some(cell) = self.beginning(project, walk, tray, reading) {
+        if let Some(cell) = self.beginning(project, walk, tray) {
             self.to(cell);
         }
     }
 
-    fn jump(&mut self, project: &Project, test: &Test, reading: Reading) -> bool {
-        let from = self
-            .cell
-            .and_then(|cell| project.cells.get(cell))
-            .map(|cell| cell.tray);
-        match find_place(project, test, (from, self.blind), reading, &self.go_to) {
+    fn jump(&mut self, project: &Project, test: &Test) -> bool {
+        let from = self.tray(project);
+        let is_open = |cell: CellId| self.is_uncounted(project, cell);
+        match find_place(project, test, (from, self.blind), &is_open, &self.go_to) {
             Ok(cell) => {
                 self.message = None;
                 self.to(cell);
@@ -791,6 +953,9 @@ impl Scoring {
         }
     }
 }
+
+/// What is said when a tray is done: tired eyes misread. Common practice, no source.
+const REST: &str = "Rest your eyes for five minutes";
 
 /// A count between the early and the final one is most often made of one tray only.
 fn stays_in_tray(reading: Reading) -> bool {
@@ -847,9 +1012,9 @@ fn refused(refusal: Refusal, sum: u32, sown: u16) -> (Tone, String) {
     (tone, text)
 }
 
-fn first_open(project: &Project, tray: TrayId, reading: Reading) -> Option<CellId> {
+fn first_open(project: &Project, tray: TrayId, is_open: &dyn Fn(CellId) -> bool) -> Option<CellId> {
     let counted = || project.cells_of(tray).filter(|cell| cell.content.is_counted());
-    let open = counted().find(|cell| reading.count(project, cell.id).is_none());
+    let open = counted().find(|cell| is_open(cell.id));
     open.or_else(|| counted().next()).map(|cell| cell.id)
 }
 

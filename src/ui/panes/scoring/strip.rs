@@ -30,6 +30,9 @@ pub(super) fn boxes(ui: &mut Ui, look: &Look<'_>, form: &Form, is_counted: bool)
                 asked = Some(Stroke::To(*slot));
             }
         }
+        if form.is_total() {
+            return;
+        }
         let mould = if look.mould { "yes" } else { "no" };
         if one(ui, t, "mould", mould, false, vec2(each, height)) {
             asked = Some(Stroke::Mould);
@@ -49,7 +52,7 @@ fn sum(ui: &mut Ui, t: &Tokens, look: &Look<'_>, size: egui::Vec2, is_counted: b
     let (caption, colour) = match look.rest() {
         0 => ("✓ complete".to_owned(), t.ok),
         rest if rest < 0 => (format!("⚠ {} too many", -rest), t.bad),
-        rest if look.is_complete() => (format!("{rest} fresh"), t.ok),
+        rest if look.is_complete() && !look.is_total() => (format!("{rest} fresh"), t.ok),
         rest => (format!("{rest} to go"), t.text),
     };
     figure_and_caption(ui, t, rect, &figure, &caption, colour);
@@ -133,7 +136,7 @@ pub(super) fn is_low(ui: &Ui) -> bool {
 }
 
 /// The keys. Those of the number pad come first; one hand does with them. A low window shows no others.
-pub(super) fn legend(ui: &mut Ui, is_final: bool) {
+pub(super) fn legend(ui: &mut Ui, (is_final, is_sheet): (bool, bool)) {
     let t = Tokens::of(ui);
     let mut keys = if is_final {
         vec![
@@ -154,7 +157,9 @@ pub(super) fn legend(ui: &mut Ui, is_final: bool) {
             ("−", "takes back"),
         ]
     };
-    if !is_low(ui) {
+    if is_sheet {
+        keys.extend([("N", "blank on the sheet"), ("Delete", "empties")]);
+    } else if !is_low(ui) {
         keys.extend([
             ("R", "as the cell before"),
             ("M", "mould"),

@@ -1,5 +1,6 @@
 //! The tray as it lies, with the cell that is being counted.
 
+use super::sheet::Sheet;
 use super::{Scoring, keyboard};
 use crate::insight::{Reading, TrayView};
 use crate::model::{Cell, Pass, Test};
@@ -131,7 +132,13 @@ impl Scoring {
             }
             if self.entries.contains_key(&(id, reading)) {
                 drawn.state = CellState::Begun;
-                drawn.note = String::from("begun");
+                let is_typed = |sheet: &Sheet| sheet.is_typed(id, reading);
+                let word = if self.sheet.as_ref().is_some_and(is_typed) {
+                    "typed"
+                } else {
+                    "begun"
+                };
+                word.clone_into(&mut drawn.note);
             }
         }
     }

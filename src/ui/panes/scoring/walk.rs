@@ -1,6 +1,5 @@
 //! The order in which the cells of a test are counted, and finding a cell by what a person calls it.
 
-use crate::insight::Reading;
 use crate::model::{CellContent, CellId, EarCode, EarId, Project, Test, TestId, TrayId};
 use std::collections::BTreeMap;
 
@@ -125,7 +124,7 @@ pub(super) fn find_place(
     project: &Project,
     test: &Test,
     (tray, is_blind): (Option<TrayId>, bool),
-    reading: Reading,
+    is_open: &dyn Fn(CellId) -> bool,
     text: &str,
 ) -> Result<CellId, String> {
     let typed = text.trim();
@@ -137,7 +136,7 @@ pub(super) fn find_place(
     match words.as_slice() {
         [word, number] if word.eq_ignore_ascii_case("tray") => {
             let tray = numbered(number).ok_or_else(|| format!("There is no tray {number} in this test."))?;
-            super::first_open(project, tray.id, reading)
+            super::first_open(project, tray.id, is_open)
                 .ok_or_else(|| format!("Tray {number} holds nothing to count."))
         }
         [number, name] if cell_place(name).is_some() => {
@@ -151,9 +150,9 @@ pub(super) fn find_place(
         [_] | [_, _] if is_blind => Err(format!(
             "'{typed}' is no place; while ears are hidden, type a cell such as B4, or a tray and a cell such as 3 B4."
         )),
-        [word] => ear_called(project, test, word).and_then(|ear| in_test(project, test, ear, reading, word)),
+        [word] => ear_called(project, test, word).and_then(|ear| in_test(project, test, ear, is_open, word)),
         [word, number] if word.eq_ignore_ascii_case("ear") => {
-            ear_called(project, test, number).and_then(|ear| in_test(project, test, ear, reading, number))
+            ear_called(project, test, number).and_then(|ear| in_test(project, test, ear, is_open, number))
         }
         _ => Err(format!(
             "'{typed}' is no place; type a cell such as B4, a tray and a cell such as 3 B4, or an ear number."
@@ -180,7 +179,7 @@ fn in_test(
     project: &Project,
     test: &Test,
     ear: EarId,
-    reading: Reading,
+    is_open: &dyn Fn(CellId) -> bool,
     word: &str,
 ) -> Result<CellId, String> {
     let here = || {
@@ -189,7 +188,7 @@ fn in_test(
             tray.is_some_and(|tray| tray.test == test.id)
         })
     };
-    let open = here().find(|cell| reading.count(project, cell.id).is_none());
+    let open = here().find(|cell| is_open(cell.id));
     open.or_else(|| here().next())
         .map(|cell| cell.id)
         .ok_or_else(|| format!("Ear {word} lies in no tray of {}.", test.name))

@@ -10,6 +10,7 @@ use crate::model::{
     Spread, TemperatureUnit, Test, TrayPlan, USUAL_BAND_C, Units, WarmDays, read_whole,
 };
 use crate::ui::tokens::Tokens;
+pub(super) use crate::ui::widgets::parts::alert;
 use crate::ui::widgets::segmented::segmented;
 use egui::{Id, Response, RichText, Role, TextEdit, Ui, WidgetInfo, vec2};
 
@@ -845,12 +846,6 @@ fn said(ui: &mut Ui, faults: &[(Field, String)], fields: &[Field]) {
 }
 
 /// A sentence about something that is wrong.
-pub(super) fn alert(ui: &mut Ui, text: &str) {
-    let t = Tokens::of(ui);
-    let said = ui.label(RichText::new(format!("⚠ {text}")).color(t.bad));
-    said.widget_info(|| WidgetInfo::labeled(Role::Alert, true, text));
-}
-
 fn unit_switches(ui: &mut Ui, units: Units) -> Option<Units> {
     let lengths = [LengthUnit::Inches, LengthUnit::Centimetres];
     let temperatures = [TemperatureUnit::Fahrenheit, TemperatureUnit::Celsius];
