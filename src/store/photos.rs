@@ -136,7 +136,13 @@ pub fn keep(
         present.iter().any(|other| other.to_lowercase() == name)
             || named.iter().any(|photo| photo.file.to_lowercase() == name)
     };
-    let file = free_name(&safe_name(name), is_taken);
+    let wanted = safe_name(name);
+    // A photo that was taken back and is kept again lies there still.
+    let is_named = named.iter().any(|photo| photo.file == wanted);
+    if !is_named && read_file(&folder.join(&wanted)).is_ok_and(|there| there == bytes) {
+        return Ok(PhotoFile { file: wanted, digest });
+    }
+    let file = free_name(&wanted, is_taken);
     atomic::write(&folder.join(&file), bytes, |_| Ok(()))?;
     Ok(PhotoFile { file, digest })
 }

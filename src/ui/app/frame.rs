@@ -51,7 +51,10 @@ impl App {
             .show(ui, |ui| self.pane_ui(ui));
         self.dialog_ui(&ctx);
         self.prompt_ui(&ctx);
-        self.notices.show(&ctx);
+        // They would lie over a corner that is to be dragged; they wait until that is done.
+        if self.pane != Pane::Scoring || !self.panes.scoring.sets_corners() {
+            self.notices.show(&ctx);
+        }
     }
 
     fn menus(&mut self, ui: &mut Ui) {

@@ -2,7 +2,7 @@
 
 use super::App;
 use super::files::Asking;
-use crate::model::{Command, Pass, Photo, PhotoId, TrayId, plural, sentence};
+use crate::model::{Command, Pass, Photo, PhotoId, TrayId, plural};
 use crate::ui::photos::{ENDINGS, KeptPhoto, NO_FILE, PhotoEvent, SearchEnd};
 use crate::ui::widgets::notice::NoticeKind;
 use egui::Context;
@@ -71,17 +71,17 @@ impl App {
                     self.notices.say(NoticeKind::Warning, text);
                 }
                 PhotoEvent::NotKept(why) => {
-                    let text = format!("{} Nothing was added.", sentence(&why));
+                    let text = format!("{why} Nothing was added.");
                     self.notices.say(NoticeKind::Problem, text);
                 }
                 PhotoEvent::Found(end) => self.note_found(&end),
                 PhotoEvent::NotFound(why) | PhotoEvent::Broke(why) => {
-                    self.notices.say(NoticeKind::Problem, sentence(&why));
+                    self.notices.say(NoticeKind::Problem, why);
                 }
                 PhotoEvent::Carried(faults) => {
                     self.photos.forget_pictures();
                     for fault in faults.iter().take(MOST_NAMED) {
-                        let text = format!("A photo was not copied to the new place. {}", sentence(fault));
+                        let text = format!("A photo was not copied to the new place. {fault}");
                         self.notices.say(NoticeKind::Problem, text);
                     }
                     if faults.len() > MOST_NAMED {

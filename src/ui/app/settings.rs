@@ -66,3 +66,44 @@ impl Settings {
         self.recent.truncate(MOST_RECENT);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeMap;
+
+    #[derive(Default)]
+    struct Shelf(BTreeMap<String, String>);
+
+    impl eframe::Storage for Shelf {
+        fn get_string(&self, key: &str) -> Option<String> {
+            self.0.get(key).cloned()
+        }
+
+        fn set_string(&mut self, key: &str, value: String) {
+            self.0.insert(key.to_owned(), value);
+        }
+
+        fn remove_string(&mut self, key: &str) {
+            self.0.remove(key);
+        }
+
+        fn flush(&mut self) {}
+    }
+
+    #[test]
+    fn photos_are_read_at_first_only_once_somebody_said_so_and_that_is_remembered() {
+        let mut shelf = Shelf::default();
+        assert!(!Settings::load(&shelf).reads_photos);
+        // Settings of an older version, which knew nothing of it.
+        shelf.0.insert(KEY.to_owned(), "(who: \"Grower A\")".to_owned());
+        let mut settings = Settings::load(&shelf);
+        assert_eq!(
+            (settings.who.as_str(), settings.reads_photos),
+            ("Grower A", false)
+        );
+        settings.reads_photos = true;
+        settings.save(&mut shelf);
+        assert!(Settings::load(&shelf).reads_photos);
+    }
+}

@@ -10,7 +10,7 @@ mod work;
 pub use work::{KeptPhoto, SearchEnd};
 
 use crate::jobs::{JobContext, Outcome, Ticket, Wake, Worker};
-use crate::model::{Pass, Photo, Project, TrayId, sentence};
+use crate::model::{Pass, Photo, Project, TrayId};
 use crate::photo::{CellGrid, Corners, Proposal, RectMm, RgbImage};
 use crate::store::photos::PhotoFile;
 use egui::{ColorImage, Context, TextureHandle, TextureOptions};
@@ -388,10 +388,12 @@ impl PhotoShelf {
         match what {
             Done::Kept(kept) => return Some(PhotoEvent::Kept(kept)),
             Done::Known { name, file } => return Some(PhotoEvent::Known(name, file)),
-            Done::NotKept(why) => return Some(PhotoEvent::NotKept(why)),
+            Done::NotKept(why) => return Some(PhotoEvent::NotKept(ended(why))),
             Done::Search(Ok(end)) => return Some(PhotoEvent::Found(end)),
-            Done::Search(Err(why)) => return Some(PhotoEvent::NotFound(why)),
-            Done::Carried(faults) => return Some(PhotoEvent::Carried(faults)),
+            Done::Search(Err(why)) => return Some(PhotoEvent::NotFound(ended(why))),
+            Done::Carried(faults) => {
+                return Some(PhotoEvent::Carried(faults.into_iter().map(ended).collect()));
+            }
             Done::Whole(_) | Done::Tray(_) | Done::Cell(_) | Done::Reading(_) => {}
         }
         // A picture that is no longer wanted, as another project was opened, has no taker.
@@ -432,7 +434,7 @@ impl PhotoShelf {
             _ => None,
         };
         if let Some(why) = fault {
-            self.faults.push((want, sentence(&why)));
+            self.faults.push((want, ended(why)));
         }
         None
     }
@@ -613,6 +615,14 @@ const PICTURE: &str = "picture";
 
 /// Why there are no photographs.
 pub const NO_FILE: &str = "This project has no file yet, and photos lie beside it. Use 'Save as' first.";
+
+/// Ends a message with a full stop; its beginning stays, as it may be the name of a file.
+fn ended(mut text: String) -> String {
+    if !text.ends_with(['.', '?', '!']) {
+        text.push('.');
+    }
+    text
+}
 
 fn broke(why: &str) -> String {
     format!("Working on a photo broke off by a fault of the program ({why}). Nothing was changed.")

@@ -2,7 +2,7 @@
 
 use super::{AROUND_MM, SeenAs, WholePhoto};
 use crate::jobs::JobContext;
-use crate::model::{Pass, TrayId, sentence};
+use crate::model::{Pass, TrayId};
 use crate::photo::{self, CellGrid, Limits, Photograph, Proposal, RectMm, RgbImage, Straightened};
 use crate::store::photos::{self, PhotoFile, PhotoFileFault, Search};
 use egui::ColorImage;
@@ -176,8 +176,7 @@ fn image_of(picture: &RgbImage) -> ColorImage {
 }
 
 fn straightened(seen: &SeenAs) -> Result<Straightened, String> {
-    Straightened::new(seen.grid, &seen.corners)
-        .map_err(|fault| sentence(&format!("{}: {fault}", seen.photo.file)))
+    Straightened::new(seen.grid, &seen.corners).map_err(|fault| format!("{}: {fault}", seen.photo.file))
 }
 
 /// Pixels to a millimetre at which a tray is kept: as fine as its photograph, within bounds.
@@ -294,4 +293,83 @@ pub(super) fn carry(from: &Path, to: &Path, named: &[PhotoFile]) -> Done {
 pub(super) fn clean_copy(project: &Path, photo: &PhotoFile) -> Result<Vec<u8>, String> {
     let bytes = photos::read(project, photo).map_err(|fault| fault.to_string())?;
     photo::without_metadata(&photo.file, &bytes, &Limits::default()).map_err(|fault| fault.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_cell_cut_from_its_tray_is_the_cell_as_straightened_alone() {
+        let grid = CellGrid {
+            rows: 2,
+            columns: 3,
+            cell_width_mm: 40.0,
+            cell_height_mm: 60.0,
+            aisle_mm: 4.0,
+        };
+        let photo = RgbImage::from_fn(900, 800, |x, y| {
+            [
+                (x * 255 / 900) as u8,
+                (y * 255 / 800) as u8,
+                ((x / 9 + y / 9) % 2 * 90) as u8,
+            ]
+            .into()
+        });
+        let seen = SeenAs {
+            photo: PhotoFile {
+                file: "a.png".to_owned(),
+                digest: String::new(),
+            },
+            corners: [[90.0, 60.0], [820.0, 100.0], [780.0, 740.0], [40.0, 700.0]],
+            grid,
+        };
+        let source = || Source::Open(Arc::new(photo.clone()));
+        let Done::Tray(Ok(whole)) = tray(source(), &seen, &[], &JobContext::at_once()) else {
+            panic!("the tray is straightened");
+        };
+        for place in [(1, 1), (1, 3), (2, 2), (2, 3)] {
+            let cut = whole.cut(&grid, place);
+            let Done::Cell(Ok(alone)) = cell(source(), &seen, place) else {
+                panic!("the cell is straightened");
+            };
+            assert_eq!(cut.part, alone.part);
+            let [wide, tall] = cut.image.size.map(|side| side as i64);
+            let [width, height] = alone.image.size.map(|side| side as i64);
+            assert!((wide - width).abs() <= 1 && (tall - height).abs() <= 1);
+            // Each is off by at most half a pixel, so light that changes slowly is the same.
+            let slow = |image: &ColorImage, x: i64, y: i64| {
+                let colour = image.pixels[(y * image.size[0] as i64 + x) as usize];
+                [colour.r(), colour.g()]
+            };
+            for (x, y) in (0..wide.min(width)).flat_map(|x| (0..tall.min(height)).map(move |y| (x, y))) {
+                let (a, b) = (slow(&cut.image, x, y), slow(&alone.image, x, y));
+                assert!(
+                    a[0].abs_diff(b[0]) <= 2 && a[1].abs_diff(b[1]) <= 2,
+                    "{place:?} {x} {y}: {a:?} {b:?}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn a_tray_of_any_size_stays_within_bounds() {
+        for (rows, columns, side) in [(1, 1, 10.0), (4, 8, 50.8), (100, 100, 20.0), (1, 100, 300.0)] {
+            let grid = CellGrid {
+                rows,
+                columns,
+                cell_width_mm: side,
+                cell_height_mm: side,
+                aisle_mm: 0.0,
+            };
+            let corners = photo::first_guess(&grid, (30_000, 30_000));
+            let tray = Straightened::new(grid, &corners).unwrap();
+            let scale = scale_of(&tray);
+            let all = grid.all().grown(AROUND_MM);
+            assert!(all.width * scale * all.height * scale <= MOST_TRAY_PX * 1.001);
+            assert!(all.width.max(all.height) * scale <= MOST_TRAY_SIDE_PX * 1.001);
+            assert!((side + 2.0 * AROUND_MM) * scale <= MOST_CELL_PX * 1.001);
+            assert!(scale > 0.0);
+        }
+    }
 }

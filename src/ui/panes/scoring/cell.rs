@@ -155,7 +155,7 @@ impl Scoring {
         } else {
             Names::of(project, test, cell)
         };
-        let is_short = self.has_photo_inside(project, cell, reading);
+        let is_short = self.has_photo_inside(ctx, cell, reading);
         titles(ui, cell, &names, is_short);
         self.photo_ui(ui, ctx, reading, cell);
         if !cell.content.is_counted() {

@@ -28,6 +28,8 @@ pub(super) struct Line {
     points: Vec<Point>,
     /// Where the next point goes by key.
     cross: Point,
+    /// Where it was when it was last brought into sight.
+    brought: Option<Point>,
     /// Whether it was taken, so that the next point begins a new one.
     is_taken: bool,
 }
@@ -174,6 +176,11 @@ impl Scoring {
         let cross = &mut self.photo.line.cross;
         cross[0] = cross[0].clamp(shown.part.left, shown.part.left + shown.part.width);
         cross[1] = cross[1].clamp(shown.part.top, shown.part.top + shown.part.height);
+        if response.has_focus() && self.photo.line.brought != Some(self.photo.line.cross) {
+            self.photo.line.brought = Some(self.photo.line.cross);
+            let at = Rect::from_center_size(view.pos(self.photo.line.cross), Vec2::splat(60.0));
+            ui.scroll_to_rect(at, None);
+        }
         let hovered = response.hover_pos().map(|pos| view.mm(pos));
         self.paint_picture(ui, t, &view, shown, (response.has_focus(), hovered), unit);
         let text = match self.photo.line.length() {

@@ -33,6 +33,9 @@ const UNDER_LOW: f32 = 44.0;
 /// The same under a large picture, where lines are long.
 const BELOW_LARGE: f32 = 48.0;
 
+/// How much higher than its room a large picture may be; then it is scrolled.
+const MOST_SCREENS: f32 = 3.0;
+
 /// The least width that the boxes of the entry and their sum take, in points.
 const ENTRY_WIDTH: f32 = 672.0;
 
@@ -98,6 +101,11 @@ fn landmarks(project: &Project, tray: TrayId) -> Vec<(u16, u16)> {
 }
 
 impl Scoring {
+    /// Says whether the corners of a photograph are being set, over which nothing may lie.
+    pub fn sets_corners(&self) -> bool {
+        self.photo.corners.is_some()
+    }
+
     /// Gives the photograph that is shown of a tray: the chosen one, else the newest of the count, else the newest.
     fn photo_shown<'p>(&self, project: &'p Project, tray: TrayId, reading: Reading) -> Option<&'p Photo> {
         let chosen = self.photo.chosen.get(&tray);
@@ -109,10 +117,12 @@ impl Scoring {
         chosen.filter(|photo| photo.tray == tray).or_else(newest)
     }
 
-    /// Says whether the picture of the cell stands among its facts, which leaves little room for large type.
-    pub(super) fn has_photo_inside(&self, project: &Project, cell: &Cell, reading: Reading) -> bool {
+    /// Says whether the picture of the cell or its first reading stands among its facts, which leaves little room for
+    /// large type.
+    pub(super) fn has_photo_inside(&self, ctx: &PaneCtx<'_>, cell: &Cell, reading: Reading) -> bool {
         let is_elsewhere = self.photo.is_beside || self.photo.is_large;
-        !is_elsewhere && self.photo_seen(project, cell, reading).is_some()
+        let is_inside = ctx.photos.reads() || !is_elsewhere;
+        is_inside && self.photo_seen(ctx.document.project(), cell, reading).is_some()
     }
 
     // ---- what is asked for -------------------------------------------------------------------------------
@@ -465,14 +475,11 @@ impl Scoring {
             .id_salt("photo of the cell")
             .auto_shrink(false)
             .show(ui, |ui| {
-                let room = ui.available_size() - vec2(12.0, BELOW_LARGE);
-                self.photo_cell(
-                    ui,
-                    ctx,
-                    (cell, reading, &photo),
-                    &seen,
-                    room.max(vec2(120.0, 120.0)),
-                );
+                let room = (ui.available_size() - vec2(12.0, BELOW_LARGE)).max(vec2(120.0, 120.0));
+                let shape = seen.grid().cell(cell.row, cell.column).grown(AROUND_MM);
+                let by_width = room.x * (shape.height / shape.width) as f32;
+                let height = by_width.clamp(room.y, MOST_SCREENS * room.y);
+                self.photo_cell(ui, ctx, (cell, reading, &photo), &seen, vec2(room.x, height));
             });
         true
     }
