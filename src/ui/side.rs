@@ -73,8 +73,7 @@ impl Side {
     pub fn ui(
         &mut self,
         ui: &mut Ui,
-        document: &Document,
-        insight: &Insight,
+        (document, insight): (&Document, &Insight),
         chosen: &[EarId],
         today: Date,
         notices: &Notices,

@@ -308,8 +308,7 @@ impl App {
         let today = (self.clock)().date();
         let actions = self.side.ui(
             ui,
-            &self.document,
-            &self.insight,
+            (&self.document, &self.insight),
             &self.chosen,
             today,
             &self.notices,

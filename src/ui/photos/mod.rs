@@ -83,6 +83,15 @@ pub fn named(project: &Project) -> Vec<PhotoFile> {
     project.photos.iter().map(file_of).collect()
 }
 
+/// A first reading: what each cell that is counted seems to show, by row and column.
+pub type FirstReading = Vec<(u16, u16, Proposal)>;
+
+/// A cell, by row and column, in a photograph.
+type CellOf = (SeenAs, (u16, u16));
+
+/// A photograph that was read, and the state of what is laid.
+type ReadingOf = (SeenAs, [u64; 2]);
+
 /// A picture that a pane asked for.
 #[derive(Debug, Clone)]
 pub enum Shown<T> {
@@ -198,8 +207,8 @@ pub struct PhotoShelf {
     making: Option<(Want, u64, Ticket)>,
     whole: Option<Kept<PhotoFile, WholePhoto>>,
     tray: Option<Kept<SeenAs, Arc<StraightTray>>>,
-    cells: Vec<Kept<(SeenAs, (u16, u16)), CellPicture>>,
-    readings: Vec<Kept<(SeenAs, [u64; 2]), Arc<Vec<(u16, u16, Proposal)>>>>,
+    cells: Vec<Kept<CellOf, CellPicture>>,
+    readings: Vec<Kept<ReadingOf, Arc<FirstReading>>>,
     faults: Vec<(Want, String)>,
     frame: u64,
     dropped: Vec<PathBuf>,
@@ -573,8 +582,7 @@ impl PhotoShelf {
     /// A picture of a cell that is kept already.
     fn cell_at(&mut self, seen: &SeenAs, place: (u16, u16)) -> Option<CellPicture> {
         let frame = self.frame;
-        let is_it =
-            |kept: &&mut Kept<(SeenAs, (u16, u16)), CellPicture>| kept.key.1 == place && kept.key.0 == *seen;
+        let is_it = |kept: &&mut Kept<CellOf, CellPicture>| kept.key.1 == place && kept.key.0 == *seen;
         let kept = self.cells.iter_mut().find(is_it)?;
         kept.last = frame;
         Some(kept.what.clone())
@@ -594,7 +602,7 @@ impl PhotoShelf {
         seen: &SeenAs,
         revision: [u64; 2],
         laid: impl FnOnce() -> Vec<((u16, u16), u16)>,
-    ) -> Shown<Arc<Vec<(u16, u16, Proposal)>>> {
+    ) -> Shown<Arc<FirstReading>> {
         let frame = self.frame;
         let key = (seen.clone(), revision);
         if let Some(kept) = self.readings.iter_mut().find(|kept| kept.key == key) {

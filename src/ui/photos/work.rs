@@ -1,9 +1,9 @@
 //! What is done with photographs on their own thread. Each job owns what it needs and answers with [`Done`].
 
-use super::{AROUND_MM, SeenAs, WholePhoto};
+use super::{AROUND_MM, FirstReading, SeenAs, WholePhoto};
 use crate::jobs::JobContext;
 use crate::model::{Pass, TrayId};
-use crate::photo::{self, CellGrid, Limits, Photograph, Proposal, RectMm, RgbImage, Straightened};
+use crate::photo::{self, CellGrid, Limits, Photograph, RectMm, RgbImage, Straightened};
 use crate::store::photos::{self, PhotoFile, PhotoFileFault, Search};
 use egui::ColorImage;
 use jiff::civil::DateTime;
@@ -42,7 +42,7 @@ pub(super) enum Done {
     /// One cell.
     Cell(Result<CellImage, String>),
     /// The first reading, cell by cell.
-    Reading(Result<Vec<(u16, u16, Proposal)>, String>),
+    Reading(Result<FirstReading, String>),
     /// A search has ended.
     Search(Result<SearchEnd, String>),
     /// Photographs were copied to a project's new place; what could not be.

@@ -50,13 +50,14 @@ pub(super) struct CornerEditor {
 
 /// What the magnifier shows, and around which place.
 struct Glass {
-    around: Point,
+    /// The pixel of the photograph in its middle.
+    middle: [i64; 2],
     texture: TextureHandle,
 }
 
 impl std::fmt::Debug for Glass {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "magnifier around {:?}", self.around)
+        write!(f, "magnifier at {:?}", self.middle)
     }
 }
 
@@ -190,7 +191,7 @@ impl Scoring {
         }
         let corners = editor.corners(&photo, &grid);
         let tray = Straightened::new(grid, &corners);
-        let mut wish = self.corner_keys(ui, &mut editor, &photo);
+        let mut wish = Self::corner_keys(ui, &mut editor, &photo);
         let clicked = corner_head(ui, ctx, test, reading, &photo, &mut editor, tray.is_ok());
         wish = wish.or(clicked);
         let t = Tokens::of(ui);
@@ -284,7 +285,7 @@ impl Scoring {
     }
 
     /// Takes the keys of the corners, unless a list is open.
-    fn corner_keys(&mut self, ui: &Ui, editor: &mut CornerEditor, photo: &Photo) -> Option<Wish> {
+    fn corner_keys(ui: &Ui, editor: &mut CornerEditor, photo: &Photo) -> Option<Wish> {
         let focused = ui.memory(egui::Memory::focused);
         let corner = (0..4).find(|corner| focused == Some(handle(*corner)));
         if focused.is_some() && corner.is_none() {
@@ -522,22 +523,16 @@ fn magnifier(
     let t = Tokens::of(ui);
     let (width, height) = whole.pixels.dimensions();
     let side = (width.max(height) / 40).clamp(48, 200);
-    let centre = corner.map(f64::floor);
-    if editor.glass.as_ref().is_none_or(|glass| glass.around != centre) {
-        let image = around(&whole.pixels, centre, side);
+    let middle = corner.map(|at| at.floor() as i64);
+    if editor.glass.as_ref().is_none_or(|glass| glass.middle != middle) {
+        let image = around(&whole.pixels, middle, side);
         let options = TextureOptions::LINEAR;
-        match &mut editor.glass {
-            Some(glass) => {
-                glass.texture.set(image, options);
-                glass.around = centre;
-            }
-            None => {
-                let texture = ui.ctx().load_texture("magnifier", image, options);
-                editor.glass = Some(Glass {
-                    around: centre,
-                    texture,
-                });
-            }
+        if let Some(glass) = &mut editor.glass {
+            glass.texture.set(image, options);
+            glass.middle = middle;
+        } else {
+            let texture = ui.ctx().load_texture("magnifier", image, options);
+            editor.glass = Some(Glass { middle, texture });
         }
     }
     let Some(Glass { texture, .. }) = &editor.glass else {
@@ -549,7 +544,7 @@ fn magnifier(
     let scale = glass.width() / side as f32;
     let half = f64::from(side / 2);
     let pos = |[x, y]: Point| {
-        let from = [x - (centre[0] - half), y - (centre[1] - half)];
+        let from = [x - (middle[0] as f64 - half), y - (middle[1] as f64 - half)];
         glass.min + vec2(from[0] as f32, from[1] as f32) * scale
     };
     match tray {
@@ -565,8 +560,8 @@ fn magnifier(
 }
 
 /// The pixels around a place, black outside of the photograph.
-fn around(pixels: &RgbImage, [x, y]: Point, side: u32) -> ColorImage {
-    let (left, top) = (x as i64 - i64::from(side / 2), y as i64 - i64::from(side / 2));
+fn around(pixels: &RgbImage, [x, y]: [i64; 2], side: u32) -> ColorImage {
+    let (left, top) = (x - i64::from(side / 2), y - i64::from(side / 2));
     let mut rgb = Vec::with_capacity((side * side * 3) as usize);
     for (down, across) in
         (0..i64::from(side)).flat_map(|down| (0..i64::from(side)).map(move |across| (down, across)))
@@ -698,7 +693,7 @@ mod tests {
     #[test]
     fn the_magnifier_shows_what_lies_around_and_black_beyond() {
         let pixels = RgbImage::from_fn(10, 10, |x, y| [x as u8 * 20, y as u8 * 20, 9].into());
-        let image = around(&pixels, [0.0, 0.0], 4);
+        let image = around(&pixels, [0, 0], 4);
         assert_eq!(image.size, [4, 4]);
         assert_eq!(image.pixels[0], Color32::BLACK);
         assert_eq!(image.pixels[2 * 4 + 2].to_array(), [0, 0, 9, 255]);

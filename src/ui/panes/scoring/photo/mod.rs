@@ -295,7 +295,7 @@ impl Scoring {
             let room = vec2(ui.available_width(), height);
             self.photo_cell(ui, ctx, (cell, reading, &photo), &seen, room);
         }
-        self.reading_ui(ui, ctx, reading, cell, &photo, &seen);
+        Self::reading_ui(ui, ctx, reading, cell, &photo, &seen);
     }
 
     /// The line that names the photograph, with what can be done with it.
@@ -509,7 +509,6 @@ impl Scoring {
     }
 
     fn reading_ui(
-        &mut self,
         ui: &mut Ui,
         ctx: &mut PaneCtx<'_>,
         reading: Reading,
