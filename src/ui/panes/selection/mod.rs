@@ -2,6 +2,7 @@
 
 mod curve;
 mod field;
+mod limits;
 mod lines;
 mod marks;
 mod mothers;
@@ -262,6 +263,7 @@ impl Selection {
             let top = ui.cursor().top();
             price::details(ui, &derived.choice.summary);
             Self::sentences(ui, ctx, derived, Some(PRICE_ROOM * height));
+            Self::limits(ui, ctx, derived, set);
             Self::curve(ui, ctx, derived, set);
             mothers::ui(ui, ctx, derived.choice.season, set);
             shares::ui(ui, ctx, derived.choice.season, set);
@@ -308,6 +310,7 @@ impl Selection {
             ui.add_space(gap);
             price::details(ui, &derived.choice.summary);
             Self::sentences(ui, ctx, derived, None);
+            Self::limits(ui, ctx, derived, set);
             Self::curve(ui, ctx, derived, set);
             mothers::ui(ui, ctx, derived.choice.season, set);
             shares::ui(ui, ctx, derived.choice.season, set);
@@ -329,6 +332,15 @@ impl Selection {
         if let Some(after) = price::sentences(ui, &price, season, most_height) {
             ctx.run(Command::EditSeason(after));
             ctx.act(Action::CloseStep);
+        }
+    }
+
+    /// Limits on traits, and what each cutoff leaves out.
+    fn limits(ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, set: &Cutoffs) {
+        let (choice, is_free) = (&derived.choice, ctx.read_only.is_none());
+        let project = ctx.document.project();
+        if let Some(wanted) = limits::ui(ui, project, &choice.summary, set, is_free) {
+            commit(ctx, choice.season, wanted);
         }
     }
 
