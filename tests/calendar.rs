@@ -941,14 +941,14 @@ fn ten_thousand_ears_laid_over_five_evenings_are_not_slow() {
     timed("calendar again", &|| drop(insight.calendar(&document, TestId(1))));
     let fresh = Insight::default();
     timed("soundness and estimates", &|| {
-        drop(fresh.soundness(&document, TestId(1)))
+        drop(fresh.soundness(&document, TestId(1)));
     });
     timed("cold days", &|| drop(fresh.cold_days(&document, TestId(1))));
     timed("cold days again", &|| drop(fresh.cold_days(&document, TestId(1))));
     let project = document.project();
     let calendar = insight.calendar(&document, TestId(1));
     timed("iCalendar file", &|| {
-        drop(calendar_ics(project, &[&calendar], Timestamp::UNIX_EPOCH))
+        drop(calendar_ics(project, &[&calendar], Timestamp::UNIX_EPOCH));
     });
     // Water five times, early, warm, final, clean-up, for each evening.
     assert_eq!((calendar.evenings, calendar.items.len()), (5, 45));

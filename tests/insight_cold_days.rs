@@ -347,7 +347,7 @@ fn a_log_is_looked_at_before_it_is_taken() {
         spans,
     };
     let look = |bench: &Bench, log: &TemperatureLog| bench.insight.log_look(&bench.doc, log);
-    let before = bench.doc.revisions().clone();
+    let before = *bench.doc.revisions();
     let found = look(&bench, &log(24.0, 48, of_trays(&[floor])));
     assert_eq!(*bench.doc.revisions(), before);
     assert_eq!(

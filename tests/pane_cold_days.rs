@@ -20,6 +20,7 @@ use wintercrib::model::{
 };
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
+use wintercrib::ui::widgets::path_prompt::{PathAnswer, ScriptedPathPrompt};
 
 const THEMES: [(Theme, &str); 2] = [(Theme::Light, "light"), (Theme::Dark, "dark")];
 
@@ -305,6 +306,96 @@ fn two_unlike_files_are_taken_one_after_the_other_with_their_questions_answered(
         press(&mut harness, "Cancel");
         assert_eq!(logs(&harness).len(), 1);
     }
+}
+
+/// Goes on with Tab until something of this name has the keyboard.
+fn tab_to(harness: &mut Harness<'_, App>, role: Role, name: &str) {
+    for _ in 0..60 {
+        let has_it = harness
+            .query_all_by_role_and_label(role, name)
+            .any(|node| node.is_focused());
+        if has_it {
+            return;
+        }
+        harness.key_press(Key::Tab);
+        harness.run();
+    }
+    panic!("Tab does not come to {name}");
+}
+
+/// Tabs to something and presses a key there; a list that stays open is closed by Escape, which leaves the screen as it is.
+fn go(harness: &mut Harness<'_, App>, role: Role, name: &str, key: Key) {
+    let was_open = harness.ctx.any_popup_open();
+    tab_to(harness, role, name);
+    harness.key_press(key);
+    harness.run();
+    if was_open && harness.ctx.any_popup_open() {
+        harness.key_press(Key::Escape);
+        harness.run();
+        assert!(!harness.ctx.any_popup_open());
+    }
+}
+
+#[test]
+fn a_file_is_opened_answered_and_taken_by_keyboard_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("floor.csv");
+    std::io::Write::write_all(
+        &mut std::fs::File::create(&path).unwrap(),
+        floor_file().as_bytes(),
+    )
+    .unwrap();
+    let mut harness = common::harness([1280.0, 900.0], Theme::Light).build_eframe(move |_creation| {
+        let prompt = ScriptedPathPrompt::new([PathAnswer::Chosen(path)]);
+        let mut app = App::in_memory(laid(), now).with_prompt(prompt);
+        app.show(Pane::Trays);
+        app
+    });
+    harness.run();
+    go(&mut harness, Role::Button, "Cold days", Key::Enter);
+    go(&mut harness, Role::Button, "Add a temperature log", Key::Enter);
+    for _ in 0..500 {
+        if says(&harness, "Take the temperatures of floor.csv") {
+            break;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(10));
+        harness.step();
+    }
+    harness.run();
+    // The keyboard is at the first question.
+    let first = harness.get_by_role_and_label(Role::RadioButton, "day first: 2026-03-12 to 2026-03-12");
+    assert!(first.is_focused());
+    go(
+        &mut harness,
+        Role::RadioButton,
+        "month first: 2026-12-03 to 2026-12-03",
+        Key::Space,
+    );
+    go(&mut harness, Role::RadioButton, "°F", Key::Space);
+    // A separator that makes no sense is refused, and the file is read as before.
+    go(&mut harness, Role::RadioButton, "tab", Key::Space);
+    assert!(says(&harness, "Divided by a tab: "));
+    assert!(is_chosen(&harness, "comma") && !is_chosen(&harness, "tab"));
+    go(
+        &mut harness,
+        Role::ComboBox,
+        "Times of the day are in",
+        Key::Enter,
+    );
+    go(&mut harness, Role::Button, "Channel 1", Key::Enter);
+    assert!(says(
+        &harness,
+        "No line has a time and a temperature in these columns"
+    ));
+    go(
+        &mut harness,
+        Role::ComboBox,
+        "Times of the day are in",
+        Key::Enter,
+    );
+    go(&mut harness, Role::Button, "the same column", Key::Enter);
+    go(&mut harness, Role::Button, "Take 40 readings", Key::Enter);
+    assert_eq!(logs(&harness)[0].readings.len(), 40);
 }
 
 #[test]

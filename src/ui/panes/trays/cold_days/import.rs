@@ -388,7 +388,7 @@ impl Import {
                 let (form, look) = (&self.form, &self.look);
                 let log = || log_of(form, look, start, test, typed);
                 let found = self.looked.at(ctx, (&typed.spans, start, self.reading), log);
-                look_ui(ui, found, ctx, Id::unique("log to import"));
+                look_ui(ui, found, ctx, test, Id::unique("log to import"));
             }
         }
         for remark in &self.look.remarks {

@@ -231,8 +231,9 @@ impl Looked {
 }
 
 /// Draws what a log would say of its trays.
-pub(super) fn look_ui(ui: &mut Ui, look: &LogLook, ctx: &PaneCtx<'_>, id: Id) {
+pub(super) fn look_ui(ui: &mut Ui, look: &LogLook, ctx: &PaneCtx<'_>, test: TestId, id: Id) {
     let t = Tokens::of(ui);
+    let days = ctx.insight.cold_days(ctx.document, test);
     for warning in &look.warnings {
         let text = RichText::new(format!("⚠ {warning}")).color(t.warn);
         ui.add(Label::new(text).wrap());
@@ -243,8 +244,8 @@ pub(super) fn look_ui(ui: &mut Ui, look: &LogLook, ctx: &PaneCtx<'_>, id: Id) {
     ui.add_space(t.space.small);
     let picture = Picture {
         figures: &look.figures,
-        counts: &[],
-        events: &[],
+        counts: &days.counts,
+        events: &days.events,
         unit: ctx.document.project().about.units.temperature,
     };
     picture.ui(ui, id);
@@ -319,7 +320,7 @@ impl EditLog {
                 let changed = || changed(log, form, &typed);
                 let start = moved(log.start, typed.minutes);
                 let look = this.looked.at(ctx, (&typed.spans, start, 0), changed);
-                look_ui(ui, look, ctx, Id::unique("changed log"));
+                look_ui(ui, look, ctx, log.test, Id::unique("changed log"));
             },
         );
         self.leaving.is_asked(ui) || done
@@ -379,17 +380,20 @@ fn moved(start: DateTime, minutes: i32) -> DateTime {
     start.saturating_add(jiff::SignedDuration::from_mins(i64::from(minutes)))
 }
 
-/// Whether Escape leaves a screen: in a text field it leaves the field only. Remembered from one frame to the next.
+/// Whether Escape leaves a screen: in a text field it leaves the field only, and an open list closes. Remembered from one
+/// frame to the next.
 #[derive(Debug, Default)]
 pub(super) struct Leaving {
-    was_typing: bool,
+    was_busy: bool,
 }
 
 impl Leaving {
     /// Says whether Escape was pressed for the screen; call it in every frame, at its end.
     pub(super) fn is_asked(&mut self, ui: &Ui) -> bool {
-        let was_typing = std::mem::replace(&mut self.was_typing, ui.ctx().text_edit_focused());
-        let is_free = !ui.ctx().any_popup_open() && ui.ctx().memory(|m| m.top_modal_layer().is_none());
-        is_free && !was_typing && ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape))
+        let is_covered = ui.ctx().any_popup_open() || ui.ctx().memory(|m| m.top_modal_layer().is_some());
+        let is_busy = is_covered || ui.ctx().text_edit_focused();
+        let was_busy = std::mem::replace(&mut self.was_busy, is_busy);
+        let is_free = !was_busy && !is_covered;
+        is_free && ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape))
     }
 }

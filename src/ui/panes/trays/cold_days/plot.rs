@@ -98,12 +98,18 @@ impl Picture<'_> {
         ui.add_space(t.space.small);
     }
 
-    /// The days of the test with one before and one behind, where a log has readings beyond them; none for all readings.
+    /// The days of the test with one before and one behind, where a log has readings or something was noted beyond them; none
+    /// for all.
     fn sight(&self) -> Option<(f64, f64)> {
         let from = self.figures.stages.first()?.from_day - 1.0;
         let to = self.figures.stages.last()?.to_day + 1.0;
         let ends: Vec<(f64, f64)> = self.ends().collect();
-        let is_beyond = ends.iter().any(|(first, last)| *first < from || *last > to);
+        let noted = self
+            .events
+            .iter()
+            .filter_map(|event| self.figures.day_of(event.at));
+        let is_beyond = ends.iter().any(|(first, last)| *first < from || *last > to)
+            || noted.into_iter().any(|day| !(from..=to).contains(&day));
         let is_within = ends.iter().any(|(first, last)| *first < to && *last > from);
         (is_beyond && is_within).then_some((from, to))
     }
@@ -434,4 +440,91 @@ fn entry(ui: &mut Ui, look: &Look, name: &str) {
         rect.center().y - galley.size().y / 2.0,
     );
     painter.galley(at, galley, t.text);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// With ten points a day and ten a degree: a spike of five degrees is 50 points high.
+    #[test]
+    fn a_line_is_cut_at_the_corners_of_a_steep_spike_and_nowhere_else() {
+        let scale = [10.0, -10.0];
+        let smooth: Vec<[f64; 2]> = (0..50).map(|at| [f64::from(at), f64::from(at % 2)]).collect();
+        assert_eq!(strokes(&smooth, scale), [&smooth[..]]);
+        let mut spike: Vec<[f64; 2]> = (0..7).map(|at| [f64::from(at) * 0.01, 13.0]).collect();
+        spike[3][1] = 18.0;
+        let lengths: Vec<usize> = strokes(&spike, scale).iter().map(|one| one.len()).collect();
+        assert_eq!(lengths, [3, 2, 2, 3]);
+        // Each part begins where the one before it ends, so that nothing of the line is lost.
+        let parts = strokes(&spike, scale);
+        assert!(parts.windows(2).all(|pair| pair[0].last() == pair[1].first()));
+        let wild: Vec<[f64; 2]> = (0..5000)
+            .map(|at| [f64::from(at), f64::from(at % 2) * 9.0])
+            .collect();
+        assert_eq!(strokes(&wild, scale).len(), MOST_STROKES + 1);
+        for few in [&wild[..0], &wild[..1], &wild[..2]] {
+            assert_eq!(strokes(few, scale), [few]);
+        }
+    }
+
+    /// What lies far beyond the test does not push its days together; readings of other days only are all shown.
+    #[test]
+    fn the_days_of_the_test_are_in_sight() {
+        let zero = jiff::civil::date(2026, 2, 3).at(0, 0, 0, 0);
+        let line = |from: f64, to: f64| LogLine {
+            log: crate::model::LogId(1),
+            name: String::new(),
+            trays: String::new(),
+            from: zero,
+            to: zero,
+            readings: 2,
+            lowest_c: 13.0,
+            highest_c: 13.0,
+            pieces: vec![vec![[from, 13.0], [to, 13.0]]],
+        };
+        let noted = |day: i64| EventLine {
+            event: crate::model::EventId(1),
+            at: zero.saturating_add(jiff::SignedDuration::from_hours(24 * day)),
+            trays: String::new(),
+            what: String::new(),
+            kind: "water",
+        };
+        let sight = |lines: Vec<LogLine>, events: &[EventLine], is_laid: bool| {
+            let stage = crate::insight::Stage {
+                from_day: 0.75,
+                to_day: 12.75,
+                low_c: 11.5,
+                high_c: 14.5,
+            };
+            let figures = LogFigures {
+                zero: Some(zero),
+                lines,
+                stages: if is_laid { vec![stage] } else { Vec::new() },
+                ..LogFigures::default()
+            };
+            let picture = Picture {
+                figures: &figures,
+                counts: &[],
+                events,
+                unit: TemperatureUnit::Celsius,
+            };
+            picture.sight()
+        };
+        let days = Some((-0.25, 13.75));
+        assert_eq!(sight(vec![line(0.75, 12.75)], &[noted(6)], true), None);
+        assert_eq!(sight(vec![line(0.75, 200.0)], &[], true), days);
+        assert_eq!(sight(vec![line(0.75, 12.75)], &[noted(300)], true), days);
+        assert_eq!(sight(vec![line(200.0, 210.0)], &[], true), None);
+        assert_eq!(sight(vec![line(0.75, 200.0)], &[], false), None);
+    }
+
+    #[test]
+    fn marks_stand_on_whole_days_and_are_never_many() {
+        let days = |ends| whole_days(ends).iter().map(|mark| mark.value).collect::<Vec<_>>();
+        assert_eq!(days((-0.5, 3.2)), [0.0, 1.0, 2.0, 3.0]);
+        assert_eq!(days((0.6, 1.4)), [0.75, 1.0, 1.25]);
+        assert_eq!(days((-3.0, 22.0)), [0.0, 7.0, 14.0, 21.0]);
+        assert!(days((0.0, 40_000.0)).len() <= 22);
+    }
 }
