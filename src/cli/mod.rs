@@ -36,7 +36,7 @@ pub enum Request {
     /// The window, on a project or on a demo.
     Window(Option<PathBuf>),
     /// A verb.
-    Verb(Verb),
+    Verb(Box<Verb>),
 }
 
 impl Request {
