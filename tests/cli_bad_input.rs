@@ -295,6 +295,14 @@ fn bad_counts_are_not_taken_at_all() {
     bad("cell,strong,dead\nA1,8,1\n", &["line 2", "9"]);
     bad("cell,strong,dead\nA1,-1,11\n", &["line 2", "-1"]);
     bad("cell,strong,dead\nZ9,8,2\n", &["line 2", "Z9"]);
+    // More had emerged early than are seedlings or dead in the end.
+    bad(
+        "cell,pass,strong,dead,fresh\nA1,early,9,,1\nA1,final,5,,5\n",
+        &[
+            "line 3: tray 1, cell A1: 9 had emerged at the early count",
+            "say why in a column 'reason'",
+        ],
+    );
     // A landmark.
     bad("cell,strong,dead\nB1,8,2\n", &["line 2", "nothing to count"]);
     bad("cell,strong,dead\nA1,8,2\nA1,7,3\n", &["line 3", "line 2"]);

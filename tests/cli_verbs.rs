@@ -561,6 +561,12 @@ fn ears_that_are_there_already_are_refused_updated_or_skipped() {
 #[test]
 fn counts_are_taken_for_the_test_and_corrected_only_when_asked() {
     let folder = Folder::with(&without("counts"));
+    // What does not fit together has its reason with it.
+    let odd = "cell,pass,strong,fresh,reason\nA3,early,9,1,\nA3,final,5,5,the cat sat on it\n";
+    folder.put("odd.csv", odd);
+    folder
+        .run_untouched("import p.ron --counts odd.csv --dry-run")
+        .ends_with(0);
     folder.put("c.csv", "cell,strong,weak,dead\nA1,8,1,1\nA2,3,0,7\n");
     let ran = folder.run("import p.ron --counts c.csv").ends_with(0);
     assert_eq!(ran.out, "2 counts taken.\n");

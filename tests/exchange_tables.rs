@@ -433,7 +433,10 @@ fn every_bad_count_is_named_with_its_line() {
         ),
         ("line 6, column 'tray': ", "this test has no tray '2'"),
         ("line 7, column 'ear': ", "may be one cell off"),
-        ("line 8: ", "is a landmark, left empty on purpose"),
+        (
+            "line 8: ",
+            "is a landmark, left empty on purpose, so there is nothing to count",
+        ),
         ("line 9, column 'strong': ", "below zero"),
         ("line 10, column 'vigor': ", "'12' is not a vigor grade"),
         ("line 11, column 'mould': ", "'perhaps'"),

@@ -1379,6 +1379,27 @@ fn pictures() {
             common::shot(&mut harness, &format!("scoring-{name}-{theme_name}"));
         }
     }
+    // A low window: a tray half done, a question with reasons, the categories.
+    for theme in [Theme::Light, Theme::Dark] {
+        let theme_name = if theme == Theme::Light { "light" } else { "dark" };
+        let low = [900.0, 600.0];
+        let mut harness = window(laid(240), Pane::Scoring, theme, low, 1.0);
+        for text in ["8*7", "81*6", "108", "91E", "73E", "107", "91E", "8*7"] {
+            score(&mut harness, text);
+        }
+        answer(&mut harness);
+        keys(&mut harness, "81");
+        common::shot(&mut harness, &format!("scoring-900x600-{theme_name}"));
+        let mut harness = window(counted_early(7), Pane::Scoring, theme, low, 1.0);
+        keys(&mut harness, "5*7");
+        common::shot(&mut harness, &format!("scoring-usual-900x600-{theme_name}"));
+        keys(&mut harness, "/");
+        common::shot(&mut harness, &format!("scoring-reasons-900x600-{theme_name}"));
+        harness.key_press(Key::Escape);
+        harness.run();
+        press(&mut harness, &["Options", "Categories…"]);
+        common::shot(&mut harness, &format!("scoring-categories-900x600-{theme_name}"));
+    }
     let mut harness = open(laid(24));
     keys(&mut harness, "9+3+");
     common::shot(&mut harness, "scoring-refused");

@@ -135,7 +135,7 @@ fn every_bad_line_is_named_and_the_good_ones_can_be_taken_alone() {
     for said in [
         "Line 3: tray 1, cell",
         "the counts add up to 9, but 10 kernels were laid",
-        "is a landmark, left empty on purpose. Compare with the tray: the counts may be one cell off.",
+        "is a landmark, left empty on purpose, so there is nothing to count. Compare with the tray",
         "Line 5, column 'cell': tray 1 has no cell Z9",
         "Line 6, column 'strong'",
         "1 count new, 4 lines with problems. Nothing is taken yet.",
@@ -213,6 +213,13 @@ fn counts_that_do_not_fit_together_wait_for_a_reason() {
     ] {
         assert_eq!(final_count(&harness, &all[at]).unwrap().2, why, "cell {at}");
     }
+    // The same table again takes nothing away, and asks nothing.
+    ask(&mut harness);
+    assert!(says(
+        &harness,
+        "0 counts new, 6 there already. Nothing is taken yet."
+    ));
+    assert!(!can(&harness, "Take 0 counts"));
 }
 
 #[test]

@@ -11,10 +11,12 @@ use egui::{Event, Key, Theme};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use scoring_keys::{answer, cells, keys, laid, project, score, tally};
-use tray_sample::window;
+use tray_sample::{stamp, window};
 use wintercrib::exchange::print::{Paper, unwatched};
 use wintercrib::exchange::tray_prints::{TrayPrint, TrayPrintOrder, tray_print};
-use wintercrib::model::{Cell, Count, Document, Pass, TestId};
+use wintercrib::model::{
+    Cell, Command, Count, Document, Pass, Recipe, SeasonId, TestDesign, TestId, TrayPlan,
+};
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
 
@@ -334,6 +336,55 @@ fn the_sheet_is_typed_in_the_order_in_which_it_is_printed() {
         keys(&mut harness, &format!("{}+++{}E", 8 * cells, 2 * cells));
     }
     assert_eq!(typed, printed);
+}
+
+#[test]
+fn another_test_ends_the_sheet_and_a_blind_typist_sees_no_stored_figure() {
+    let mut document = laid(24);
+    let design = Command::DesignTest(TestDesign {
+        season: SeasonId(1),
+        replaces: None,
+        name: "Test 2".to_owned(),
+        plan: TrayPlan::default(),
+        recipe: Recipe::default(),
+        check_lot: String::new(),
+        seed: 8,
+        ears: None,
+    });
+    document.run(&design, &stamp()).unwrap();
+    let mut harness = open(document);
+    let choose = |harness: &mut Harness<'_, App>, test: &str| {
+        harness
+            .get_by_role_and_label(egui::Role::RadioButton, test)
+            .click();
+        harness.run_steps(6);
+    };
+    choose(&mut harness, "Test 1");
+    begin(&mut harness, "2026-11-30", "I.T.");
+    keys(&mut harness, "8*7");
+    choose(&mut harness, "Test 2");
+    assert!(says(&harness, "1 cell typed and not stored"));
+    assert!(!says(&harness, "Score sheet of tray 1"));
+    choose(&mut harness, "Test 1");
+    harness.get_by_label("10 of 10 kernels, ✓ complete");
+    keys(&mut harness, "E");
+    let first = row(&harness, 1);
+    assert_eq!(count_of(&harness, &first[0]).unwrap().tally, tally(8, 0, 0, 2));
+    press(&mut harness, "Options");
+    harness
+        .get_by_role_and_label(egui::Role::CheckBox, "Blind")
+        .click();
+    harness.run();
+    harness.key_press(Key::Escape);
+    harness.run();
+    begin(&mut harness, "2026-11-30", "I.T.");
+    assert!(
+        harness.query_by_label("done").is_some(),
+        "the stored cell is told to be done"
+    );
+    keys(&mut harness, "9*6");
+    assert!(harness.query_all_by_label("9").next().is_some());
+    common::shot(&mut harness, "scoring-paper-blind");
 }
 
 #[test]

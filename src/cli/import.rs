@@ -99,7 +99,10 @@ fn counts(
     }
     let (found, mut problems) = counts_csv::count_drafts(table, &columns, project, test);
     let misfits = counts_csv::misfits(project, &found);
-    problems.extend(misfits.into_iter().map(|(_, problem)| problem));
+    problems.extend(misfits.into_iter().map(|(_, mut problem)| {
+        problem.what += " If it is so all the same, say why in a column 'reason'";
+        problem
+    }));
     problems.sort_by_key(|problem| problem.line);
     refuse_problems(&problems, problems.len(), &import.table)?;
     tell_unmatched(&columns.unmatched(table));

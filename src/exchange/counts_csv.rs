@@ -178,8 +178,8 @@ impl CountDraft {
     }
 }
 
-/// Names the counts that do not fit together with what is there or with each other, each with its place among the drafts
-/// and what to do. One with a reason beside it is not named.
+/// Names the counts that do not fit together with what is there or with each other, each with its place among the drafts.
+/// One with a reason beside it is not named.
 pub fn misfits(project: &Project, drafts: &[(usize, CountDraft)]) -> Vec<(usize, RowProblem)> {
     let taken: Vec<Taken> = drafts.iter().map(|(_, draft)| draft.taken()).collect();
     let named = guards_together(project, &taken).into_iter();
@@ -190,10 +190,7 @@ pub fn misfits(project: &Project, drafts: &[(usize, CountDraft)]) -> Vec<(usize,
                 let tray = project.trays.get(cell.tray).map_or(0, |tray| tray.number);
                 format!("tray {tray}, cell {}", cell.name())
             });
-            let what = format!(
-                "{place}: {} If it is so all the same, say why in a column 'reason'",
-                guard.sentence(false)
-            );
+            let what = format!("{place}: {}", guard.sentence(false));
             (at, RowProblem::of_line(drafts[at].0, what))
         })
         .collect()
@@ -290,7 +287,7 @@ impl<'a> Reader<'a> {
         if !cell.content.is_counted() {
             let what = if cell.content == CellContent::Landmark {
                 format!(
-                    "{place} is a landmark, left empty on purpose. Compare with the tray: the counts may be one cell off"
+                    "{place} is a landmark, left empty on purpose, so there is nothing to count. Compare with the tray: the counts may be one cell off"
                 )
             } else {
                 format!(
@@ -334,7 +331,7 @@ impl<'a> Reader<'a> {
     fn beside_what_is_there(
         &self,
         row: &Row,
-        draft: CountDraft,
+        mut draft: CountDraft,
         place: &str,
     ) -> Result<Option<CountDraft>, RowProblem> {
         let (cell, pass, second) = identity(&draft.seen);
@@ -350,6 +347,10 @@ impl<'a> Reader<'a> {
             return Ok(Some(draft));
         };
         if !draft.is_void && !differs(count, &draft.seen) {
+            if draft.seen.overruled.is_empty() {
+                // What was said of it stays when the same table is read again.
+                count.overruled.clone_into(&mut draft.seen.overruled);
+            }
             return Ok(Some(draft));
         }
         match self.columns.existing {

@@ -107,8 +107,15 @@ pub fn guards_together(project: &Project, taken: &[Taken]) -> Vec<(usize, Guard)
                 .any(|one| [*earlier, *later].contains(&one.seen.pass) && !one.seen.overruled.is_empty()),
             Guard::VigorOfNothing(_) => !one.seen.overruled.is_empty(),
         };
+        // It is named where the later count is, if both are taken.
+        let is_named_later = |guard: &Guard| match guard {
+            Guard::Lost { later, .. } if *later != one.seen.pass => together.iter().any(|other| {
+                (other.seen.pass, other.seen.second) == (*later, one.seen.second) && !other.is_void
+            }),
+            Guard::Lost { .. } | Guard::VigorOfNothing(_) => false,
+        };
         for guard in guards_beside(project, &one.seen, together) {
-            if !known.contains(&guard) && !is_explained(&guard) {
+            if !known.contains(&guard) && !is_explained(&guard) && !is_named_later(&guard) {
                 known.push(guard);
                 found.push((at, guard));
             }

@@ -220,8 +220,8 @@ impl Import {
         ui.label(RichText::new(self.found.summary()).font(t.strong_font()));
         let is_explained = self.found.misfits.is_empty() || is_reason(&self.reason);
         let odd = if is_explained { 0 } else { self.found.misfits.len() };
-        let all = self.found.drafts.len();
-        let fitting = all - self.found.odd(is_explained).len();
+        let all = self.found.drafts.len().saturating_sub(self.found.same);
+        let fitting = all.saturating_sub(odd);
         let mut done = false;
         ui.horizontal_wrapped(|ui| {
             let is_good = self.found.bad_lines == 0 && odd == 0 && all > 0;
@@ -288,7 +288,8 @@ impl Import {
             })
             .collect();
         self.refused = None;
-        self.asked = Some((ctx.run_for(record_command(&taken)), taken.len()));
+        let new = taken.len().saturating_sub(self.found.same);
+        self.asked = Some((ctx.run_for(record_command(&taken)), new));
     }
 }
 

@@ -131,6 +131,15 @@ impl Sheet {
     }
 }
 
+/// Says how many cells are typed and not stored, if any.
+fn unstored(cells: usize) -> Option<(Tone, String)> {
+    let text = format!(
+        "{} typed and not stored, as the row was not finished; what was typed is still in the boxes, and Enter records it one by one.",
+        plural(cells, "cell")
+    );
+    (cells > 0).then_some((Tone::Warning, text))
+}
+
 /// The cells of the row of a cell that are counted, as the sheet prints them.
 fn row_of<'a>(project: &'a Project, cell: &Cell) -> Vec<&'a Cell> {
     project
@@ -172,10 +181,14 @@ impl Scoring {
         });
     }
 
-    /// Another tray has another sheet.
+    /// Another tray has another sheet, and another test ends the paper way.
     pub(super) fn follow_sheet(&mut self, ctx: &PaneCtx<'_>, test: &Test, reading: Reading, cell: &Cell) {
-        let is_other = |sheet: &Sheet| sheet.tray != cell.tray;
-        if self.sheet.as_ref().is_some_and(is_other) && self.sheet_dialog.is_none() {
+        let Some(sheet) = &self.sheet else { return };
+        let tray = ctx.document.project().trays.get(sheet.tray);
+        if tray.map(|tray| tray.test) != Some(test.id) {
+            self.message = unstored(sheet.typed.len());
+            (self.sheet, self.sheet_dialog, self.asking) = (None, None, None);
+        } else if sheet.tray != cell.tray && self.sheet_dialog.is_none() {
             self.ask_sheet(ctx, test, reading, cell);
         }
     }
@@ -245,15 +258,8 @@ impl Scoring {
     /// Ends the paper way. What was typed and not stored stays in the boxes of its cells.
     pub(super) fn stop_sheet(&mut self, project: &Project, walk: &Walk) {
         let Some(sheet) = self.sheet.take() else { return };
-        let open = sheet.typed.len();
         self.asking = None;
-        self.message = (open > 0).then(|| {
-            let text = format!(
-                "{} typed and not stored, as the row was not finished; what was typed is still in the boxes, and Enter records it one by one.",
-                plural(open, "cell")
-            );
-            (Tone::Warning, text)
-        });
+        self.message = unstored(sheet.typed.len());
         if let Some(((cell, _), _)) = sheet.typed.first_key_value() {
             self.to(*cell);
         } else if self.cell.is_none() {
@@ -783,7 +789,7 @@ impl Scoring {
                 (sheet, &form),
                 reading,
                 other,
-                (other.id == cell.id, t),
+                (other.id == cell.id, self.blind, t),
             ));
         }
         let mut sum = vec![strong("sum".to_owned())];
@@ -830,7 +836,7 @@ fn cell_parts(
     (sheet, form): (&Sheet, &Form),
     reading: Reading,
     cell: &Cell,
-    (is_current, t): (bool, &Tokens),
+    (is_current, is_blind, t): (bool, bool, &Tokens),
 ) -> Vec<Part> {
     let known = sheet.known(project, cell.id, reading);
     let sign = if is_current { "▶ " } else { "" };
@@ -845,6 +851,14 @@ fn cell_parts(
         t.text
     };
     let write = |text: String| Part::of(RichText::new(text).color(colour));
+    if is_blind && matches!(known, Known::Stored(..)) {
+        // What was counted before is hidden from a blind scorer.
+        let hidden = form.slots().iter().enumerate();
+        let word = |at: usize| if at == 0 { "done" } else { "" };
+        parts.extend(hidden.map(|(at, _)| write(word(at).to_owned())));
+        parts.extend(form.is_final().then(|| write(String::new())));
+        return parts;
+    }
     for (at, category) in form.categories().enumerate() {
         parts.push(match known.tally() {
             Some(tally) => write(tally.of(category).to_string()),
