@@ -13,7 +13,7 @@ use photo_drawn::{EASY, draw_with_blanks, jpeg, jpeg_with_exif, png, png_that_cl
 use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 use std::time::{Duration, Instant};
 use tray_sample::{harvest, now, stamp};
 use wintercrib::model::{
@@ -77,8 +77,14 @@ fn landmarks(project: &Project) -> Vec<(u16, u16)> {
 struct Bench {
     folder: tempfile::TempDir,
     project: PathBuf,
-    drawn: photo_drawn::Drawn,
+    drawn: &'static photo_drawn::Drawn,
 }
+
+/// The photograph of the first tray, drawn once for all tests.
+static DRAWN: LazyLock<photo_drawn::Drawn> = LazyLock::new(|| {
+    let blank = landmarks(laid().project());
+    draw_with_blanks(21, &EASY, GRID, 900, &blank)
+});
 
 impl Bench {
     /// A project with a file, and a drawn photograph of its first tray.
@@ -86,11 +92,10 @@ impl Bench {
         let folder = tempfile::tempdir().unwrap();
         let document = laid();
         let project = folder.path().join("crib.ron");
-        let blank = landmarks(document.project());
         project_file::create(&project, document.project().clone(), "test").unwrap();
         fs::create_dir(folder.path().join("camera")).unwrap();
         Self {
-            drawn: draw_with_blanks(21, &EASY, GRID, 1200, &blank),
+            drawn: &DRAWN,
             folder,
             project,
         }
@@ -600,6 +605,7 @@ fn a_missing_photo_is_said_and_found_again_under_another_name() {
     let answer = PathAnswer::Chosen(bench.path("attic"));
     let mut window = bench.window(vec![answer]);
     assert!(says(&window, "is not the photo that was taken up"));
+    common::shot(&mut window, "photo_missing");
     press_any(&mut window, "Find photos…");
     settle(&mut window);
     assert!(
@@ -942,6 +948,52 @@ fn a_photo_that_is_taken_back_and_opened_again_lies_there_once() {
     settle(&mut window);
     assert_eq!(photos(&window).len(), 1);
     assert_eq!(fs::read_dir(folder_of(&bench.project)).unwrap().count(), 1);
+}
+
+#[test]
+fn a_photo_dropped_where_no_tray_is_counted_is_said_and_not_taken() {
+    let bench = Bench::new();
+    let mut window = bench.window(Vec::new());
+    // Another project is opened while photos are taken in: they are not noted in that one.
+    let other = bench.path("other.ron");
+    project_file::create(&other, laid().project().clone(), "test").unwrap();
+    let second = bench.put("second.jpg", &jpeg(&bench.drawn.photo, 60));
+    drop_files(&mut window, &[bench.photo(), second]);
+    assert!(window.state_mut().open_path(&other));
+    settle(&mut window);
+    assert!(photos(&window).is_empty(), "{:?}", photos(&window));
+    let said = notices(&window);
+    assert!(said.contains("not taken in"), "{said}");
+    // A season without a test has no tray.
+    let mut window = tray_sample::window(harvest(3), Pane::Scoring, Theme::Light, [1280.0, 800.0], 1.0);
+    drop_files(&mut window, &[bench.photo()]);
+    settle(&mut window);
+    let said = notices(&window);
+    assert!(
+        said.contains("There is no tray here that a photo could belong to."),
+        "{said}"
+    );
+}
+
+#[test]
+fn photos_being_taken_in_hold_the_window_open_until_they_are_noted() {
+    let bench = Bench::new();
+    let second = bench.put("second.jpg", &jpeg(&bench.drawn.photo, 60));
+    let mut window = bench.window(Vec::new());
+    drop_files(&mut window, &[bench.photo(), second]);
+    let close = egui::ViewportEvent::Close;
+    let viewport = window
+        .input_mut()
+        .viewports
+        .entry(egui::ViewportId::ROOT)
+        .or_default();
+    viewport.events.push(close);
+    window.step();
+    assert!(photos(&window).len() < 2, "the photos are still on their way");
+    settle(&mut window);
+    drop(window);
+    let kept = project_file::open(&bench.project, "test").unwrap();
+    assert_eq!(kept.document.project().photos.iter().count(), 2);
 }
 
 #[test]

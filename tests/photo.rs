@@ -6,12 +6,13 @@ mod photo_drawn;
 
 use image::{Rgb, RgbImage};
 use photo_drawn::{
-    Dice, Drawn, EASY, HARD, Hardness, KERNELS, USUAL, draw, jpeg, jpeg_with_exif, png, png_that_claims,
+    Dice, Drawn, EASY, HARD, Hardness, KERNELS, USUAL, draw, draw_with_blanks, jpeg, jpeg_with_exif, png,
+    png_that_claims,
 };
 use proptest::prelude::*;
 use wintercrib::photo::{
     CellGrid, Clearness, Limits, PhotoFault, Point, Proposal, ReadingFault, RgbImage as Picture,
-    Straightened, decode, length_mm, propose, shrink, without_metadata,
+    Straightened, decode, length_mm, propose, quarter_turns, shrink, without_metadata,
 };
 
 /// A small tray, so that the pictures are quickly drawn.
@@ -463,6 +464,42 @@ fn only_cells_in_which_kernels_lie_are_read() {
         [(1, 2)]
     );
     assert_eq!(propose(&drawn.photo, &tray, |_, _| None), Ok(Vec::new()));
+}
+
+#[test]
+fn landmarks_tell_a_turned_photo_and_give_no_false_alarm() {
+    let square = CellGrid {
+        rows: 3,
+        columns: 3,
+        cell_width_mm: 50.8,
+        cell_height_mm: 50.8,
+        aisle_mm: 0.0,
+    };
+    for (grid, landmarks) in [(GRID, vec![(2, 1)]), (square, vec![(1, 2), (2, 2)])] {
+        for (seed, hardness) in [(31, &EASY), (32, &USUAL), (33, &HARD)] {
+            let drawn = draw_with_blanks(seed, hardness, grid, 700, &landmarks);
+            let told = |turns: usize, landmarks: &[(u16, u16)]| {
+                let mut corners = drawn.corners;
+                // As if the corners had been given from another one on.
+                corners.rotate_right(turns);
+                let tray = Straightened::new(grid, &corners).unwrap();
+                quarter_turns(&drawn.photo, &tray, landmarks)
+            };
+            assert_eq!(told(0, &landmarks), None, "{seed}: no alarm where all is right");
+            assert_eq!(told(2, &landmarks), Some(2), "{seed}");
+            assert_eq!(told(2, &[]), None, "nothing can be told without landmarks");
+            if grid.rows == grid.columns {
+                assert_eq!(told(1, &landmarks), Some(1), "{seed}");
+                assert_eq!(told(3, &landmarks), Some(3), "{seed}");
+                // The middle stays where it is, however the tray is turned.
+                assert_eq!(told(2, &[(2, 2)]), None);
+            }
+        }
+    }
+    // A landmark in which something grows wherever one looks: no turn would do.
+    let full = draw(34, &USUAL, GRID, 700);
+    let tray = Straightened::new(GRID, &full.corners).unwrap();
+    assert_eq!(quarter_turns(&full.photo, &tray, &[(2, 1)]), None);
 }
 
 #[test]

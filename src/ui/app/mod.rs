@@ -525,7 +525,8 @@ impl eframe::App for App {
         self.photos.begin_frame();
         self.photos.set_reads(self.settings.reads_photos);
         self.frame_ui(ui);
-        self.photos.end_frame();
+        self.say_unwanted_photos();
+        self.photos.end_frame(&ui.ctx().clone());
     }
 
     fn save(&mut self, storage: &mut dyn eframe::Storage) {

@@ -141,6 +141,14 @@ impl App {
         self.say_left(&left);
     }
 
+    /// Says so when photographs were dropped where no tray is shown.
+    pub(super) fn say_unwanted_photos(&mut self) {
+        if !self.photos.take_dropped().is_empty() {
+            let text = "There is no tray here that a photo could belong to. Drop it where a tray is counted.";
+            self.notices.say(NoticeKind::Warning, text);
+        }
+    }
+
     // ---- missing photographs -----------------------------------------------------------------------------
 
     pub(super) fn ask_photo_folder(&mut self, ctx: &Context) {

@@ -32,7 +32,7 @@ const MOST_CELLS: usize = 12;
 const MOST_READINGS: usize = 12;
 
 /// How many frames a picture is kept without being asked for.
-const FRAMES_KEPT: u64 = 3;
+const FRAMES_KEPT: u64 = 1;
 
 /// A photograph with corners: what its straightened picture depends on.
 #[derive(Debug, Clone, PartialEq)]
@@ -201,8 +201,8 @@ pub struct PhotoShelf {
     waiting: VecDeque<Intake>,
     /// How many photographs were asked for since the shelf was last idle.
     asked: usize,
-    /// The job that writes, if one does.
-    writing: Option<Ticket>,
+    /// The job that writes, if one does, and the project for which it does.
+    writing: Option<(Ticket, Option<PathBuf>)>,
     /// The picture that is being made, the frame in which it was last asked for, and its job.
     making: Option<(Want, u64, Ticket)>,
     whole: Option<Kept<PhotoFile, WholePhoto>>,
@@ -253,7 +253,7 @@ impl PhotoShelf {
 
     /// Says what is being written, for the screen.
     pub fn says(&self) -> Option<String> {
-        let job = self.writing.as_ref()?;
+        let (job, _) = self.writing.as_ref()?;
         let now = self.asked - self.waiting.len().min(self.asked);
         Some(match (job.label.as_str(), self.asked) {
             (TAKE_IN, 2..) => format!("Taking in photo {now} of {}…", self.asked),
@@ -266,7 +266,9 @@ impl PhotoShelf {
 
     /// Gives up what is waiting and what can be given up.
     pub fn cancel(&mut self) -> Vec<String> {
-        if let Some(job) = self.writing.as_ref().filter(|job| job.label == SEARCH) {
+        if let Some((job, _)) = &self.writing
+            && job.label == SEARCH
+        {
             job.cancel();
         }
         self.drop_waiting()
@@ -354,7 +356,10 @@ impl PhotoShelf {
     }
 
     fn write(&mut self, ctx: &Context, label: &str, job: impl FnOnce(&JobContext) -> Done + Send + 'static) {
-        self.writing = self.submit(ctx, label, job).or(self.writing.take());
+        let project = self.project.clone();
+        if let Some(ticket) = self.submit(ctx, label, job) {
+            self.writing = Some((ticket, project));
+        }
     }
 
     fn submit(
@@ -377,11 +382,16 @@ impl PhotoShelf {
     pub fn poll(&mut self, ctx: &Context) -> Vec<PhotoEvent> {
         let mut events = Vec::new();
         while let Some(done) = self.worker.as_mut().and_then(Worker::poll) {
-            if self.writing.as_ref().is_some_and(|job| job.id == done.id) {
-                self.writing = None;
-            }
+            let wrote = self.writing.take_if(|(job, _)| job.id == done.id);
+            let is_elsewhere = wrote.is_some_and(|(_, project)| project != self.project);
             let made = self.making.take_if(|(_, _, job)| job.id == done.id);
             match done.outcome {
+                // What was done for a project that is no longer open must not be noted in this one.
+                Outcome::Finished(Done::Kept(kept)) if is_elsewhere => {
+                    let text = format!("{} was not taken in, as another project was opened.", kept.file);
+                    events.push(PhotoEvent::NotKept(text));
+                }
+                Outcome::Finished(_) if is_elsewhere => {}
                 Outcome::Finished(what) => events.extend(self.put(ctx, made, what)),
                 Outcome::Cancelled => {}
                 Outcome::Failed(why) => match made {
@@ -456,7 +466,7 @@ impl PhotoShelf {
     }
 
     /// Ends a frame: what was not asked for lately is let go.
-    pub fn end_frame(&mut self) {
+    pub fn end_frame(&mut self, ctx: &Context) {
         let oldest = self.frame.saturating_sub(FRAMES_KEPT);
         self.whole.take_if(|kept| kept.last < oldest);
         self.tray.take_if(|kept| kept.last < oldest);
@@ -466,6 +476,13 @@ impl PhotoShelf {
             && *last < oldest
         {
             job.cancel();
+        }
+        // What is large goes soon, also when nobody touches the window.
+        let frame = self.frame;
+        let is_idle = self.whole.as_ref().is_some_and(|kept| kept.last < frame)
+            || self.tray.as_ref().is_some_and(|kept| kept.last < frame);
+        if is_idle {
+            ctx.request_repaint();
         }
         let excess = self.faults.len().saturating_sub(64);
         self.faults.drain(..excess);
@@ -645,6 +662,15 @@ fn drop_oldest<K, T>(kept: &mut Vec<Kept<K, T>>, most: usize, oldest: u64) {
                 kept.swap_remove(at);
             }
             _ => return,
+        }
+    }
+}
+
+impl Drop for PhotoShelf {
+    /// Nobody looks at a picture any more; what is written is finished.
+    fn drop(&mut self) {
+        if let Some((_, _, job)) = &self.making {
+            job.cancel();
         }
     }
 }

@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// The longest side of a cell's picture, in pixels.
-const MOST_CELL_PX: f64 = 1024.0;
+const MOST_CELL_PX: f64 = 800.0;
 
 /// The most pixels of a straightened tray: 120 MB.
 const MOST_TRAY_PX: f64 = 40e6;
@@ -264,6 +264,9 @@ pub(super) fn reading(source: Source, seen: &SeenAs, laid: &[((u16, u16), u16)])
 /// Looks for the photographs that are missing, in a folder and those in it.
 pub(super) fn search(project: &Path, named: &[PhotoFile], folder: &Path, job: &JobContext) -> Done {
     let is_missing = |photo: &&PhotoFile| {
+        if job.cancelled() {
+            return false;
+        }
         let read = photos::read(project, photo);
         matches!(
             read,

@@ -171,6 +171,7 @@ pub(super) fn legend(ui: &mut Ui, (is_final, is_sheet): (bool, bool)) {
             ("G", "go to"),
             ("Arrows", "any cell"),
             ("Page Up/Down", "tray"),
+            ("O", "photos"),
             ("F6", "leave"),
         ]);
     }

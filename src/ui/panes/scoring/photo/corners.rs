@@ -179,7 +179,9 @@ impl Scoring {
             return false;
         };
         let project = ctx.document.project();
-        let photo = project.photos.get(editor.photo).cloned();
+        let is_here =
+            |photo: &&Photo| project.test_of_tray(photo.tray).map(|other| other.id) == Some(test.id);
+        let photo = project.photos.get(editor.photo).filter(is_here).cloned();
         let Some((photo, grid)) =
             photo.and_then(|photo| grid_of(project, photo.tray).map(|grid| (photo, grid)))
         else {
@@ -272,12 +274,7 @@ impl Scoring {
             }
             Some(Wish::Accept) => {
                 let corners = Some(editor.corners(photo, grid));
-                ctx.act(Action::CloseStep);
-                ctx.run(Command::EditPhoto(Photo {
-                    corners,
-                    ..photo.clone()
-                }));
-                ctx.act(Action::CloseStep);
+                change(ctx, photo, |photo| photo.corners = corners);
                 self.photo.chosen.insert(photo.tray, photo.id);
                 self.photo.corners = after(photo.id).map(CornerEditor::new);
             }

@@ -2,7 +2,7 @@
 
 use super::{Scoring, keyboard, length_text};
 use crate::insight::Reading;
-use crate::model::{Cell, CellId, LengthUnit, Photo, PhotoId};
+use crate::model::{Cell, CellId, Fault, LengthUnit, Photo, PhotoId, sentence};
 use crate::photo::{Point, RectMm, length_mm};
 use crate::ui::context::{PaneCtx, Tone};
 use crate::ui::photos::CellPicture;
@@ -21,7 +21,7 @@ pub(super) fn picture() -> Id {
 }
 
 /// The line that is being drawn.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Line {
     /// The cell and the photograph on which it is drawn.
     on: Option<(CellId, PhotoId)>,
@@ -30,8 +30,23 @@ pub(super) struct Line {
     cross: Point,
     /// Where it was when it was last brought into sight.
     brought: Option<Point>,
+    /// Why no line can be taken here, if so.
+    can_take: Result<(), String>,
     /// Whether it was taken, so that the next point begins a new one.
     is_taken: bool,
+}
+
+impl Default for Line {
+    fn default() -> Self {
+        Self {
+            on: None,
+            points: Vec::new(),
+            cross: [0.0, 0.0],
+            brought: None,
+            can_take: Ok(()),
+            is_taken: false,
+        }
+    }
 }
 
 impl Line {
@@ -156,7 +171,11 @@ impl Scoring {
             rect,
             part: shown.part,
         };
-        let can_measure = ctx.read_only.is_none() && cell.content.is_counted();
+        self.photo.line.can_take = match ctx.read_only {
+            Some(why) => Err(sentence(why)),
+            None if !cell.content.is_counted() => Err(sentence(&Fault::NothingToCount.to_string())),
+            None => Ok(()),
+        };
         if response.clicked() {
             response.request_focus();
             if let Some(pos) = response.interact_pointer_pos() {
@@ -193,7 +212,7 @@ impl Scoring {
             info.current_text_value = Some(text.clone());
             info
         });
-        if can_measure {
+        if self.photo.line.can_take.is_ok() {
             self.line_words(ui, (cell, reading), unit, response.has_focus());
         }
     }
@@ -296,6 +315,10 @@ impl Scoring {
     }
 
     fn take_line(&mut self, key: (CellId, Reading), part: Part, unit: LengthUnit) {
+        if let Err(why) = &self.photo.line.can_take {
+            self.message = Some((Tone::Warning, why.clone()));
+            return;
+        }
         let line = &mut self.photo.line;
         let Some(length) = line.length().filter(|_| !line.is_taken) else {
             let text =

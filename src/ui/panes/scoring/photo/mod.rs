@@ -122,24 +122,19 @@ impl Scoring {
     pub(super) fn has_photo_inside(&self, ctx: &PaneCtx<'_>, cell: &Cell, reading: Reading) -> bool {
         let is_elsewhere = self.photo.is_beside || self.photo.is_large;
         let is_inside = ctx.photos.reads() || !is_elsewhere;
-        is_inside && self.photo_seen(ctx.document.project(), cell, reading).is_some()
+        is_inside && self.sheet.is_none() && self.photo_seen(ctx.document.project(), cell, reading).is_some()
     }
 
     // ---- what is asked for -------------------------------------------------------------------------------
 
     /// Takes the photographs that were dropped on the pane, for the tray and the count in view.
     pub(super) fn take_dropped_photos(&mut self, ctx: &mut PaneCtx<'_>, reading: Reading) {
+        let cell = self.cell.and_then(|cell| ctx.document.project().cells.get(cell));
+        let Some(cell) = cell else { return };
         let paths = ctx.photos.take_dropped();
         if paths.is_empty() {
             return;
         }
-        let cell = self.cell.and_then(|cell| ctx.document.project().cells.get(cell));
-        let Some(cell) = cell else {
-            return ctx.notice(
-                Tone::Warning,
-                "There is no tray here that the photo could belong to.",
-            );
-        };
         let (tray, pass) = (cell.tray, Some(reading.pass));
         ctx.act(Action::TakePhotos { paths, tray, pass });
     }
@@ -168,7 +163,8 @@ impl Scoring {
             return false;
         };
         let sign = sign.to_ascii_lowercase();
-        if !matches!(sign, 'o' | 'p' | 'c' | 'z' | 'l' | 'f') {
+        // On paper nothing is looked at.
+        if self.sheet.is_some() || !matches!(sign, 'o' | 'p' | 'c' | 'z' | 'l' | 'f') {
             return false;
         }
         if sign == 'o' {
@@ -250,6 +246,9 @@ impl Scoring {
     pub(super) fn photo_ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, reading: Reading, cell: &Cell) {
         let t = Tokens::of(ui);
         let project = ctx.document.project();
+        if self.sheet.is_some() {
+            return;
+        }
         if let Some(says) = ctx.photos.says() {
             ui.horizontal_wrapped(|ui| {
                 ui.label(RichText::new(says).color(t.quiet));
@@ -461,7 +460,7 @@ impl Scoring {
     ) -> bool {
         let project = ctx.document.project();
         let seen = self.photo_seen(project, cell, reading);
-        let Some((photo, seen)) = seen.filter(|_| self.photo.is_large) else {
+        let Some((photo, seen)) = seen.filter(|_| self.photo.is_large && self.sheet.is_none()) else {
             return false;
         };
         // The keys keep their place while the tray is not drawn.
