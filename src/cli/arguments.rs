@@ -169,7 +169,7 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
     let what = match kind {
         "temperature" => {
             given.refuse(&["pass", "existing"], "a temperature log")?;
-            Imported::Temperature(log_request(&mut given)?)
+            Imported::Temperature(Box::new(log_request(&mut given)?))
         }
         "counts" => {
             given.refuse(&of_logs, "counts")?;

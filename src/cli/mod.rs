@@ -135,7 +135,7 @@ enum Imported {
         /// The pass of lines that name none.
         pass: Pass,
     },
-    Temperature(LogRequest),
+    Temperature(Box<LogRequest>),
 }
 
 /// What is said about the file of a temperature logger.
