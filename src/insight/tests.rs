@@ -1792,6 +1792,7 @@ fn two_trays_written_down_for_each_other_are_found_and_swapped_in_one_step() {
     let told: Vec<&Todo> = todo.iter().filter(|one| one.urgency == Urgency::Wrong).collect();
     assert_eq!(told.len(), 1, "{todo:#?}");
     assert!(told[0].sentence.starts_with(&finding.sentence) && told[0].suggested == Some(swap));
+    assert_eq!(told[0].evidence, finding.evidence);
     for (tray, other) in [(trays[0], 2), (trays[1], 1)] {
         let view = bench.insight.tray_view(&bench.doc, tray);
         assert_eq!(

@@ -92,6 +92,8 @@ pub struct Todo {
     pub ears: Vec<EarId>,
     /// What it is, in a sentence.
     pub sentence: String,
+    /// The figures that say so, in a sentence or two; empty where the sentence says all.
+    pub evidence: String,
     /// What mends it in one step, if anything does.
     pub suggested: Option<Repair>,
 }
@@ -104,6 +106,7 @@ impl Todo {
             pane,
             ears: Vec::new(),
             sentence,
+            evidence: String::new(),
             suggested: None,
         }
     }
@@ -326,7 +329,10 @@ pub(super) fn soundness(project: &Project, sound: &Soundness, is_named: bool) ->
                 _ => String::new(),
             };
             let sentence = format!("{test}{} {}", finding.sentence, finding.remedy);
-            Todo::new(finding.urgency, Pane::of(finding.place), finding.place, sentence)
+            Todo {
+                evidence: finding.evidence.clone(),
+                ..Todo::new(finding.urgency, Pane::of(finding.place), finding.place, sentence)
+            }
         })
         .collect()
 }
@@ -353,6 +359,7 @@ fn suspicious(
             .iter()
             .filter(|one| one.tray == tray.tray)
             .map(|one| Todo {
+                evidence: one.evidence.clone(),
                 suggested: Some(one.repair),
                 ..Todo::new(
                     Urgency::Wrong,

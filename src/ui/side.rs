@@ -7,7 +7,7 @@ use super::tokens::Tokens;
 use super::widgets::notice::Notices;
 use crate::insight::Insight;
 use crate::model::{Document, EarId};
-use egui::{Align, Button, Layout, RichText, ScrollArea, Ui};
+use egui::{Align, Button, CollapsingHeader, Layout, RichText, ScrollArea, Ui};
 use jiff::civil::Date;
 
 /// Which page is shown beside the pane.
@@ -124,6 +124,16 @@ fn todo(ui: &mut Ui, document: &Document, insight: &Insight, today: Date, action
             ui.add(egui::Label::new(RichText::new("•").color(t.warn)));
             ui.vertical(|ui| {
                 ui.add(egui::Label::new(&item.sentence).wrap());
+                if !item.evidence.is_empty() {
+                    let heading = RichText::new("Figures").font(t.small_font());
+                    CollapsingHeader::new(heading)
+                        .id_salt(&item.sentence)
+                        .show(ui, |ui| {
+                            ui.add(
+                                egui::Label::new(RichText::new(&item.evidence).font(t.small_font())).wrap(),
+                            );
+                        });
+                }
                 ui.horizontal_wrapped(|ui| {
                     let name = format!("Go to {}", document.project().place_name(item.place));
                     let go = Button::new(RichText::new(name).font(t.small_font()));

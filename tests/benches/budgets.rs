@@ -26,8 +26,8 @@ use wintercrib::exchange::tray_prints::{TrayPrint, TrayPrintOrder, tray_print};
 use wintercrib::genetics::{Candidates, coancestries, frontier, optimum_shares};
 use wintercrib::insight::{BeforeQuery, DesignEars, EarColumn, HarvestQuery, Insight, Vertical};
 use wintercrib::model::{
-    CellId, Command, Cutoffs, Document, Ear, EarEdit, EarField, EarValue, MM_PER_INCH, OtherContainer, Pass,
-    Project, SeasonId, Seen, Spread, Stamp, Tally, TrayPlan, lay_out,
+    CellId, Change, Command, Cutoffs, Document, Ear, EarEdit, EarField, EarValue, MM_PER_INCH,
+    OtherContainer, Pass, Project, SeasonId, Seen, Spread, Stamp, Tally, Transaction, TrayPlan, lay_out,
 };
 use wintercrib::stats::Counts;
 use wintercrib::stats::mixed::{self, Cell, Design, Options, Source};
@@ -412,11 +412,40 @@ fn judgements(project: &Project) {
         measure(30, |run| insight.before(&document, &query(5 + run as u16))),
         Some(16.0),
     );
+    let sloping = Document::new(with_a_slope(project));
+    report(
+        "fit and estimates with slopes across trays",
+        measure(9, |_| {
+            let estimates = Insight::default().estimates(&sloping, season);
+            assert!(!estimates.slopes.is_empty());
+            estimates
+        }),
+        Some(100.0),
+    );
     report(
         "soundness of a test, all trays finished",
         measure(3, |_| Insight::default().soundness(&document, test.id)),
         None,
     );
+}
+
+/// The same project with fewer germinated kernels in the first columns of all trays.
+fn with_a_slope(project: &Project) -> Project {
+    let mut document = Document::new(project.clone());
+    let counts = project.cells.iter().filter_map(|cell| {
+        let tally = project.count_in_force(cell.id, Pass::Final)?.tally;
+        let lost = (5_u16.saturating_sub(cell.column) / 2).min(tally.strong);
+        let tally = Tally {
+            strong: tally.strong - lost,
+            dead: tally.dead + lost,
+            ..tally
+        };
+        Some(Seen::new(cell.id, Pass::Final, tally))
+    });
+    let (counts, on, by) = (counts.collect(), None, String::new());
+    let record = Command::RecordCounts { counts, on, by };
+    document.run(&record, &stamp()).unwrap();
+    document.project().clone()
 }
 
 fn edits(project: &Project) {
@@ -434,28 +463,69 @@ fn edits(project: &Project) {
         document.undo(&stamp()).unwrap()
     });
     report("one edit and its undo", taken, Some(1.0));
+    let taken = todo_after_counts(&mut document, &counted_cells(project, 20));
+    report("to do after a count of a finished tray", taken, None);
+    // As while final counts are made: every tenth tray is finished but for one cell.
+    let cells: Vec<CellId> = counted_cells(project, 40);
+    let missing: Vec<Change> = cells
+        .iter()
+        .filter_map(|cell| project.count_in_force(*cell, Pass::Final))
+        .map(Change::remove)
+        .collect();
+    let mut document = Document::new(project.clone());
+    document
+        .commit(Transaction::new("Leave out", missing), &stamp())
+        .unwrap();
+    let beside: Vec<CellId> = cells
+        .iter()
+        .map(|cell| {
+            let tray = project.cells.get(*cell).unwrap().tray;
+            let mut others = project.cells_of(tray).filter(|cell| cell.content.is_counted());
+            others.find(|other| other.id != *cell).unwrap().id
+        })
+        .collect();
+    let taken = todo_after_counts(&mut document, &beside);
+    report("to do after a count", taken, Some(4.0));
+}
+
+/// So many cells with final counts, each in another tray as far as there are as many.
+fn counted_cells(project: &Project, count: usize) -> Vec<CellId> {
+    let trays: Vec<_> = project.trays.iter().map(|tray| tray.id).collect();
+    let step = (trays.len() / count).max(1);
+    let cells = trays.iter().step_by(step).take(count).filter_map(|tray| {
+        let mut cells = project.cells_of(*tray).filter(|cell| cell.content.is_counted());
+        cells.next_back().map(|cell| cell.id)
+    });
+    cells.collect()
+}
+
+/// What To do takes after a final count of each of these cells.
+fn todo_after_counts(document: &mut Document, cells: &[CellId]) -> Vec<Duration> {
     let insight = Insight::default();
-    insight.todo(&document, stamp().at.date());
-    let counted: Vec<CellId> = document.project().counts.iter().map(|count| count.cell).collect();
-    let taken = measure(20, |run| {
-        let cell = document
-            .project()
-            .cells
-            .get(counted[run * 7 % counted.len()])
-            .unwrap();
-        let (sown, strong) = (document.project().sown(cell), run as u16 % 10);
+    insight.todo(document, stamp().at.date());
+    let counts: Vec<(CellId, u16)> = cells
+        .iter()
+        .map(|cell| {
+            let project = document.project();
+            (*cell, project.sown(project.cells.get(*cell).unwrap()))
+        })
+        .collect();
+    let taken = counts.iter().zip(0..).map(|((cell, sown), run)| {
+        let strong = (run * 7 % 10).min(*sown);
         let tally = Tally {
             strong,
             dead: sown - strong,
             ..Tally::default()
         };
-        let counts = vec![Seen::new(cell.id, Pass::Final, tally)];
+        let counts = vec![Seen::new(*cell, Pass::Final, tally)];
         let (on, by) = (None, String::new());
         let record = Command::RecordCounts { counts, on, by };
         document.run(&record, &stamp()).unwrap();
-        insight.todo(&document, stamp().at.date())
+        let begin = Instant::now();
+        black_box(insight.todo(document, stamp().at.date()));
+        begin.elapsed()
     });
-    report("to do after a count", taken, None);
+    taken.collect()
 }
 
 fn panes(project: &Project) {

@@ -369,14 +369,8 @@ impl Attempt {
         let mut best = plain;
         let mut steps = best.steps;
         if options.with_spread && best.surface.variance_slope > 0.0 {
-            let beside = near.and_then(|near| self.beside(near));
-            let start = beside
-                .filter(|point| point.sigma.is_some())
-                .unwrap_or_else(|| Point {
-                    sigma: Some(self.start_sigma(&best.point)),
-                    ..best.point.clone()
-                });
-            let start = Point { theta: None, ..start };
+            let near = near.and_then(|near| near.point.sigma);
+            let start = widened(&best.point, near.unwrap_or_else(|| self.start_sigma(&best.point)));
             let spread = climb(problem, start, depth, self.trials).map_err(|stopped| {
                 if stopped.sigma.is_some_and(|sigma| sigma > WIDE_SIGMA) {
                     Reason::NoUpperBound
@@ -513,6 +507,19 @@ impl Attempt {
             scale += case.weight * variance * variance;
         }
         (excess / scale.max(f64::MIN_POSITIVE)).clamp(0.01, 4.0).sqrt()
+    }
+}
+
+/// A point without a spread moved to where it lies with this one: averaged over a spread, rates change less with the terms
+/// than they do for each unit. By the normal approximation of the logistic function with `c = 16 sqrt(3) / (15 pi)` all
+/// terms grow by `sqrt(1 + c^2 sigma^2)` (Zeger, Liang and Albert 1988, Biometrics 44:1049, from memory).
+fn widened(plain: &Point, sigma: f64) -> Point {
+    let c = 16.0 * 3.0_f64.sqrt() / (15.0 * std::f64::consts::PI);
+    let growth = (c * sigma).hypot(1.0);
+    Point {
+        fixed: plain.fixed.iter().map(|term| growth * term).collect(),
+        sigma: Some(sigma),
+        theta: None,
     }
 }
 

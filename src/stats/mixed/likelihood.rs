@@ -445,6 +445,11 @@ impl Problem {
         let sigma = point.sigma.unwrap_or(0.0);
         let (centre, _) = self.mode(case, point, &local.places, *mode);
         *mode = centre;
+        if let ([place], None) = (&local.places[..], point.theta)
+            && let Some(single) = Single::at(&self.cells[case.start], *place, sigma, centre)
+        {
+            return single.integrate((depth, step), local);
+        }
         let mut node = Node {
             z: centre,
             shift: sigma * centre,
@@ -617,6 +622,88 @@ impl Problem {
     }
 }
 
+/// A unit with one binomial cell of few trials, as most are, at the mode of its effect. Relative to the mode the likelihood
+/// is a product of powers, and the normal density at even steps a product of factors, so that no node needs a logarithm
+/// or an exponential.
+struct Single {
+    k: i32,
+    n: i32,
+    sigma: f64,
+    centre: f64,
+    odds: f64,
+    highest: f64,
+}
+
+impl Single {
+    /// `None` where the powers could leave what floating point holds.
+    fn at(cell: &CellRow, (logit, odds): (f64, f64), sigma: f64, centre: f64) -> Option<Self> {
+        const MOST_TRIALS: f64 = 64.0;
+        const LEAST_SHARE: f64 = 1e-4;
+        let odds = odds * (sigma * centre).exp();
+        let failure = 1.0 / (1.0 + odds);
+        let is_held = cell.n <= MOST_TRIALS && failure.min(odds * failure) >= LEAST_SHARE;
+        is_held.then(|| Self {
+            k: cell.k as i32,
+            n: cell.n as i32,
+            sigma,
+            centre,
+            odds,
+            highest: cell.k * (logit + sigma * centre) + cell.n * failure.ln() - 0.5 * centre * centre,
+        })
+    }
+
+    /// As [`Problem::integrate`].
+    fn integrate(&self, (depth, step): (f64, f64), local: &mut Local) -> f64 {
+        let least = (-depth).exp();
+        let (k, n) = (f64::from(self.k), f64::from(self.n));
+        let mid_total = 1.0 + self.odds;
+        let mut sums = [0.0; 6];
+        let mut add = |z: f64, relative: f64, density: f64| {
+            // The shares of success and failure by those at the mode.
+            let failure = mid_total / (1.0 + self.odds * relative);
+            let success = relative * failure;
+            let weight = density * success.powi(self.k) * failure.powi(self.n - self.k);
+            let share = failure / mid_total;
+            let expected = n * (1.0 - share);
+            let slope = k - expected;
+            let second = weight * (slope * slope - expected * share);
+            let terms = [
+                weight,
+                weight * slope,
+                weight * slope * z,
+                second,
+                second * z,
+                second * z * z,
+            ];
+            for (sum, term) in sums.iter_mut().zip(terms) {
+                *sum += term;
+            }
+            weight
+        };
+        add(self.centre, 1.0, 1.0);
+        let narrowing = (-step * step).exp();
+        for side in [step, -step] {
+            let growth = (self.sigma * side).exp();
+            let (mut z, mut relative, mut density) = (self.centre, 1.0, 1.0);
+            let mut fall = (-side * self.centre - 0.5 * step * step).exp();
+            loop {
+                z += side;
+                relative *= growth;
+                density *= fall;
+                fall *= narrowing;
+                if add(z, relative, density) < least {
+                    break;
+                }
+            }
+        }
+        let [total, mean, mean_z, second, second_z, second_zz] = sums;
+        local.total = total;
+        local.mean.copy_from_slice(&[mean, mean_z]);
+        local.product.copy_from_slice(&[second, second_z, second_zz]);
+        self.highest + (total * step).ln() - 0.5 * (2.0 * PI).ln()
+    }
+}
+
 /// The step of the trapezoid rule at which its error is below `exp(-depth)` for a case of so many trials.
 ///
 /// Moved up by `y` from the real axis the integrand grows by no more than `exp(y^2 / 2) cos(sigma y / 2)^-n`:
@@ -771,6 +858,56 @@ mod tests {
                 (found - expected).abs() < 1e-9 * expected.abs(),
                 "{sigma}: {found} {expected}"
             );
+        }
+    }
+
+    #[test]
+    fn a_single_cell_is_integrated_as_any_other() {
+        // The same cell alone, and as two cells of its successes and its failures, which take the longer way.
+        for (k, n) in [(0.0, 10.0), (3.0, 12.0), (12.0, 12.0), (40.0, 64.0), (1.0, 65.0)] {
+            for (sigma, level) in [(0.05, 0.3), (1.0, -2.0), (1.3, 1.5), (4.0, 0.2), (12.0, 5.0)] {
+                let row = |k, n| CellRow {
+                    level: 0,
+                    lot: None,
+                    k,
+                    n,
+                };
+                let found = [vec![row(k, n)], vec![row(k, k), row(0.0, n - k)]].map(|cells| {
+                    let mut problem = Problem {
+                        levels: 1,
+                        cases: vec![Case {
+                            start: 0,
+                            end: cells.len(),
+                            weight: 1.0,
+                            size: 0,
+                            is_random: true,
+                        }],
+                        cells,
+                        ..Problem::default()
+                    };
+                    problem.measure();
+                    let point = Point {
+                        fixed: vec![level],
+                        sigma: Some(sigma),
+                        theta: None,
+                    };
+                    let surface = problem.surface(&point, 28.0, &mut [0.0]);
+                    let information = [0, 1].map(|index| surface.information.diagonal(index));
+                    [
+                        surface.value,
+                        surface.gradient[0],
+                        surface.gradient[1],
+                        information[0],
+                        information[1],
+                    ]
+                });
+                for (a, b) in found[0].iter().zip(found[1]) {
+                    assert!(
+                        (a - b).abs() < 1e-10 * (1.0 + b.abs()),
+                        "{k} {n} {sigma}: {found:?}"
+                    );
+                }
+            }
         }
     }
 

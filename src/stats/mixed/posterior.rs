@@ -212,7 +212,12 @@ impl UnitPosterior {
                 high = high.min(z);
             }
         }
-        let mut z = 0.5 * (low + high);
+        // The bracket is one panel, and the tail is known at both ends: begin where a straight line between them has it.
+        let panel = ((low - self.low) / self.width).round().max(0.0) as usize;
+        let tails = if is_upper { &self.above } else { &self.below };
+        let (at_low, at_high) = (tails[panel.min(PANELS)], tails[(panel + 1).min(PANELS)]);
+        let share = ((tail - at_low) / (at_high - at_low)).clamp(0.01, 0.99);
+        let mut z = low + if share.is_nan() { 0.5 } else { share } * (high - low);
         for _ in 0..60 {
             let beyond = if is_upper {
                 self.above_z(z)
@@ -236,7 +241,7 @@ impl UnitPosterior {
             };
             let moved = (next - z).abs();
             z = next;
-            if moved < 1e-12 * self.width {
+            if moved < 1e-9 * self.width {
                 break;
             }
         }
