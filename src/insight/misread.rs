@@ -373,8 +373,11 @@ fn evidence(
     if let (Some(as_read), Some(mended)) = (correlation(&pairs(before)), correlation(&pairs(after)))
         && moved.len() > 2
     {
+        // Adding nothing turns a rounded -0 into 0.
+        let [as_read, mended] =
+            [as_read, mended].map(|found| format!("{:.2}", (100.0 * found).round() / 100.0 + 0.0));
         parts.push(format!(
-            "Early and final counts of these cells have a correlation of {as_read:.2} as they stand, and of {mended:.2} once moved."
+            "Early and final counts of these cells have a correlation of {as_read} as they stand, and of {mended} once moved."
         ));
     }
     let more: Vec<String> = moved
