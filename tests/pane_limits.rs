@@ -7,6 +7,7 @@ use egui::Theme;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
 use jiff::civil::datetime;
+use std::collections::BTreeMap;
 use wintercrib::demo;
 use wintercrib::insight::Insight;
 use wintercrib::model::{Cutoffs, Document, SeasonId, Stand, sentence};
@@ -102,7 +103,7 @@ fn alone_is_the_choice_with_all_others_off() {
         maturity_days: set.maturity_days,
         germination_percent: None,
         vigor: None,
-        traits: Default::default(),
+        traits: BTreeMap::default(),
         cap_per_mother: None,
         sureness: set.sureness,
     };
