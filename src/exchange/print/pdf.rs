@@ -122,10 +122,12 @@ fn draw(surface: &mut Surface, fonts: &Fonts, marks: &[&Mark]) {
         match mark {
             Mark::Rule { from, to, thickness } => {
                 let path = lines.entry(thickness.to_bits()).or_default();
+                let [from, to] = [*from, *to].map(rounded);
                 path.move_to(from.0, from.1);
                 path.line_to(to.0, to.1);
             }
             Mark::Frame { at, size, thickness } => {
+                let (at, size) = (rounded(*at), rounded(*size));
                 if let Some(rect) = Rect::from_xywh(at.0, at.1, size.0, size.1) {
                     let path = lines.entry(thickness.to_bits()).or_default();
                     path.push_rect(rect);
@@ -152,8 +154,15 @@ fn draw(surface: &mut Surface, fonts: &Fonts, marks: &[&Mark]) {
     }
 }
 
+/// To thousandths of a point, a third of a thousandth of a millimetre: more digits only make the file larger.
+fn rounded((x, y): (f32, f32)) -> (f32, f32) {
+    let round = |length: f32| (length * 1_000.0).round() / 1_000.0;
+    (round(x), round(y))
+}
+
 fn fill(surface: &mut Surface, corners: &[(f32, f32)], ink: Ink) {
     let mut path = PathBuilder::new();
+    let corners: Vec<(f32, f32)> = corners.iter().copied().map(rounded).collect();
     let Some((first, others)) = corners.split_first() else {
         return;
     };
@@ -209,8 +218,9 @@ fn draw_text(surface: &mut Surface, fonts: &Fonts, at: (f32, f32), size: f32, we
                 )
             })
             .collect();
+        let start = rounded((x, at.1));
         surface.draw_glyphs(
-            Point::from_xy(x, at.1),
+            Point::from_xy(start.0, start.1),
             &glyphs,
             fonts.drawn(&run),
             text,
