@@ -400,7 +400,7 @@ fn the_keys_of_the_json_stay_as_they_are() {
     assert_eq!(
         keys(&page),
         "choice cutoffs ears model population price program_version project project_id retest season_planted_on \
-         season_year tests to_do up_by_early_count_share_percent"
+         season_year shares tests to_do up_by_early_count_share_percent"
     );
     assert_eq!(
         keys(&page["tests"][0]),
@@ -428,6 +428,10 @@ fn the_keys_of_the_json_stay_as_they_are() {
         "expected_to_pass_percent kernels_of_all_ears kernels_per_cell laying_hours least_germinated_to_pass_kernels \
          operating_characteristic passed_below_cutoff_percent passed_observed_percent passed_true_percent replicates \
          share_of_packet_percent short_of_kernels_ears trays winners_curse_percent_points"
+    );
+    assert_eq!(
+        keys(&page["shares"]),
+        "ears equal kernels most_coancestry refusal sentences shared_out taken_for_granted"
     );
     assert_eq!(
         keys(&page["retest"]),
