@@ -486,11 +486,19 @@ fn landmarks_tell_a_turned_photo_and_give_no_false_alarm() {
                 quarter_turns(&drawn.photo, &tray, landmarks)
             };
             assert_eq!(told(0, &landmarks), None, "{seed}: no alarm where all is right");
-            assert_eq!(told(2, &landmarks), Some(2), "{seed}");
+            // In a hard photograph roots grow over the landmarks, and it may be that nothing can be told.
+            let tells = |turns: u8| {
+                let told = told(usize::from(turns), &landmarks);
+                assert!(
+                    told == Some(turns) || (hardness == &HARD && told.is_none()),
+                    "{seed}: {told:?}"
+                );
+            };
+            tells(2);
             assert_eq!(told(2, &[]), None, "nothing can be told without landmarks");
             if grid.rows == grid.columns {
-                assert_eq!(told(1, &landmarks), Some(1), "{seed}");
-                assert_eq!(told(3, &landmarks), Some(3), "{seed}");
+                tells(1);
+                tells(3);
                 // The middle stays where it is, however the tray is turned.
                 assert_eq!(told(2, &[(2, 2)]), None);
             }
