@@ -251,6 +251,34 @@ fn the_ten_best_of_24_ears() {
     assert!(!price.shifts.iter().any(|one| one.what == Measured::Vigor));
 }
 
+#[test]
+fn maturity_that_is_missing_or_all_the_same_is_said() {
+    use wintercrib::model::{EarEdit, EarField, EarValue};
+    let mut document = reference();
+    keep(&mut document, &[3, 5, 7, 10, 13, 16, 17, 19]);
+    let set = |document: &mut Document, numbers: std::ops::RangeInclusive<u32>, value: &EarValue| {
+        let edits = numbers.map(|number| EarEdit {
+            ear: numbered(document, number),
+            field: EarField::MaturityDays,
+            value: value.clone(),
+        });
+        let edits = Command::EditEars(edits.collect());
+        run(document, &edits);
+    };
+    let said = |document: &Document| price(document, &Cutoffs::default()).buys().join(" ");
+    assert!(!said(&document).contains("left out of that") && !said(&document).contains("cannot be told"));
+    set(&mut document, 1..=2, &EarValue::Empty);
+    assert!(said(&document).ends_with("2 scored ears without maturity days are left out of that."));
+    set(&mut document, 1..=22, &EarValue::Empty);
+    assert!(said(&document).ends_with(
+        "What maturity alone explains cannot be told: of 24 scored ears only 2 have maturity days."
+    ));
+    set(&mut document, 1..=24, &EarValue::Whole(95));
+    assert!(said(&document).ends_with(
+        "What maturity alone explains cannot be told: all ears matured alike, or no kept ear has maturity days."
+    ));
+}
+
 fn of_length(document: &Document) -> Measured {
     Measured::Trait(document.project().traits.iter().next().unwrap().id)
 }

@@ -231,8 +231,10 @@ pub struct Price {
     pub response: Option<Span>,
     /// Maturity, vigor and every trait that is known of a kept ear.
     pub shifts: Vec<TraitShift>,
-    /// What maturity alone explains; `None` when too few ears have both figures.
+    /// What maturity alone explains; `None` when too few ears have both figures, or when all matured alike.
     pub maturity: Option<MaturityPart>,
+    /// Scored ears whose maturity days are not known.
+    pub without_days: usize,
     /// Kinship; `None` when no ear is kept.
     pub kinship: Option<KinshipBounds>,
 }
@@ -273,7 +275,31 @@ impl Price {
             ));
         }
         said.extend(self.maturity.map(|part| part.sentence()));
+        said.extend(self.maturity_left_out());
         said
+    }
+
+    /// Names the ears that what maturity explains leaves out, or why it explains nothing.
+    fn maturity_left_out(&self) -> Option<String> {
+        let known = self.scored.saturating_sub(self.without_days);
+        match self.maturity {
+            Some(_) if self.without_days == 0 => None,
+            Some(_) => Some(format!(
+                "{} without maturity days {} left out of that.",
+                plural(self.without_days, "scored ear"),
+                if self.without_days == 1 { "is" } else { "are" }
+            )),
+            None if self.scored < 3 || self.kept_scored == 0 => None,
+            None if known < 3 => Some(format!(
+                "What maturity alone explains cannot be told: of {} only {known} {} maturity days.",
+                plural(self.scored, "scored ear"),
+                if known == 1 { "has" } else { "have" }
+            )),
+            None => Some(
+                "What maturity alone explains cannot be told: all ears matured alike, or no kept ear has maturity days."
+                    .to_owned(),
+            ),
+        }
     }
 
     fn response_sentence(&self) -> Option<String> {
@@ -634,6 +660,7 @@ pub(super) fn compute(basis: &Basis, choice: &Choice) -> Price {
             .and_then(|(one, heritability)| response(one.difference, &heritability)),
         shifts: shifts(basis, &is_kept, &choice.cutoffs),
         maturity: maturity_part(basis, &is_kept),
+        without_days: basis.observed.values.len() - basis.days_of_scored.values.len(),
         kinship: kinship_bounds(basis, &is_kept),
     }
 }
