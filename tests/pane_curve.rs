@@ -27,13 +27,9 @@ fn window(document: Document, size: [f32; 2], theme: Theme) -> Harness<'static, 
         app
     });
     harness.run();
-    harness
-        .get_by_label_contains("How it moves with the germination cutoff")
-        .scroll_to_me();
+    harness.get_by_label_contains("How it moves").scroll_to_me();
     harness.run();
-    harness
-        .get_by_label_contains("How it moves with the germination cutoff")
-        .click();
+    harness.get_by_label_contains("How it moves").click();
     harness.run();
     harness
 }

@@ -27,13 +27,9 @@ fn window(document: Document, size: [f32; 2], theme: Theme) -> Harness<'static, 
         app
     });
     harness.run();
-    harness
-        .get_by_label_contains("All cutoffs, and what each leaves out")
-        .scroll_to_me();
+    harness.get_by_label_contains("All cutoffs").scroll_to_me();
     harness.run();
-    harness
-        .get_by_label_contains("All cutoffs, and what each leaves out")
-        .click();
+    harness.get_by_label_contains("All cutoffs").click();
     harness.run();
     harness
 }
@@ -87,7 +83,7 @@ fn a_limit_on_a_trait_is_typed_leaves_ears_out_and_is_taken_off_again() {
     for alone in &choice_after.summary.alone {
         assert!(says(&harness, &sentence(&alone.sentence(document.project()))));
     }
-    assert!(says(&harness, "1 cutoff on traits"));
+    assert!(says(&harness, "All cutoffs, 1 on traits"));
     fill(&mut harness, &format!("{} at least", one.name), " ");
     harness.key_press(egui::Key::Enter);
     harness.run();

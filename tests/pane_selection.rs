@@ -883,9 +883,7 @@ fn looks_of_the_retest_list() {
                 &mut harness,
                 &format!("retest_{name}_{}_{}", size[0], scale * 10.0),
             );
-            harness
-                .get_by_label_contains("What this choice costs and buys")
-                .click();
+            harness.get_by_label_contains("Costs and buys").click();
             harness.run_steps(20);
             common::shot(
                 &mut harness,

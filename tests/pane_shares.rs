@@ -70,11 +70,9 @@ fn window(document: Document, size: [f32; 2], theme: Theme) -> Harness<'static, 
 }
 
 fn unfold(harness: &mut Harness<'_, App>) {
-    harness
-        .get_by_label_contains("Kernels of each ear: ")
-        .scroll_to_me();
+    harness.get_by_label_contains("Kernels: ").scroll_to_me();
     harness.run();
-    harness.get_by_label_contains("Kernels of each ear: ").click();
+    harness.get_by_label_contains("Kernels: ").click();
     harness.run();
 }
 

@@ -1343,6 +1343,16 @@ fn record_counts(
             ..Taken::new(seen.clone())
         })
         .collect();
+    // One sitting sees a cell once; a count and its correction belong to `TakeCounts`.
+    let mut once = BTreeSet::new();
+    for one in seen {
+        if !once.insert((one.cell, one.pass, one.second)) {
+            let fault = Fault::CountedTwice {
+                pass: one.pass.to_string(),
+            };
+            return Err(Problem::new(Place::Cell(one.cell), fault));
+        }
+    }
     let changes = new_counts(project, &taken)?;
     let label = match seen {
         [one] => {

@@ -5,7 +5,7 @@ use crate::insight::{Curve, CurvePoint};
 use crate::model::{Cutoffs, SeasonId};
 use crate::ui::context::PaneCtx;
 use crate::ui::tokens::Tokens;
-use egui::{CollapsingHeader, Label, RichText, Role, Sense, Ui, WidgetInfo, vec2};
+use egui::{Label, RichText, Role, Sense, Ui, WidgetInfo, vec2};
 use egui_plot::{AxisHints, Line, LineStyle, Plot, PlotPoints, VLine};
 
 /// Height of one plot with its title.
@@ -31,17 +31,13 @@ const FIGURES: [Figure; 6] = [
     }),
 ];
 
-/// Draws the part, folded or open; gives the cutoff in percent that was clicked. It is of the cutoffs that are set.
+/// Names the part.
+pub const TITLE: &str = "How it moves";
+
+/// Draws the part; gives the cutoff in percent that was clicked. It is of the cutoffs that are set.
 pub fn ui(ui: &mut Ui, ctx: &PaneCtx<'_>, season: SeasonId, set: &Cutoffs) -> Option<f64> {
-    CollapsingHeader::new("How it moves with the germination cutoff")
-        .id_salt("curve")
-        .show_unindented(ui, |ui| {
-            let curve = ctx.insight.curve(ctx.document, season, set);
-            body(ui, &curve)
-        })
-        .body_returned
-        .flatten()
-        .filter(|_| ctx.read_only.is_none())
+    let curve = ctx.insight.curve(ctx.document, season, set);
+    body(ui, &curve).filter(|_| ctx.read_only.is_none())
 }
 
 fn body(ui: &mut Ui, curve: &Curve) -> Option<f64> {

@@ -1,15 +1,27 @@
 //! Cutoffs on traits, and what each cutoff leaves out by itself.
 
 use crate::insight::Summary;
-use crate::model::{Cutoffs, Limits, Project, Trait, plural};
+use crate::model::{Cutoffs, Limits, Project, Trait};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::number_field::NumberField;
-use egui::{CollapsingHeader, Id, Label, RichText, Ui};
+use egui::{Id, Label, RichText, Ui};
 
 /// Width of a field in points.
 const FIELD: f32 = 56.0;
 
-/// Draws the part, folded or open. Gives the cutoffs as the grower wants them, where a limit was typed.
+/// Names the part.
+pub fn title(set: &Cutoffs) -> String {
+    match set.traits.values().filter(|one| is_set(one)).count() {
+        0 => "All cutoffs".to_owned(),
+        many => format!("All cutoffs, {many} on traits"),
+    }
+}
+
+fn is_set(limits: &Limits) -> bool {
+    limits.least.is_some() || limits.most.is_some()
+}
+
+/// Draws the part. Gives the cutoffs as the grower wants them, where a limit was typed.
 pub fn ui(
     ui: &mut Ui,
     project: &Project,
@@ -17,26 +29,6 @@ pub fn ui(
     set: &Cutoffs,
     is_free: bool,
 ) -> Option<Cutoffs> {
-    let on_traits = set.traits.values().filter(|one| is_set(one)).count();
-    let title = match on_traits {
-        0 => "All cutoffs, and what each leaves out".to_owned(),
-        many => format!(
-            "All cutoffs, and what each leaves out: {} on traits",
-            plural(many, "cutoff")
-        ),
-    };
-    CollapsingHeader::new(title)
-        .id_salt("limits")
-        .show_unindented(ui, |ui| body(ui, project, summary, set, is_free))
-        .body_returned
-        .flatten()
-}
-
-fn is_set(limits: &Limits) -> bool {
-    limits.least.is_some() || limits.most.is_some()
-}
-
-fn body(ui: &mut Ui, project: &Project, summary: &Summary, set: &Cutoffs, is_free: bool) -> Option<Cutoffs> {
     let t = Tokens::of(ui);
     let mut wanted = set.clone();
     let mut alone: Vec<_> = summary.alone.iter().collect();

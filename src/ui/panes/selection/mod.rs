@@ -6,6 +6,7 @@ mod limits;
 mod lines;
 mod marks;
 mod mothers;
+mod parts;
 mod price;
 mod retest;
 mod scatter;
@@ -13,7 +14,7 @@ mod shares;
 mod table;
 mod words;
 
-use crate::insight::{Choice, Estimates, Speeds, Vertical};
+use crate::insight::{Choice, Estimates, Price, Speeds, Vertical};
 use crate::model::{Area, Command, Cutoffs, EarId, Place, SeasonId, Stand, WordKind};
 use crate::stats::Cutoff;
 use crate::ui::context::{Action, Pane, PaneCtx};
@@ -27,6 +28,7 @@ use egui::{
 };
 use field::{Band, Edges, Field, Groups};
 use lines::{Line, LineEvent};
+use parts::{Part, Unfolded};
 use retest::RetestPart;
 use scatter::{Click, PlotAnswer, PlotState, Scatter, Tool};
 use std::collections::{BTreeMap, BTreeSet};
@@ -58,6 +60,7 @@ pub struct Selection {
     order: Order,
     derived: Option<Derived>,
     asking: Option<Asking>,
+    unfolded: Unfolded,
     retest: RetestPart,
     /// The ear under the pointer, in the plot or in the table.
     hovered: Option<EarId>,
@@ -262,19 +265,7 @@ impl Selection {
         let column = column.auto_shrink(false).show(ui, |ui| {
             let top = ui.cursor().top();
             price::details(ui, &derived.choice.summary);
-            Self::sentences(ui, ctx, derived, Some(PRICE_ROOM * height));
-            Self::limits(ui, ctx, derived, set);
-            Self::curve(ui, ctx, derived, set);
-            mothers::ui(ui, ctx, derived.choice.season, set);
-            shares::ui(ui, ctx, derived.choice.season, set);
-            let left = height - (ui.cursor().top() - top);
-            self.retest.ui(
-                ui,
-                ctx,
-                &derived.choice,
-                set,
-                RETEST_ROOM * left.max(0.5 * height),
-            );
+            self.parts(ui, ctx, derived, set, Some(height));
             ui.add_space(gap / 2.0);
             let left = height - (ui.cursor().top() - top);
             let size = vec2(ui.available_width(), left.max(LEAST_TABLE));
@@ -309,13 +300,7 @@ impl Selection {
             }
             ui.add_space(gap);
             price::details(ui, &derived.choice.summary);
-            Self::sentences(ui, ctx, derived, None);
-            Self::limits(ui, ctx, derived, set);
-            Self::curve(ui, ctx, derived, set);
-            mothers::ui(ui, ctx, derived.choice.season, set);
-            shares::ui(ui, ctx, derived.choice.season, set);
-            self.retest
-                .ui(ui, ctx, &derived.choice, set, RETEST_ROOM * height);
+            self.parts(ui, ctx, derived, set, None);
             ui.add_space(gap);
             let rect = part(ui, (height - gap).max(320.0));
             let table = child(ui, rect, "table", |ui| self.table_with_words(ui, ctx, derived));
@@ -323,13 +308,60 @@ impl Selection {
         });
     }
 
-    /// What the choice costs and buys, with what the grower may know better.
-    fn sentences(ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, most_height: Option<f32>) {
+    /// The switches of the parts, and those that are unfolded. Beside the plot they leave room for the table.
+    fn parts(
+        &mut self,
+        ui: &mut Ui,
+        ctx: &mut PaneCtx<'_>,
+        derived: &Derived,
+        set: &Cutoffs,
+        height: Option<f32>,
+    ) {
         let choice = &derived.choice;
-        let price = ctx.insight.price(ctx.document, choice.season, &choice.cutoffs);
-        let season = ctx.document.project().seasons.get(choice.season);
+        let season = choice.season;
+        let price = ctx.insight.price(ctx.document, season, &choice.cutoffs);
+        let mothers = ctx.insight.mothers(ctx.document, season, set);
+        let selection = ctx.document.project().selection_of(season);
+        let ceiling = selection.and_then(|selection| selection.most_coancestry);
+        let top = ui.cursor().top();
+        self.unfolded.switches(ui, |part| match part {
+            Part::Price => Some(price::title(&price)),
+            Part::Limits => Some(limits::title(set)),
+            Part::Curve => Some(curve::TITLE.to_owned()),
+            Part::Mothers => Some(mothers::title(&mothers)),
+            Part::Shares => Some(shares::title(ceiling)),
+            Part::Retest => retest::title(choice),
+        });
+        for part in Part::ALL.into_iter().filter(|part| self.unfolded.has(*part)) {
+            match part {
+                Part::Price => {
+                    Self::sentences(ui, ctx, &price, season, height.map(|height| PRICE_ROOM * height))
+                }
+                Part::Limits => Self::limits(ui, ctx, derived, set),
+                Part::Curve => Self::curve(ui, ctx, derived, set),
+                Part::Mothers => mothers::ui(ui, ctx, season, &mothers),
+                Part::Shares => shares::ui(ui, ctx, season, set),
+                Part::Retest => {
+                    let room = height.unwrap_or_else(|| ui.ctx().content_rect().height());
+                    let left = room - (ui.cursor().top() - top);
+                    self.retest
+                        .ui(ui, ctx, choice, set, RETEST_ROOM * left.max(0.5 * room));
+                }
+            }
+        }
+    }
+
+    /// What the choice costs and buys, with what the grower may know better.
+    fn sentences(
+        ui: &mut Ui,
+        ctx: &mut PaneCtx<'_>,
+        price: &Price,
+        season: SeasonId,
+        most_height: Option<f32>,
+    ) {
+        let season = ctx.document.project().seasons.get(season);
         let season = season.filter(|_| ctx.read_only.is_none());
-        if let Some(after) = price::sentences(ui, &price, season, most_height) {
+        if let Some(after) = price::sentences(ui, price, season, most_height) {
             ctx.run(Command::EditSeason(after));
             ctx.act(Action::CloseStep);
         }

@@ -1,36 +1,31 @@
 //! The mother rows by the ears kept of each, and how many the grower wants at least.
 
 use crate::insight::{MotherLine, Mothers};
-use crate::model::{Command, Cutoffs, EarId, SeasonId};
+use crate::model::{Command, EarId, SeasonId};
 use crate::ui::context::{Action, PaneCtx};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::number_field::NumberField;
-use egui::{
-    Align2, CollapsingHeader, Id, Label, Rect, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, pos2, vec2,
-};
+use egui::{Align2, Id, Label, Rect, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, pos2, vec2};
 
 /// Rows of the table in sight.
 const IN_SIGHT: f32 = 8.0;
 
-/// Draws the part, folded or open.
-pub fn ui(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, set: &Cutoffs) {
-    let mothers = ctx.insight.mothers(ctx.document, season, set);
+/// Names the part.
+pub fn title(mothers: &Mothers) -> String {
     let warning = if mothers.shortfall().is_some() {
         ", too few ⚠"
     } else {
         ""
     };
-    let title = format!(
-        "Mother rows: {} of {} kept{warning}",
+    format!(
+        "Mother rows: {} of {}{warning}",
         mothers.kept(),
         mothers.lines.len()
-    );
-    CollapsingHeader::new(title)
-        .id_salt("mothers")
-        .show_unindented(ui, |ui| body(ui, ctx, season, &mothers));
+    )
 }
 
-fn body(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, mothers: &Mothers) {
+/// Draws the part.
+pub fn ui(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, mothers: &Mothers) {
     let t = Tokens::of(ui);
     let mut least = mothers.least.map(f64::from);
     ui.add_enabled_ui(ctx.read_only.is_none(), |ui| {

@@ -5,7 +5,7 @@ use crate::model::{Season, ShareRange};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::number_field::NumberField;
 use crate::ui::widgets::parts::big_number;
-use egui::{CollapsingHeader, Id, Label, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo};
+use egui::{Id, Label, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo};
 
 /// More plants than any plot has.
 const MOST_POLLEN_PLANTS: f64 = 10_000_000.0;
@@ -65,33 +65,31 @@ pub fn details(ui: &mut Ui, summary: &Summary) {
     }
 }
 
-/// Draws what the choice costs and buys in sentences, to be unfolded. With a greatest height it scrolls within it.
-/// Gives the season as the grower wants it, where a number was typed.
+/// Names the part that says what the choice costs and buys.
+pub fn title(price: &Price) -> String {
+    match price.comes_along().count() {
+        0 => "Costs and buys".to_owned(),
+        many => format!("Costs and buys, {many} unasked"),
+    }
+}
+
+/// Draws what the choice costs and buys in sentences. With a greatest height it scrolls within it. Gives the season as
+/// the grower wants it, where a number was typed.
 pub fn sentences(
     ui: &mut Ui,
     price: &Price,
     season: Option<&Season>,
     most_height: Option<f32>,
 ) -> Option<Season> {
-    let title = match price.comes_along().count() {
-        0 => "What this choice costs and buys".to_owned(),
-        1 => "What this choice costs and buys: 1 trait comes along unasked".to_owned(),
-        many => format!("What this choice costs and buys: {many} traits come along unasked"),
+    let Some(height) = most_height else {
+        return all_sentences(ui, price, season);
     };
-    CollapsingHeader::new(title)
+    ScrollArea::vertical()
         .id_salt("costs and buys")
-        .show_unindented(ui, |ui| match most_height {
-            None => all_sentences(ui, price, season),
-            Some(height) => {
-                ScrollArea::vertical()
-                    .max_height(height)
-                    .auto_shrink([false, true])
-                    .show(ui, |ui| all_sentences(ui, price, season))
-                    .inner
-            }
-        })
-        .body_returned
-        .flatten()
+        .max_height(height)
+        .auto_shrink([false, true])
+        .show(ui, |ui| all_sentences(ui, price, season))
+        .inner
 }
 
 fn all_sentences(ui: &mut Ui, price: &Price, season: Option<&Season>) -> Option<Season> {

@@ -6,7 +6,7 @@ use crate::ui::context::{Action, PaneCtx, Ticket};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::number_field::NumberField;
 use crate::ui::widgets::parts::primary_button_enabled;
-use egui::{Checkbox, CollapsingHeader, Id, Label, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
+use egui::{Checkbox, Id, Label, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
 use std::collections::BTreeMap;
 
 /// What the part remembers between frames.
@@ -51,6 +51,12 @@ impl<'a> Ticks<'a> {
     }
 }
 
+/// Names the part; `None` when no ear is to be tested again.
+pub fn title(choice: &Choice) -> Option<String> {
+    let count = choice.summary.retest;
+    (count > 0).then(|| format!("Retest list: {}", ears(count)))
+}
+
 impl RetestPart {
     /// Goes to the new tray once it is made.
     pub fn follow_outcome(&mut self, ctx: &mut PaneCtx<'_>) {
@@ -73,18 +79,11 @@ impl RetestPart {
         }
     }
 
-    /// Draws the part, folded or open; its list takes so much height. The list is of the cutoffs that are set, so
-    /// that it need not be worked out anew for each place of a line that is being dragged.
+    /// Draws the part; its list takes so much height. The list is of the cutoffs that are set, so that it need not be
+    /// worked out anew for each place of a line that is being dragged.
     pub fn ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, choice: &Choice, set: &Cutoffs, height: f32) {
-        if choice.summary.retest == 0 {
-            return;
-        }
-        CollapsingHeader::new(format!("Retest list: {}", ears(choice.summary.retest)))
-            .id_salt("retest list")
-            .show(ui, |ui| {
-                let list = ctx.insight.retest(ctx.document, choice.season, set);
-                self.body(ui, ctx, &list, height);
-            });
+        let list = ctx.insight.retest(ctx.document, choice.season, set);
+        self.body(ui, ctx, &list, height);
     }
 
     fn body(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, list: &Retest, height: f32) {

@@ -7,7 +7,7 @@ use crate::ui::context::{Action, PaneCtx};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::number_field::NumberField;
 use crate::ui::widgets::segmented::segmented;
-use egui::{CollapsingHeader, Id, Label, RichText, Role, ScrollArea, Ui, WidgetInfo, vec2};
+use egui::{Id, Label, RichText, Role, ScrollArea, Ui, WidgetInfo, vec2};
 use egui_plot::{AxisHints, Line, MarkerShape, Plot, PlotPoints, Points};
 
 /// Height of the frontier in points.
@@ -25,23 +25,20 @@ const COLUMNS: [(&str, f32); 5] = [
     ("In packet", 5.0),
 ];
 
-/// Draws the part, folded or open. It is of the cutoffs that are set, not of a line that is being dragged.
-pub fn ui(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, set: &Cutoffs) {
-    let ceiling = ctx
-        .document
-        .project()
-        .selection_of(season)
-        .and_then(|selection| selection.most_coancestry);
-    let title = match ceiling {
-        None => "Kernels of each ear: equal",
-        Some(_) => "Kernels of each ear: shared out",
+/// Names the part.
+pub fn title(most_coancestry: Option<f64>) -> String {
+    let how = if most_coancestry.is_some() {
+        "shared out"
+    } else {
+        "equal"
     };
-    CollapsingHeader::new(title)
-        .id_salt("shares")
-        .show_unindented(ui, |ui| {
-            let shares = ctx.insight.shares(ctx.document, season, set);
-            body(ui, ctx, season, &shares);
-        });
+    format!("Kernels: {how}")
+}
+
+/// Draws the part. It is of the cutoffs that are set, not of a line that is being dragged.
+pub fn ui(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, set: &Cutoffs) {
+    let shares = ctx.insight.shares(ctx.document, season, set);
+    body(ui, ctx, season, &shares);
 }
 
 fn body(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, shares: &Shares) {
