@@ -335,7 +335,7 @@ impl Selection {
         for part in Part::ALL.into_iter().filter(|part| self.unfolded.has(*part)) {
             match part {
                 Part::Price => {
-                    Self::sentences(ui, ctx, &price, season, height.map(|height| PRICE_ROOM * height))
+                    Self::sentences(ui, ctx, &price, season, height.map(|height| PRICE_ROOM * height));
                 }
                 Part::Limits => Self::limits(ui, ctx, derived, set),
                 Part::Curve => Self::curve(ui, ctx, derived, set),
