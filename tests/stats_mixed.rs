@@ -8,7 +8,7 @@ use wintercrib::stats::mixed::{
     Beside, Cell, Covariate, Design, DesignFault, Held, LeftOut, Model, Options, Outcome, Reason, Reference,
     Source, fit,
 };
-use wintercrib::stats::{Confidence, Counts, Cutoff, choosing};
+use wintercrib::stats::{Confidence, Counts, Cutoff, StatsFault, choosing};
 
 /// Sources are named in the file.
 fn reference() -> Value {
@@ -1049,4 +1049,46 @@ fn a_cell_added_at_the_reference_counts_as_one_fitted_there() {
     let estimate = |value: f64| wintercrib::stats::mixed::Estimate { value, error: 0.5 };
     assert_close(estimate(-0.5 * 1.959_963_984_540_054).p_value(), 0.05, 1e-9);
     assert_close(estimate(0.5 * 2.575_829_303_548_901).p_value(), 0.01, 1e-9);
+}
+
+/// As many kernels in a cell as are taken: the count is all but certain, and one such cell does not drown the small ones
+/// beside it. A million are refused with a sentence.
+#[test]
+fn very_many_kernels_in_a_cell_are_believed_as_counted_and_a_million_refused() {
+    let million = Counts::new(1, 1_000_000).unwrap_err();
+    assert!(matches!(million, StatsFault::TotalTooLarge { n: 1_000_000 }));
+    assert!(million.to_string().contains("1000000"), "{million}");
+    let n = 100_000;
+    let share = |unit: usize| 0.3 + 0.5 * (unit % 17) as f64 / 16.0;
+    let large: Vec<Cell> = (0..40)
+        .map(|unit| cell((share(unit) * f64::from(n)) as u32, n, unit, unit % 2))
+        .collect();
+    let mut mixed: Vec<Cell> = (0..40)
+        .map(|unit| cell((share(unit) * 10.0) as u32, 10, unit, unit % 2))
+        .collect();
+    mixed[3] = cell(90_000, n, 3, 1);
+    for (cells, exact) in [(large, 0..40), (mixed, 3..4)] {
+        let rates: Vec<f64> = cells.iter().map(|one| one.counts.rate().unwrap()).collect();
+        let options = Options {
+            with_trays: false,
+            ..Options::default()
+        };
+        let model = fitted(&Design::new(cells, 40, 2, 0).unwrap(), &options);
+        assert!(model.gradient_norm() < 1e-6, "{}", model.gradient_norm());
+        let posteriors = model.posteriors(Reference::AverageTray);
+        for (unit, rate) in rates.iter().enumerate() {
+            let one = posteriors.of(unit).unwrap();
+            assert!(one.mean().is_finite() && (0.0..=1.0).contains(&one.mean()));
+            let sure = one.probability_at_least(Cutoff::from_percent(50.0).unwrap());
+            assert!((0.0..=1.0).contains(&sure), "{sure}");
+            if exact.contains(&unit) {
+                assert!(
+                    (one.mean() - rate).abs() < 1e-4,
+                    "{unit}: {} not {rate}",
+                    one.mean()
+                );
+                assert!((1e-4..1e-2).contains(&one.standard_deviation()));
+            }
+        }
+    }
 }
