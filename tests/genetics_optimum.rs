@@ -383,6 +383,21 @@ prop_compose! {
     }
 }
 
+/// Two ears that are alike could swap a kernel for ever; the third one must be asked.
+#[test]
+fn a_move_that_saves_nothing_is_not_made_for_ever() {
+    let matrix = [0.125, 0.03125, 0.0, 0.03125, 0.125, 0.0, 0.0, 0.0, 0.125];
+    let candidates = Candidates {
+        gains: &[0.0, 0.75, 0.75],
+        coancestry: &matrix,
+        most: &[1.0 / 17.0, 9.0 / 17.0, 9.0 / 17.0],
+    };
+    let ceiling = 0.0623;
+    let best = optimum_shares(candidates, ceiling).unwrap();
+    let whole = whole_kernels(candidates, &best.shares, 17, &[1, 9, 9], ceiling).unwrap();
+    assert_eq!((whole[0], whole.iter().sum::<u32>()), (1, 17));
+}
+
 /// Whether there are whole kernels at all, by trying each way to divide them among up to four ears. More are not tried.
 fn some_whole(matrix: &[f64], packets: &[u32], kernels: u32, ceiling: f64) -> bool {
     let n = packets.len();

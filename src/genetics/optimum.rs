@@ -14,6 +14,8 @@ const PROVED: f64 = 1e-9;
 const MOVED: f64 = 1e-7;
 /// Moves of pairs for each ear at one price of coancestry, at most.
 const MOVES: usize = 2000;
+/// A part of the coancestry that is no saving but rounding of numbers.
+const LEAST_SAVED: f64 = 1e-12;
 /// A share that is as good as none.
 const DUST: f64 = 1e-11;
 /// Prices of coancestry that are tried for one ceiling, at most.
@@ -186,7 +188,8 @@ pub fn whole_kernels(
             for to in (0..n).filter(|ear| *ear != from && whole[*ear] < most[*ear]) {
                 let bend = matrix.at(from, from) + matrix.at(to, to) - 2.0 * matrix.at(from, to);
                 let saved = 2.0 * step * (product[from] - product[to]) - step * step * bend;
-                if saved <= 0.0 {
+                // What only rounding saves would move there and back for ever.
+                if saved <= LEAST_SAVED * ceiling {
                     continue;
                 }
                 let lost = step * (candidates.gains[from] - candidates.gains[to]);

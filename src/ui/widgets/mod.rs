@@ -7,3 +7,4 @@ pub mod number_field;
 pub mod parts;
 pub mod path_prompt;
 pub mod segmented;
+pub mod still_plot;

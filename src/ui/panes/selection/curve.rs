@@ -5,8 +5,9 @@ use crate::insight::{Curve, CurvePoint};
 use crate::model::{Cutoffs, SeasonId};
 use crate::ui::context::PaneCtx;
 use crate::ui::tokens::Tokens;
-use egui::{Label, RichText, Role, Sense, Ui, WidgetInfo, vec2};
-use egui_plot::{AxisHints, Line, LineStyle, Plot, PlotPoints, VLine};
+use crate::ui::widgets::still_plot::still_plot;
+use egui::{Id, Label, RichText, Role, Sense, Ui, WidgetInfo, vec2};
+use egui_plot::{Line, LineStyle, PlotPoints, VLine};
 
 /// Height of one plot with its title.
 const PLOT_HEIGHT: f32 = 112.0;
@@ -64,36 +65,19 @@ fn plot(ui: &mut Ui, curve: &Curve, (name, figure): Figure) -> Option<f64> {
     let t = Tokens::of(ui);
     ui.spacing_mut().item_spacing.y = 0.0;
     ui.add(Label::new(RichText::new(name).font(t.small_font()).color(t.quiet)).truncate());
-    let axis = |hints: AxisHints<'static>| {
-        hints
-            .tick_label_color(t.quiet)
-            .tick_label_font(t.small_font())
-            .label_spacing(12.0..=13.0)
-    };
     // A cutoff at which nothing is kept has no mean: the line ends there.
     let points: Vec<[f64; 2]> = curve
         .points
         .iter()
         .filter_map(|one| Some([one.cutoff_percent, figure(one)?]))
         .collect();
-    let shown = Plot::new(("curve", name))
+    let shown = still_plot(ui, Id::unique(("curve", name)), ["", ""])
         .height(PLOT_HEIGHT)
-        .custom_x_axes(vec![axis(AxisHints::new_x())])
-        .custom_y_axes(vec![axis(AxisHints::new_y())])
         .x_grid_spacer(|input| ticks(&input, &[25.0, 50.0], 30.0, [0.0, 100.0], None))
         .y_grid_spacer(|input| ticks(&input, &STEPS, 22.0, [f64::NEG_INFINITY, f64::INFINITY], None))
-        .grid_color(t.line)
         .include_x(0.0)
         .include_x(100.0)
         .set_margin_fraction(vec2(0.02, 0.1))
-        .allow_drag(false)
-        .allow_zoom(false)
-        .allow_scroll(false)
-        .allow_boxed_zoom(false)
-        .allow_axis_zoom_drag(false)
-        .allow_double_click_reset(false)
-        .show_x(false)
-        .show_y(false)
         .sense(Sense::CLICK)
         .show(ui, |plot| {
             if let Some(here) = curve.here {

@@ -7,8 +7,9 @@ use crate::ui::context::{Action, PaneCtx};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::number_field::NumberField;
 use crate::ui::widgets::segmented::segmented;
+use crate::ui::widgets::still_plot::still_plot;
 use egui::{Id, Label, RichText, Role, ScrollArea, Ui, WidgetInfo, vec2};
-use egui_plot::{AxisHints, Line, MarkerShape, Plot, PlotPoints, Points};
+use egui_plot::{Line, MarkerShape, PlotPoints, Points};
 
 /// Height of the frontier in points.
 const PLOT_HEIGHT: f32 = 170.0;
@@ -120,53 +121,40 @@ fn plot(ui: &mut Ui, shares: &Shares) -> Option<f64> {
     let t = Tokens::of(ui);
     let place = |one: ShareFigures| Some([shares.effective_size(one.coancestry)?, one.likely_percent]);
     let line: Vec<[f64; 2]> = shares.frontier.iter().filter_map(|one| place(*one)).collect();
-    let axis = |hints: AxisHints<'static>| {
-        hints
-            .tick_label_color(t.quiet)
-            .tick_label_font(t.small_font())
-            .label_spacing(14.0..=15.0)
-    };
-    let shown = Plot::new("shares")
-        .height(PLOT_HEIGHT)
-        .custom_x_axes(vec![axis(AxisHints::new_x().label("Effective size"))])
-        .custom_y_axes(vec![axis(AxisHints::new_y().label("Likely, %"))])
-        .x_grid_spacer(|input| ticks(&input, &STEPS, 34.0, EVERYWHERE, None))
-        .y_grid_spacer(|input| ticks(&input, &STEPS, 24.0, EVERYWHERE, None))
-        .grid_color(t.line)
-        .allow_drag(false)
-        .allow_zoom(false)
-        .allow_scroll(false)
-        .allow_boxed_zoom(false)
-        .allow_axis_zoom_drag(false)
-        .allow_double_click_reset(false)
-        .show_x(false)
-        .show_y(false)
-        .set_margin_fraction(vec2(0.06, 0.14))
-        .sense(egui::Sense::CLICK)
-        .show(ui, |plot| {
-            plot.line(
-                Line::new("the best by shares", PlotPoints::from(line.clone()))
-                    .color(t.accent)
-                    .width(2.0)
+    let shown = still_plot(
+        ui,
+        Id::unique("frontier of shares"),
+        ["Effective size", "Likely, %"],
+    )
+    .height(PLOT_HEIGHT)
+    .x_grid_spacer(|input| ticks(&input, &STEPS, 34.0, EVERYWHERE, None))
+    .y_grid_spacer(|input| ticks(&input, &STEPS, 24.0, EVERYWHERE, None))
+    .set_margin_fraction(vec2(0.06, 0.14))
+    .sense(egui::Sense::CLICK)
+    .show(ui, |plot| {
+        plot.line(
+            Line::new("the best by shares", PlotPoints::from(line.clone()))
+                .color(t.accent)
+                .width(2.0)
+                .allow_hover(false),
+        );
+        let ways = [
+            ("equal kernels", shares.equal, MarkerShape::Up, t.mark_neutral),
+            ("shared out", shares.shared, MarkerShape::Circle, t.accent),
+        ];
+        for (name, way, shape, colour) in ways {
+            let Some(at) = way.and_then(place) else {
+                continue;
+            };
+            plot.points(
+                Points::new(name, PlotPoints::from(vec![at]))
+                    .shape(shape)
+                    .radius(6.0)
+                    .color(colour)
                     .allow_hover(false),
             );
-            let ways = [
-                ("equal kernels", shares.equal, MarkerShape::Up, t.mark_neutral),
-                ("shared out", shares.shared, MarkerShape::Circle, t.accent),
-            ];
-            for (name, way, shape, colour) in ways {
-                let Some(at) = way.and_then(place) else {
-                    continue;
-                };
-                plot.points(
-                    Points::new(name, PlotPoints::from(vec![at]))
-                        .shape(shape)
-                        .radius(6.0)
-                        .color(colour)
-                        .allow_hover(false),
-                );
-            }
-        });
+        }
+    });
     let said = shares.sentences().join(" ");
     let ends = [shares.frontier.first(), shares.frontier.last()];
     let ends: Vec<String> = ends

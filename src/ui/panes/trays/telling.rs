@@ -5,11 +5,12 @@ use crate::model::{MOST_KERNELS_PER_CELL, MOST_REPLICATES, TrayPlan};
 use crate::ui::context::PaneCtx;
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::number_field::NumberField;
+use crate::ui::widgets::still_plot::still_plot;
 use egui::{
     Button, Color32, FontId, Grid, Id, Label, RichText, Role, ScrollArea, Sense, Shape, Stroke, Ui,
     WidgetInfo, vec2,
 };
-use egui_plot::{AxisHints, GridInput, GridMark, Line, LineStyle, Plot, PlotPoints, VLine};
+use egui_plot::{GridInput, GridMark, Line, LineStyle, PlotPoints, VLine};
 
 /// Width of the plot in points.
 const PLOT_WIDTH: f32 = 300.0;
@@ -214,31 +215,14 @@ fn plot(ui: &mut Ui, (asked, telling): (&PlanFigures, &Telling), other: Option<&
                 .collect()
         }
     };
-    let axis = |hints: AxisHints<'static>| {
-        hints
-            .formatter(|mark, _| format!("{:.0}", mark.value))
-            .tick_label_color(t.quiet)
-            .tick_label_font(t.small_font())
-            .label_spacing(14.0..=15.0)
-    };
-    let response = Plot::new("chance to pass")
+    let names = ["True cold germination, %", "Passes, of 100"];
+    let response = still_plot(ui, Id::unique("chance to pass"), names)
         .width(PLOT_WIDTH)
         .height(PLOT_HEIGHT)
-        .custom_x_axes(vec![axis(AxisHints::new_x().label("True cold germination, %"))])
-        .custom_y_axes(vec![axis(AxisHints::new_y().label("Passes, of 100"))])
         .x_grid_spacer(tens(20.0))
         .y_grid_spacer(tens(20.0))
-        .grid_color(t.line)
         .default_x_bounds(0.0, 100.0)
         .default_y_bounds(0.0, 100.0)
-        .allow_drag(false)
-        .allow_zoom(false)
-        .allow_scroll(false)
-        .allow_boxed_zoom(false)
-        .allow_axis_zoom_drag(false)
-        .allow_double_click_reset(false)
-        .show_x(false)
-        .show_y(false)
         .show(ui, |plot| {
             plot.vline(
                 VLine::new("Cutoff", telling.cutoff_percent)

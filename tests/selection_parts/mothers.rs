@@ -1,42 +1,14 @@
 //! Mother rows by the ears kept of each; a floor under them that has to be acknowledged before a list is frozen.
 
-mod common;
-
-use common::{fill, press, says, shot};
+use crate::common::{fill, press, says, shot};
+use crate::{SEASON, cutoffs, essel, stamp, window};
 use egui::Theme;
 use egui::accesskit::Role;
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
-use jiff::civil::datetime;
-use wintercrib::demo;
 use wintercrib::insight::Insight;
-use wintercrib::model::{Command, Cutoffs, Document, SeasonId, Stamp, Stand};
+use wintercrib::model::{Command, Cutoffs, Stand};
 use wintercrib::ui::app::App;
-use wintercrib::ui::context::Pane;
-
-const SEASON: SeasonId = SeasonId(1);
-
-fn essel() -> Document {
-    Document::new(demo::make("essel-thaw").expect("the demo is there"))
-}
-
-fn window(document: Document, size: [f32; 2], theme: Theme) -> Harness<'static, App> {
-    let mut harness = common::harness(size, theme).build_eframe(|_| {
-        let mut app = App::in_memory(document, || datetime(2026, 11, 25, 9, 0, 0, 0));
-        app.show(Pane::Selection);
-        app
-    });
-    harness.run();
-    harness.get_by_label_contains("Mother rows: ").scroll_to_me();
-    harness.run();
-    harness.get_by_label_contains("Mother rows: ").click();
-    harness.run();
-    harness
-}
-
-fn cutoffs(document: &Document) -> Cutoffs {
-    Insight::default().cutoffs(document, SEASON)
-}
 
 fn least(harness: &Harness<'_, App>) -> Option<u16> {
     let project = harness.state().document().project();
@@ -85,7 +57,7 @@ fn every_row_is_counted_and_the_lost_ones_are_named() {
 
 #[test]
 fn fewer_mothers_than_wanted_must_be_acknowledged_before_freezing() {
-    let mut harness = window(essel(), [1400.0, 1000.0], Theme::Light);
+    let mut harness = window(essel(), [1400.0, 1000.0], Theme::Light, "Mother rows: ");
     let kept = Insight::default()
         .mothers(
             harness.state().document(),
@@ -138,12 +110,8 @@ fn enough_mothers_ask_nothing_and_a_row_chooses_its_ears() {
         season: SEASON,
         least,
     };
-    let stamp = Stamp {
-        at: datetime(2026, 11, 25, 9, 0, 0, 0),
-        by: String::new(),
-    };
-    document.run(&set(Some(2)), &stamp).expect("a floor");
-    let mut harness = window(document, [1400.0, 1000.0], Theme::Dark);
+    document.run(&set(Some(2)), &stamp()).expect("a floor");
+    let mut harness = window(document, [1400.0, 1000.0], Theme::Dark, "Mother rows: ");
     assert!(!says(&harness, "too few"));
     let set = cutoffs(harness.state().document());
     let mothers = Insight::default().mothers(harness.state().document(), SEASON, &set);
@@ -158,7 +126,7 @@ fn enough_mothers_ask_nothing_and_a_row_chooses_its_ears() {
 fn looks() {
     for (name, theme) in [("light", Theme::Light), ("dark", Theme::Dark)] {
         for size in [[1280.0, 800.0], [820.0, 700.0]] {
-            let mut harness = window(essel(), size, theme);
+            let mut harness = window(essel(), size, theme, "Mother rows: ");
             shot(&mut harness, &format!("mothers_{name}_{}", size[0]));
         }
     }

@@ -1,37 +1,19 @@
 //! Kernels of each ear, equal or shared out: the figures, the part in Selection, and what is frozen of it.
 
-mod common;
-
-use common::{fill, says, shot};
+use crate::common::{fill, says, shot};
+use crate::{SEASON, cutoffs, made, stamp, window};
 use egui::Theme;
 use egui::accesskit::Role;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
-use jiff::civil::datetime;
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use wintercrib::demo;
 use wintercrib::insight::{Insight, Shares};
-use wintercrib::model::{Command, Cutoffs, Document, EarId, SeasonId, Stamp};
+use wintercrib::model::{Command, Cutoffs, Document, EarId};
 use wintercrib::ui::app::App;
-use wintercrib::ui::context::Pane;
-
-const SEASON: SeasonId = SeasonId(1);
-
-fn stamp() -> Stamp {
-    Stamp {
-        at: datetime(2026, 11, 20, 8, 0, 0, 0),
-        by: "Test".to_owned(),
-    }
-}
 
 fn small() -> Document {
-    let mut document = Document::new(demo::make("pocket-starter").expect("the demo is there"));
-    if let Some(list) = document.project().list_in_force(SEASON) {
-        assert!(!list.entries.is_empty());
-    }
-    document.close_step();
-    document
+    made("pocket-starter")
 }
 
 fn set(document: &mut Document, most_coancestry: Option<f64>) {
@@ -40,10 +22,6 @@ fn set(document: &mut Document, most_coancestry: Option<f64>) {
         most_coancestry,
     };
     document.run(&command, &stamp()).expect("a ceiling can be set");
-}
-
-fn cutoffs(document: &Document) -> Cutoffs {
-    Insight::default().cutoffs(document, SEASON)
 }
 
 fn shares(document: &Document) -> Arc<Shares> {
@@ -57,23 +35,6 @@ fn planted(document: &Document) -> BTreeMap<EarId, u32> {
         .iter()
         .map(|entry| (entry.ear, entry.plant))
         .collect()
-}
-
-fn window(document: Document, size: [f32; 2], theme: Theme) -> Harness<'static, App> {
-    let mut harness = common::harness(size, theme).build_eframe(|_| {
-        let mut app = App::in_memory(document, || datetime(2026, 11, 25, 9, 0, 0, 0));
-        app.show(Pane::Selection);
-        app
-    });
-    harness.run();
-    harness
-}
-
-fn unfold(harness: &mut Harness<'_, App>) {
-    harness.get_by_label_contains("Kernels: ").scroll_to_me();
-    harness.run();
-    harness.get_by_label_contains("Kernels: ").click();
-    harness.run();
 }
 
 fn ceiling(harness: &Harness<'_, App>) -> Option<f64> {
@@ -168,8 +129,7 @@ fn effective_size_and_coancestry_are_each_others_inverse() {
 
 #[test]
 fn the_window_shares_out_at_the_size_of_equal_kernels_then_at_the_one_typed() {
-    let mut harness = window(small(), [1280.0, 900.0], Theme::Light);
-    unfold(&mut harness);
+    let mut harness = window(small(), [1280.0, 900.0], Theme::Light, "Kernels: ");
     let equal = shares(harness.state().document());
     assert!(says(&harness, &equal.sentences()[0]));
     harness
@@ -210,11 +170,10 @@ fn looks() {
             ("essel-thaw", [1600.0, 1000.0]),
             ("essel-thaw", [820.0, 700.0]),
         ] {
-            let mut document = Document::new(demo::make(demo).expect("the demo is there"));
+            let mut document = made(demo);
             let equal = shares(&document).equal.expect("ears are kept");
             set(&mut document, Some(equal.coancestry));
-            let mut harness = window(document, size, theme);
-            unfold(&mut harness);
+            let mut harness = window(document, size, theme, "Kernels: ");
             if size[0] < 880.0 {
                 let switch = harness.get_by_role_and_label(Role::RadioButton, "Shared out");
                 switch.scroll_to_me();

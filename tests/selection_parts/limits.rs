@@ -1,46 +1,15 @@
 //! Limits on traits and what each cutoff leaves out by itself, in Selection.
 
-mod common;
-
-use common::{fill, says, shot};
+use crate::common::{fill, says, shot};
+use crate::{SEASON, cutoffs, essel, window};
 use egui::Theme;
-use egui_kittest::Harness;
-use egui_kittest::kittest::Queryable as _;
-use jiff::civil::datetime;
 use std::collections::BTreeMap;
-use wintercrib::demo;
 use wintercrib::insight::Insight;
-use wintercrib::model::{Cutoffs, Document, SeasonId, Stand, sentence};
-use wintercrib::ui::app::App;
-use wintercrib::ui::context::Pane;
-
-const SEASON: SeasonId = SeasonId(1);
-
-fn essel() -> Document {
-    Document::new(demo::make("essel-thaw").expect("the demo is there"))
-}
-
-fn window(document: Document, size: [f32; 2], theme: Theme) -> Harness<'static, App> {
-    let mut harness = common::harness(size, theme).build_eframe(|_| {
-        let mut app = App::in_memory(document, || datetime(2026, 11, 25, 9, 0, 0, 0));
-        app.show(Pane::Selection);
-        app
-    });
-    harness.run();
-    harness.get_by_label_contains("All cutoffs").scroll_to_me();
-    harness.run();
-    harness.get_by_label_contains("All cutoffs").click();
-    harness.run();
-    harness
-}
-
-fn cutoffs(document: &Document) -> Cutoffs {
-    Insight::default().cutoffs(document, SEASON)
-}
+use wintercrib::model::{Cutoffs, Stand, sentence};
 
 #[test]
 fn a_limit_on_a_trait_is_typed_leaves_ears_out_and_is_taken_off_again() {
-    let mut harness = window(essel(), [1400.0, 1000.0], Theme::Light);
+    let mut harness = window(essel(), [1400.0, 1000.0], Theme::Light, "All cutoffs");
     let project = harness.state().document().project();
     let one = project.traits.iter().next().expect("the demo has traits").clone();
     // The median value of the kept ears: about half of them lie below it.
@@ -132,7 +101,7 @@ fn alone_is_the_choice_with_all_others_off() {
 fn looks() {
     for (name, theme) in [("light", Theme::Light), ("dark", Theme::Dark)] {
         for size in [[1280.0, 800.0], [820.0, 700.0]] {
-            let mut harness = window(essel(), size, theme);
+            let mut harness = window(essel(), size, theme, "All cutoffs");
             shot(&mut harness, &format!("limits_{name}_{}", size[0]));
         }
     }

@@ -1,42 +1,12 @@
 //! How the figures of a choice move with the germination cutoff: the figures, and the plots in Selection.
 
-mod common;
-
-use common::{says, shot};
+use crate::common::{says, shot};
+use crate::{SEASON, cutoffs, essel, window};
 use egui::Theme;
-use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
-use jiff::civil::datetime;
-use wintercrib::demo;
 use wintercrib::genetics::Kinship;
 use wintercrib::insight::Insight;
-use wintercrib::model::{About, Cutoffs, Document, Project, SeasonId};
-use wintercrib::ui::app::App;
-use wintercrib::ui::context::Pane;
-
-const SEASON: SeasonId = SeasonId(1);
-
-fn essel() -> Document {
-    Document::new(demo::make("essel-thaw").expect("the demo is there"))
-}
-
-fn window(document: Document, size: [f32; 2], theme: Theme) -> Harness<'static, App> {
-    let mut harness = common::harness(size, theme).build_eframe(|_| {
-        let mut app = App::in_memory(document, || datetime(2026, 11, 25, 9, 0, 0, 0));
-        app.show(Pane::Selection);
-        app
-    });
-    harness.run();
-    harness.get_by_label_contains("How it moves").scroll_to_me();
-    harness.run();
-    harness.get_by_label_contains("How it moves").click();
-    harness.run();
-    harness
-}
-
-fn cutoffs(document: &Document) -> Cutoffs {
-    Insight::default().cutoffs(document, SEASON)
-}
+use wintercrib::model::{About, Cutoffs, Document, Project};
 
 /// Every point is what the choice itself says when the cutoff is set there.
 #[test]
@@ -99,7 +69,7 @@ fn a_cutoff_between_the_steps_is_a_point_of_its_own_and_none_is_no_place() {
 
 #[test]
 fn a_click_sets_the_cutoff_and_the_steps_are_told() {
-    let mut harness = window(essel(), [1400.0, 900.0], Theme::Light);
+    let mut harness = window(essel(), [1400.0, 900.0], Theme::Light, "How it moves");
     let document = harness.state().document();
     let before = cutoffs(document);
     let curve = Insight::default().curve(document, SEASON, &before);
@@ -138,7 +108,7 @@ fn a_click_sets_the_cutoff_and_the_steps_are_told() {
 fn looks() {
     for (name, theme) in [("light", Theme::Light), ("dark", Theme::Dark)] {
         for size in [[1280.0, 800.0], [1600.0, 1000.0], [820.0, 700.0]] {
-            let mut harness = window(essel(), size, theme);
+            let mut harness = window(essel(), size, theme, "How it moves");
             harness
                 .get_by_label_contains("All other cutoffs as they are")
                 .scroll_to_me();
