@@ -1,8 +1,10 @@
 //! How often sound trays are called misread, and how often a fault is found: simulated with a fixed seed.
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
+mod dice;
+
+use dice::Dice;
 use rand_pcg::Pcg64;
-use rand_pcg::rand_core::Rng as _;
 use wintercrib::stats::alignment::{
     ALARM, Habit, How, Misread, SwappedTrays, Twice, across, belonging, misreads, swapped_trays,
 };
@@ -47,22 +49,6 @@ const CARELESS: World = World {
     typed_wrong: 0.005,
     ..HARD
 };
-
-struct Dice(Pcg64);
-
-impl Dice {
-    fn uniform(&mut self) -> f64 {
-        (self.0.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    fn normal(&mut self) -> f64 {
-        (0..12).map(|_| self.uniform()).sum::<f64>() - 6.0
-    }
-
-    fn of(&mut self, n: u32, rate: f64) -> u32 {
-        (0..n).filter(|_| self.uniform() < rate).count() as u32
-    }
-}
 
 fn logistic(logit: f64) -> f64 {
     1.0 / (1.0 + (-logit).exp())

@@ -1,26 +1,16 @@
 //! How often groups are called different where none is, and how often one that is, is found: simulated with fixed seeds.
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
+mod dice;
+
+use dice::Dice;
 use rand_pcg::Pcg64;
-use rand_pcg::rand_core::Rng as _;
 use wintercrib::stats::groups::{Grouped, Shuffled, groups_differ};
 
 const ROWS: usize = 20;
 const SISTERS: usize = 12;
 const BATCHES: usize = 4;
 const SHUFFLES: u32 = 999;
-
-struct Dice(Pcg64);
-
-impl Dice {
-    fn uniform(&mut self) -> f64 {
-        (self.0.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    fn normal(&mut self) -> f64 {
-        (0..12).map(|_| self.uniform()).sum::<f64>() - 6.0
-    }
-}
 
 /// How rows lie in batches.
 #[derive(Debug, Clone, Copy)]

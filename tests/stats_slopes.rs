@@ -1,8 +1,10 @@
 //! Slopes across the trays: how often they are called clear, and what allowing for them does, simulated with fixed seeds.
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
+mod dice;
+
+use dice::Dice;
 use rand_pcg::Pcg64;
-use rand_pcg::rand_core::Rng as _;
 use wintercrib::stats::mixed::{
     Cell, Covariate, Design, LeftOut, Model, Options, Outcome, Reference, Source, fit, fit_beside, score_test,
 };
@@ -15,22 +17,6 @@ const KERNELS: u32 = 12;
 const UNITS: usize = TRAYS * ROWS * COLUMNS;
 /// As in `src/insight/design.rs`.
 const SLOPE_AT: f64 = 0.01;
-
-struct Dice(Pcg64);
-
-impl Dice {
-    fn uniform(&mut self) -> f64 {
-        (self.0.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    fn normal(&mut self) -> f64 {
-        (0..12).map(|_| self.uniform()).sum::<f64>() - 6.0
-    }
-
-    fn of(&mut self, n: u32, rate: f64) -> u32 {
-        (0..n).filter(|_| self.uniform() < rate).count() as u32
-    }
-}
 
 fn rate(logit: f64) -> f64 {
     1.0 / (1.0 + (-logit).exp())

@@ -1,8 +1,10 @@
 //! How often a tray is called different where none is, and how often one that is, is found: simulated with a fixed seed.
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
+mod dice;
+
+use dice::Dice;
 use rand_pcg::Pcg64;
-use rand_pcg::rand_core::Rng as _;
 use wintercrib::stats::Counts;
 use wintercrib::stats::consistency::false_discovery;
 use wintercrib::stats::mixed::{Cell, Design, Estimate, Model, Options, Outcome, Reference, Source, fit};
@@ -13,18 +15,6 @@ const KERNELS: u32 = 10;
 /// As in `src/insight/estimates.rs`: the share of false alarms and the percent points from which a tray is named.
 const CLEAR_AT: f64 = 0.10;
 const CLEAR_POINTS: f64 = 5.0;
-
-struct Dice(Pcg64);
-
-impl Dice {
-    fn uniform(&mut self) -> f64 {
-        (self.0.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    fn normal(&mut self) -> f64 {
-        (0..12).map(|_| self.uniform()).sum::<f64>() - 6.0
-    }
-}
 
 /// Nine trays of 27 ears that differ by 1 logit about 0.9; the first tray is off by so many logits.
 fn scored(first_off: f64, dice: &mut Dice) -> Model {

@@ -87,13 +87,13 @@ const VALUE: bool = true;
 pub fn parse(mut parser: Parser) -> Result<Request, Stop> {
     let first = match parser.next()? {
         None => return Ok(Request::Window(None)),
-        Some(Short('h') | Long("help")) => return Ok(Request::Verb(Box::new(Verb::Help))),
-        Some(Short('V') | Long("version")) => return Ok(Request::Verb(Box::new(Verb::Version))),
+        Some(Short('h') | Long("help")) => return Ok(Request::Verb(Verb::Help)),
+        Some(Short('V') | Long("version")) => return Ok(Request::Verb(Verb::Version)),
         Some(Value(first)) => first,
         Some(other) => return Err(other.unexpected().into()),
     };
     let read = match first.to_str() {
-        Some("help") => return Ok(Request::Verb(Box::new(Verb::Help))),
+        Some("help") => return Ok(Request::Verb(Verb::Help)),
         Some("check") => check,
         Some("summary") => summary,
         Some("import") => import,
@@ -102,7 +102,7 @@ pub fn parse(mut parser: Parser) -> Result<Request, Stop> {
         Some("demo") => demo,
         _ => return window(first, parser),
     };
-    Ok(Request::Verb(Box::new(read(parser)?)))
+    Ok(Request::Verb(read(parser)?))
 }
 
 fn check(parser: Parser) -> Result<Verb, Stop> {

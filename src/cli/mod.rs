@@ -36,7 +36,7 @@ pub enum Request {
     /// The window, on a project or on a demo.
     Window(Option<PathBuf>),
     /// A verb.
-    Verb(Box<Verb>),
+    Verb(Verb),
 }
 
 impl Request {

@@ -78,6 +78,15 @@ pub fn coancestries(sisters: &[usize]) -> Vec<f64> {
         .collect()
 }
 
+/// The mean coancestry of two kernels, each from the ears by their shares: `c'Tc`, with the coancestries of each two ears row
+/// by row.
+pub fn mean_coancestry(shares: &[f64], coancestries: &[f64]) -> f64 {
+    let rows = coancestries.chunks_exact(shares.len().max(1));
+    rows.zip(shares)
+        .map(|(row, share)| share * row.iter().zip(shares).map(|(a, b)| a * b).sum::<f64>())
+        .sum()
+}
+
 /// The mean coancestry of so many pollen plants, themselves included, from so many equally large half-sib rows whose
 /// mothers were unrelated: 1/8 within a row, 1/2 of a plant with itself.
 ///

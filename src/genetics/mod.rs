@@ -12,7 +12,7 @@ pub mod response;
 pub mod shift;
 
 pub use half_sib::{Likeness, Recombination, likeness};
-pub use inbreeding::{Kinship, coancestries, effective_size, kinship, rate_of_inbreeding};
+pub use inbreeding::{Kinship, coancestries, effective_size, kinship, mean_coancestry, rate_of_inbreeding};
 pub use intensity::{Truncation, finite_intensity, truncation};
 pub use line::{Line, line};
 pub use optimum::{Candidates, NoShares, Shares, frontier, least_coancestry, optimum_shares, whole_kernels};

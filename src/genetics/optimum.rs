@@ -6,6 +6,7 @@
 //! none would rise by it, which always ends at the one optimum, and the last digits come from his closed form on the ears
 //! that are in. What is handed back has passed its optimality conditions.
 
+use super::inbreeding::mean_coancestry;
 use crate::stats::mixed::skyline::Skyline;
 
 /// Largest violation of an optimality condition, relative to the range of the gains or to the coancestry.
@@ -598,7 +599,7 @@ impl Search<'_> {
     fn result(&self, gain_per_coancestry: Option<f64>) -> Shares {
         Shares {
             gain: dot(self.gains, &self.shares),
-            coancestry: dot(&self.matrix.times(&self.shares), &self.shares),
+            coancestry: mean_coancestry(&self.shares, self.matrix.entries),
             shares: self.shares.clone(),
             gain_per_coancestry,
         }

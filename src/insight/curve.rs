@@ -19,8 +19,6 @@ pub struct CurvePoint {
     pub kept: usize,
     /// Mother rows kept.
     pub mothers_kept: usize,
-    /// `1 / sum(c^2)` over the shares of the mother rows; 0 when none is kept.
-    pub effective_mothers: f64,
     /// Effective size with pollen of unrelated plants; `None` when none is kept.
     pub effective_size: Option<f64>,
     /// Mean likely percent of the kept.
@@ -131,7 +129,6 @@ fn point(percent: f64, choice: &Choice, basis: &price::Basis) -> CurvePoint {
         cutoff_percent: percent,
         kept: summary.kept,
         mothers_kept: summary.mothers_kept,
-        effective_mothers: summary.effective_mothers,
         effective_size: price.kinship.map(|kinship| Kinship::effective_size(kinship.open)),
         likely_percent: summary.likely_percent.kept,
         maturity_days: summary.maturity_days.kept,

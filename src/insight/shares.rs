@@ -5,7 +5,9 @@ use super::estimates::Estimates;
 use super::planting::{Room, room};
 use super::price::sisters;
 use super::words::{are, percent, plural, some_of, tenths};
-use crate::genetics::{Candidates, Kinship, NoShares, coancestries, frontier, optimum_shares, whole_kernels};
+use crate::genetics::{
+    Candidates, Kinship, NoShares, coancestries, frontier, mean_coancestry, optimum_shares, whole_kernels,
+};
 use crate::model::{EarId, Project, Stand};
 use std::collections::BTreeMap;
 
@@ -311,13 +313,6 @@ fn refused(found: &Shares, problem: NoShares) -> String {
         }
         other => format!("Shares could not be worked out: {other}. Equal kernels are planted."),
     }
-}
-
-fn mean_coancestry(shares: &[f64], matrix: &[f64]) -> f64 {
-    let rows = matrix.chunks_exact(shares.len().max(1));
-    rows.zip(shares)
-        .map(|(row, share)| share * row.iter().zip(shares).map(|(a, b)| a * b).sum::<f64>())
-        .sum()
 }
 
 /// Says of a list whose kernels are shared out why they differ.
