@@ -9,7 +9,7 @@ use egui_kittest::kittest::Queryable as _;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use wintercrib::insight::{Insight, Shares};
-use wintercrib::model::{Command, Cutoffs, Document, EarId};
+use wintercrib::model::{Command, Cutoffs, Document, EarEdit, EarField, EarId, EarValue};
 use wintercrib::ui::app::App;
 
 fn small() -> Document {
@@ -80,6 +80,46 @@ fn shares_keep_the_kernels_the_remnants_and_the_ceiling_and_gain() {
 
     document.undo(&stamp()).expect("it can be undone");
     assert_eq!(planted(&document), before);
+}
+
+/// The ear with most kernels is left with hardly more than the remnant: no share goes beyond it.
+#[test]
+fn a_nearly_empty_packet_bounds_the_share_of_its_ear() {
+    let mut document = small();
+    let equal = shares(&document).equal.expect("ears are kept");
+    set(&mut document, Some(equal.coancestry));
+    let before = shares(&document);
+    let top = before
+        .ears
+        .iter()
+        .max_by_key(|one| one.shared)
+        .expect("an ear")
+        .clone();
+    assert!(top.shared > Some(top.equal + 2));
+    let remnant = document
+        .project()
+        .seasons
+        .get(SEASON)
+        .expect("the season")
+        .remnant;
+    assert!(remnant > 0);
+    let edit = EarEdit {
+        ear: top.ear,
+        field: EarField::Kernels,
+        value: EarValue::Whole(remnant + top.equal + 2),
+    };
+    document
+        .run(&Command::EditEars(vec![edit]), &stamp())
+        .expect("kernels are counted again");
+    let after = shares(&document);
+    let one = after
+        .ears
+        .iter()
+        .find(|one| one.ear == top.ear)
+        .expect("it is kept");
+    assert_eq!((one.most, one.equal), (top.equal + 2, top.equal));
+    assert_eq!(one.shared, Some(one.most));
+    assert_eq!(after.kernels, before.kernels);
 }
 
 #[test]
