@@ -15,6 +15,7 @@ mod curve;
 mod design;
 mod ear_card;
 mod estimates;
+mod field;
 mod find;
 mod guards;
 mod harvest;
@@ -57,6 +58,7 @@ pub use ear_card::{
 pub use estimates::{
     AllowedSlopes, Basis, Belief, Estimate, Estimates, PercentRange, Population, TrayEffect,
 };
+pub use field::{Band, Edges, Field, band, percent_of, place_of, stand_index};
 pub use find::{Finds, Found, MOST_FOUND};
 pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards, guards_together};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};

@@ -1,7 +1,7 @@
 //! The two cutoff lines: drawn, dragged, nudged by the arrow keys, and moved by a screen reader.
 
-use super::field::Field;
 use super::scatter::{PlotState, Scatter};
+use crate::insight::Field;
 use crate::model::Cutoffs;
 use crate::ui::tokens::Tokens;
 use egui::accesskit::Action as Wish;

@@ -1,8 +1,9 @@
 //! The forms by which the four stands and the two words are told apart, in the plot, the legend and the table.
 
+use crate::insight::{Choice, Field, stand_index};
 use crate::model::{Stand, WordKind};
 use egui::{Color32, Painter, Pos2, Rect, Stroke, StrokeKind, vec2};
-use egui_plot::MarkerShape;
+use egui_plot::{MarkerShape, PlotPoint};
 
 /// The form of a stand: shape, radius in points, and whether it is filled.
 pub fn form(stand: Stand) -> (MarkerShape, f32, bool) {
@@ -47,5 +48,20 @@ pub fn word_ring(painter: &Painter, at: Pos2, kind: WordKind, colour: Color32) {
             let rect = Rect::from_center_size(at, vec2(13.0, 13.0));
             painter.rect_stroke(rect, 0.0, stroke, StrokeKind::Middle);
         }
+    }
+}
+
+/// The marks of each stand, in the order of [`Stand::ALL`], as the plot takes them.
+#[derive(Debug, Clone, Default)]
+pub struct Groups(pub [Vec<PlotPoint>; 4]);
+
+impl Groups {
+    /// Sorts the ears of a choice by stand.
+    pub fn new(choice: &Choice, field: &Field) -> Self {
+        let mut groups = Self::default();
+        for (standing, spot) in choice.standings.iter().zip(&field.spots) {
+            groups.0[stand_index(standing.stand)].push(PlotPoint::new(spot[0], spot[1]));
+        }
+        groups
     }
 }

@@ -1,7 +1,6 @@
 //! The selection pane: the plot, the cutoffs, the table, the price of the choice, the freeze.
 
 mod curve;
-mod field;
 mod limits;
 mod lines;
 mod marks;
@@ -14,7 +13,7 @@ mod shares;
 mod table;
 mod words;
 
-use crate::insight::{Choice, Estimates, Price, Speeds, Vertical};
+use crate::insight::{Band, Choice, Edges, Estimates, Field, Price, Speeds, Vertical, band, place_of};
 use crate::model::{Area, Command, Cutoffs, EarId, Place, SeasonId, Stand, WordKind};
 use crate::stats::Cutoff;
 use crate::ui::context::{Action, Pane, PaneCtx};
@@ -26,8 +25,8 @@ use egui::{
     Align, Checkbox, Id, Key, Label, Layout, Modifiers, Rect, RichText, Role, Sense, Stroke, StrokeKind, Ui,
     UiBuilder, WidgetInfo, vec2,
 };
-use field::{Band, Edges, Field, Groups};
 use lines::{Line, LineEvent};
+use marks::Groups;
 use parts::{Part, Unfolded};
 use retest::RetestPart;
 use scatter::{Click, PlotAnswer, PlotState, Scatter, Tool};
@@ -126,7 +125,7 @@ impl Derived {
         Self {
             groups: Groups::new(&choice, &field),
             edges: Edges::new(&choice, &field, vertical),
-            band: cutoff.and_then(|cutoff| field::band(&estimates, cutoff, cutoffs.sureness, vertical)),
+            band: cutoff.and_then(|cutoff| band(&estimates, cutoff, cutoffs.sureness, vertical)),
             rows: order.rows(&choice, ctx.document.project(), &speeds),
             order: order.clone(),
             field_key,
@@ -566,7 +565,7 @@ impl Selection {
                 band: derived.band,
                 words,
                 chosen: ctx.chosen,
-                hovered: self.hovered.and_then(|ear| field::place_of(&derived.choice, ear)),
+                hovered: self.hovered.and_then(|ear| place_of(&derived.choice, ear)),
                 shown: self.order.shown,
                 can_change: ctx.read_only.is_none(),
             };
@@ -656,7 +655,7 @@ impl Selection {
                 order: &derived.order,
                 words,
                 chosen: &chosen,
-                hovered: self.hovered.and_then(|ear| field::place_of(&derived.choice, ear)),
+                hovered: self.hovered.and_then(|ear| place_of(&derived.choice, ear)),
                 reveal,
             }
             .show(ui)
@@ -837,7 +836,7 @@ fn commit(ctx: &mut PaneCtx<'_>, season: SeasonId, cutoffs: Cutoffs) {
 }
 
 fn row_of(derived: &Derived, ear: EarId) -> Option<usize> {
-    let place = field::place_of(&derived.choice, ear)?;
+    let place = place_of(&derived.choice, ear)?;
     derived.rows.iter().position(|row| *row == place)
 }
 

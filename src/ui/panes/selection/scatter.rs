@@ -1,9 +1,8 @@
 //! The plot: ears by maturity and cold germination, with the two cutoff lines. All use of egui_plot is in here.
 
-use super::field::{Band, Edges, Field, Groups, place_of, stand_index};
 use super::lines::{Line, LineEvent};
-use super::marks;
-use crate::insight::{Choice, Standing, Vertical};
+use super::marks::{self, Groups};
+use crate::insight::{Band, Choice, Edges, Field, Standing, Vertical, place_of, stand_index};
 use crate::model::{Cutoffs, EarId, Stand, Word};
 use crate::ui::tokens::Tokens;
 use egui::{Color32, Id, Key, Pos2, Rect, Response, Sense, Stroke, StrokeKind, Ui, pos2, vec2};

@@ -1,9 +1,8 @@
 //! The table in step with the plot: one row an ear, only rows in sight.
 
-use super::field::stand_index;
 use super::marks;
 use super::scatter::figures;
-use crate::insight::{Choice, Estimate, Speeds, Standing};
+use crate::insight::{Choice, Estimate, Speeds, Standing, stand_index};
 use crate::model::{EarId, Project, Word};
 use crate::ui::tokens::Tokens;
 use egui::scroll_area::{DragScroll, ScrollSource};

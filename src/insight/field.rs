@@ -1,9 +1,8 @@
-//! Where each ear lies in the plot. Pure geometry, in days and percent.
+//! Where each ear lies in the plot of Selection: geometry in days and percent, for the window and for pictures.
 
-use crate::insight::{Choice, Estimates, Standing, Vertical};
+use super::{Choice, Estimates, Standing, Vertical};
 use crate::model::{EarId, Stand};
 use crate::stats::Cutoff;
-use egui_plot::PlotPoint;
 use std::collections::BTreeMap;
 
 /// Half of the room that ears with equal figures may take, in days and percent. Days are whole numbers, so less
@@ -160,21 +159,6 @@ fn offset(nth: usize, count: usize, half: [f64; 2], step: [f64; 2]) -> [f64; 2] 
         (column as f64 - (in_row - 1) as f64 / 2.0) * across,
         place(row, rows, 1),
     ]
-}
-
-/// The marks of each stand, in the order of [`Stand::ALL`], as the plot takes them.
-#[derive(Debug, Clone, Default)]
-pub struct Groups(pub [Vec<PlotPoint>; 4]);
-
-impl Groups {
-    /// Sorts the ears of a choice by stand.
-    pub fn new(choice: &Choice, field: &Field) -> Self {
-        let mut groups = Self::default();
-        for (standing, spot) in choice.standings.iter().zip(&field.spots) {
-            groups.0[stand_index(standing.stand)].push(PlotPoint::new(spot[0], spot[1]));
-        }
-        groups
-    }
 }
 
 /// The place of a stand in [`Stand::ALL`].
