@@ -3,8 +3,11 @@
 
 use jiff::civil::date;
 use wintercrib::demo;
-use wintercrib::insight::{ColdKind, FindingKind, Insight, Todo, Urgency};
-use wintercrib::model::{CellContent, Command, Document, Pass, Place, Stamp};
+use wintercrib::insight::{
+    ColdKind, FindingKind, Insight, Standing, Todo, Urgency, Vertical, band, percent_of,
+};
+use wintercrib::model::{CellContent, Command, Cutoffs, Document, Pass, Place, SeasonId, Stamp};
+use wintercrib::stats::Cutoff;
 
 fn todo(name: &str, today: jiff::civil::Date) -> Vec<Todo> {
     let doc = Document::new(demo::make(name).unwrap());
@@ -246,4 +249,39 @@ fn the_loggers_of_essel_thaw_tell_why_tray_4_was_lower() {
     let todo = todo("essel-thaw", date(2026, 2, 15));
     assert_eq!(those(&todo, "Tray 4 was outside of 11.5 to 14.5 °C").len(), 1);
     assert_eq!(those(&todo, "no temperature is known").len(), 1);
+}
+
+#[test]
+fn the_band_holds_the_counts_that_cannot_tell_and_no_other() {
+    // All ears of this project lie in one tray, so its own is the average one. Of several trays each has a band
+    // of its own, and the one of an average tray is drawn.
+    let document = Document::new(demo::make("pocket-starter").unwrap());
+    let (insight, season) = (Insight::default(), SeasonId(1));
+    let estimates = insight.estimates(&document, season);
+    for percent in [40.0, 65.0, 70.0, 75.0, 80.0] {
+        let cutoffs = Cutoffs {
+            germination_percent: Some(percent),
+            ..Cutoffs::default()
+        };
+        let cutoff = Cutoff::from_percent(percent).unwrap();
+        let choice = insight.choice(&document, season, &cutoffs);
+        for vertical in [Vertical::Observed, Vertical::Likely] {
+            let band = band(&estimates, cutoff, cutoffs.sureness, vertical).unwrap();
+            assert_eq!(band.kernels, 10);
+            let of_ten = |one: &&Standing| one.estimate.is_some_and(|estimate| estimate.counts.n() == 10);
+            let mut inside = 0;
+            for standing in choice.standings.iter().filter(of_ten) {
+                let probability = standing.probability.unwrap();
+                let cannot_tell = probability > 1.0 - cutoffs.sureness && probability < cutoffs.sureness;
+                let at = percent_of(standing, vertical).unwrap();
+                assert_eq!(
+                    (band.low..=band.high).contains(&at),
+                    cannot_tell,
+                    "{percent}: {at} in {band:?}"
+                );
+                inside += usize::from(cannot_tell);
+            }
+            assert!(inside > 0, "{percent}: no ear lies in {band:?}");
+        }
+    }
 }

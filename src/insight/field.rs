@@ -324,44 +324,6 @@ mod tests {
     }
 
     #[test]
-    fn the_band_holds_the_counts_that_cannot_tell_and_no_other() {
-        use crate::insight::Insight;
-        use crate::model::{Cutoffs, Document, SeasonId};
-
-        // All ears of this project lie in one tray, so its own is the average one. Of several trays each has a band
-        // of its own, and the one of an average tray is drawn.
-        let document = Document::new(crate::demo::make("pocket-starter").unwrap());
-        let (insight, season) = (Insight::default(), SeasonId(1));
-        let estimates = insight.estimates(&document, season);
-        for percent in [40.0, 65.0, 70.0, 75.0, 80.0] {
-            let cutoffs = Cutoffs {
-                germination_percent: Some(percent),
-                ..Cutoffs::default()
-            };
-            let cutoff = Cutoff::from_percent(percent).unwrap();
-            let choice = insight.choice(&document, season, &cutoffs);
-            for vertical in [Vertical::Observed, Vertical::Likely] {
-                let band = band(&estimates, cutoff, cutoffs.sureness, vertical).unwrap();
-                assert_eq!(band.kernels, 10);
-                let of_ten = |one: &&Standing| one.estimate.is_some_and(|estimate| estimate.counts.n() == 10);
-                let mut inside = 0;
-                for standing in choice.standings.iter().filter(of_ten) {
-                    let probability = standing.probability.unwrap();
-                    let cannot_tell = probability > 1.0 - cutoffs.sureness && probability < cutoffs.sureness;
-                    let at = percent_of(standing, vertical).unwrap();
-                    assert_eq!(
-                        (band.low..=band.high).contains(&at),
-                        cannot_tell,
-                        "{percent}: {at} in {band:?}"
-                    );
-                    inside += usize::from(cannot_tell);
-                }
-                assert!(inside > 0, "{percent}: no ear lies in {band:?}");
-            }
-        }
-    }
-
-    #[test]
     fn the_nearest_mark_is_hit_and_only_when_near() {
         let ears = [standing(1, Some(80)), standing(2, Some(90))];
         let field = Field::new(&ears, Vertical::Observed);
