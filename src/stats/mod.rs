@@ -18,6 +18,7 @@ pub mod mixed;
 pub mod posterior;
 pub mod series;
 pub mod shares;
+pub mod sowing;
 pub mod speed;
 pub mod telling;
 
