@@ -12,7 +12,7 @@ use wintercrib::store::format;
 /// One random thing to do: what, and four numbers that choose the details.
 type Op = (u8, [u16; 4]);
 
-const KINDS: u8 = 33;
+const KINDS: u8 = 34;
 const REDO: u8 = KINDS + 1;
 const CLOSE: u8 = KINDS + 2;
 const SAVE: u8 = KINDS + 3;
@@ -371,6 +371,17 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
             }),
         },
         22 => Command::Freeze(a_list(&ids, project, numbers)),
+        33 => {
+            let list = project.lists.iter().next_back();
+            let listed = list.map_or_else(Vec::new, |list| {
+                list.entries.iter().map(|entry| entry.ear).collect()
+            });
+            Command::Plant {
+                list: list.map_or(ListId(99_999), |list| list.id),
+                ears: pick(&listed, a).filter(|_| b % 3 > 0).into_iter().collect(),
+                on: day(c),
+            }
+        }
         23 => Command::Describe(About {
             grower: format!("Grower {}", a % 3),
             germinated: [Germinated::StrongAndWeak, Germinated::StrongOnly][usize::from(b % 2)],
@@ -471,6 +482,10 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
                 planted: (c % 3 > 0).then(|| day(c)),
                 remnant: u32::from(d % 50),
                 retired_serials: [7].into(),
+                sowing: (d % 3 == 0).then(|| Sowing {
+                    plants: u32::from(c % 40),
+                    ..Sowing::COMMON
+                }),
                 ..season.clone()
             }),
             None => Command::AddSeason {

@@ -355,6 +355,10 @@ fn packet_card(project: &Project, packet: &Packet) -> PacketCard {
                     || line.reason.name().to_owned(),
                     |test| format!("{}: {}", line.reason.name(), test.name),
                 ),
+                LedgerReason::PlantedFrom(list) => project.lists.get(list).map_or_else(
+                    || line.reason.name().to_owned(),
+                    |list| format!("{} from list {}", line.reason.name(), list.version),
+                ),
                 other => other.name().to_owned(),
             };
             LedgerCard {

@@ -257,7 +257,13 @@ pub(super) fn since_frozen(
             ..entry.clone()
         };
         let mut changes = entry_changes(entry, &current);
-        let needed = i64::from(entry.plant) + i64::from(entry.keep);
+        // What was planted from this list has left the packet, and need not be in it.
+        let to_plant = if project.is_planted(list, entry) {
+            0
+        } else {
+            entry.plant
+        };
+        let needed = i64::from(to_plant) + i64::from(entry.keep);
         if let Some(kernels) = standing.kernels
             && kernels < needed
         {

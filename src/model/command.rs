@@ -12,6 +12,7 @@ use super::ids::{
 use super::laying;
 use super::packet::{LedgerLine, LedgerReason, Packet};
 use super::photo::Photo;
+use super::planting;
 use super::planting_list::{ListEntry, PlantingList};
 use super::problem::{Fault, Place, Problem};
 use super::project::{About, Project};
@@ -205,6 +206,15 @@ pub enum Command {
     },
     /// Freezes a planting list.
     Freeze(ListDraft),
+    /// Takes the kernels that a list plants out of the packets.
+    Plant {
+        /// The list, which is in force.
+        list: ListId,
+        /// The ears that were planted; empty for all that were not planted yet.
+        ears: Vec<EarId>,
+        /// The day.
+        on: Date,
+    },
 }
 
 /// An ear as it comes from a form, a pasted table or a file.
@@ -683,6 +693,7 @@ impl Command {
                     .merging(format!("least mothers {season}")))
             }
             Self::Freeze(draft) => freeze(project, draft, stamp),
+            Self::Plant { list, ears, on } => planting::plant(project, *list, ears, *on),
         }
     }
 }

@@ -4,122 +4,16 @@ use super::change::{Change, Transaction};
 use super::command::{batches_of, family_of, find};
 use super::count::Count;
 use super::ear::Ear;
-use super::ids::{CellId, CountId, EarId, PacketId, TestId, TrayId};
-use super::packet::{LedgerLine, LedgerReason, Packet};
+use super::ids::{CellId, CountId, EarId, TestId, TrayId};
+use super::packet::LedgerReason;
 use super::problem::{Fault, Place, Problem};
 use super::project::Project;
 use super::test::{Cell, CellContent, Spread, Test};
+use super::withdrawals::Withdrawals;
 use super::words::plural;
 use crate::layout::{LayoutFault, Lying, OpenTray, place_late};
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
-
-/// Packets as they will be when kernels have gone into a test or come back from it.
-pub(super) struct Withdrawals<'a> {
-    project: &'a Project,
-    test: TestId,
-    packets: BTreeMap<PacketId, Packet>,
-    /// Numbers of the ears whose packets hold too few kernels.
-    short: Vec<u32>,
-}
-
-impl<'a> Withdrawals<'a> {
-    pub(super) fn new(project: &'a Project, test: TestId) -> Self {
-        Self {
-            project,
-            test,
-            packets: BTreeMap::new(),
-            short: Vec::new(),
-        }
-    }
-
-    /// Gives the packets of an ear as they will be.
-    fn packets_of(&self, ear: EarId) -> Vec<Packet> {
-        let now = self.project.packets_of(ear);
-        now.map(|packet| self.packets.get(&packet.id).unwrap_or(packet).clone())
-            .collect()
-    }
-
-    /// Takes kernels of an ear out of a packet that has enough. An ear without a packet has no ledger to take from;
-    /// the list of things to do names it.
-    pub(super) fn take(&mut self, ear: EarId, kernels: i64, on: Option<Date>) {
-        let packets = self.packets_of(ear);
-        if packets.is_empty() || kernels == 0 {
-            return;
-        }
-        let has_enough = |packet: &&Packet| packet.balance().is_none_or(|balance| balance >= kernels);
-        let Some(packet) = packets.iter().find(has_enough) else {
-            self.short
-                .extend(self.project.ears.get(ear).map(|ear| ear.number));
-            return;
-        };
-        let mut after = packet.clone();
-        let reason = LedgerReason::Test(self.test);
-        let same_day = |line: &&mut LedgerLine| line.reason == reason && line.on == on;
-        match after.ledger.iter_mut().find(same_day) {
-            Some(line) => line.kernels -= kernels as i32,
-            None => after.ledger.push(LedgerLine {
-                on,
-                kernels: -(kernels as i32),
-                reason,
-                note: String::new(),
-            }),
-        }
-        self.packets.insert(after.id, after);
-    }
-
-    /// Puts kernels of an ear back, as far as they were taken out for this test; the last ones taken first.
-    pub(super) fn put_back(&mut self, ear: EarId, kernels: i64) {
-        let mut left = kernels as i32;
-        for mut packet in self.packets_of(ear).into_iter().rev() {
-            for line in packet.ledger.iter_mut().rev() {
-                if line.reason == LedgerReason::Test(self.test) && line.kernels < 0 {
-                    let back = left.min(-line.kernels);
-                    line.kernels += back;
-                    left -= back;
-                }
-            }
-            let reason = LedgerReason::Test(self.test);
-            packet
-                .ledger
-                .retain(|line| line.reason != reason || line.kernels != 0);
-            self.packets.insert(packet.id, packet);
-            if left == 0 {
-                return;
-            }
-        }
-    }
-
-    /// Lets the packets follow a number of kernels that has changed.
-    pub(super) fn adjust(&mut self, ear: EarId, more: i64, on: Option<Date>) {
-        if more > 0 {
-            self.take(ear, more, on);
-        } else {
-            self.put_back(ear, -more);
-        }
-    }
-
-    /// Gives the changes of the packets, or names the ears that have too few kernels.
-    pub(super) fn changes(self) -> Result<Vec<Change>, Problem> {
-        if !self.short.is_empty() {
-            let mut short = self.short;
-            short.sort_unstable();
-            short.dedup();
-            let numbers: Vec<String> = short.iter().map(u32::to_string).collect();
-            let text = format!(
-                "too few kernels in the packets of {} to lay this test: ears {}; correct their kernels, or design the test without them or with fewer kernels",
-                plural(short.len(), "ear"),
-                numbers.join(", ")
-            );
-            return Err(Problem::new(Place::Test(self.test), Fault::Mismatch(text)));
-        }
-        let changed = self.packets.into_values().filter_map(|packet| {
-            let before = self.project.packets.get(packet.id)?;
-            (*before != packet).then(|| Change::replace(before, packet))
-        });
-        Ok(changed.collect())
-    }
-}
 
 /// Lays all cells of some trays, or of all, that were not laid before.
 pub(super) fn lay_test(
@@ -177,7 +71,7 @@ pub(super) fn lay_test(
             *needed.entry(ear).or_default() += i64::from(project.sown(cell));
         }
     }
-    let mut packets = Withdrawals::new(project, test.id);
+    let mut packets = Withdrawals::for_test(project, test.id);
     for (ear, kernels) in needed {
         packets.take(ear, kernels, Some(on));
     }
@@ -203,7 +97,7 @@ pub(super) fn lay_cells(
 ) -> Result<Transaction, Problem> {
     let (first, test) = the_test(project, cells.iter().map(|(cell, _)| *cell))?;
     let mut changes = Vec::new();
-    let mut packets = Withdrawals::new(project, test.id);
+    let mut packets = Withdrawals::for_test(project, test.id);
     let mut laid = BTreeSet::new();
     for (id, kernels) in cells {
         let cell = find(&project.cells, *id)?;
@@ -252,7 +146,7 @@ pub(super) fn lay_cells(
 pub(super) fn take_up(project: &Project, cells: &[CellId]) -> Result<Transaction, Problem> {
     let (first, test) = the_test(project, cells.iter().copied())?;
     let mut changes = Vec::new();
-    let mut packets = Withdrawals::new(project, test.id);
+    let mut packets = Withdrawals::for_test(project, test.id);
     let taken: BTreeSet<CellId> = cells.iter().copied().collect();
     for id in &taken {
         let cell = find(&project.cells, *id)?;
@@ -372,7 +266,7 @@ pub(super) fn add_ears(
         late.push(ear);
     }
     let mut changes = Vec::new();
-    let mut packets = Withdrawals::new(project, test.id);
+    let mut packets = Withdrawals::for_test(project, test.id);
     for (ear, cell) in late_cells(project, test, &late).map_err(|fault| at(fault.to_string()))? {
         let after = Cell {
             content: CellContent::Ear(ear.id),
@@ -478,7 +372,7 @@ pub(super) fn set_laid(
             .flat_map(|packet| &packet.ledger)
             .find(|line| line.reason == reason);
         if let (Some(line), Some(_)) = (line, project.laid_on(before)) {
-            let mut packets = Withdrawals::new(project, test.id);
+            let mut packets = Withdrawals::for_test(project, test.id);
             packets.adjust(ear, i64::from(more), before.laid_on.or(line.on));
             changes.extend(packets.changes()?);
         }

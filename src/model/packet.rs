@@ -1,6 +1,6 @@
 //! Packets of kernels and their ledgers.
 
-use super::ids::{EarId, PacketId, TestId};
+use super::ids::{EarId, ListId, PacketId, TestId};
 use super::problem::{Fault, Place, check_number, check_text};
 use super::table::Record;
 use jiff::civil::Date;
@@ -20,6 +20,8 @@ pub enum LedgerReason {
     Test(TestId),
     /// Planted.
     Planted,
+    /// Planted as a frozen list says.
+    PlantedFrom(ListId),
     /// Given away.
     Given,
     /// Lost or spoilt.
@@ -38,7 +40,7 @@ impl LedgerReason {
             Self::Shelled => "shelled",
             Self::Recounted => "counted again",
             Self::Test(_) => "laid in a test",
-            Self::Planted => "planted",
+            Self::Planted | Self::PlantedFrom(_) => "planted",
             Self::Given => "given away",
             Self::Lost => "lost",
         }

@@ -774,6 +774,11 @@ impl Project {
                     let later =
                         |other: &PlantingList| other.season == list.season && other.version > list.version;
                     by(self.lists.iter().any(later), "its revision");
+                    let planted = |packet: &Packet| {
+                        let mut lines = packet.ledger.iter();
+                        lines.any(|line| line.reason == LedgerReason::PlantedFrom(list.id))
+                    };
+                    by(self.packets.iter().any(planted), "a packet's ledger");
                 }),
             },
             Change::Log(swap) => match &swap.after {
@@ -879,8 +884,10 @@ impl Project {
     fn check_packet(&self, packet: &Packet) -> Result<(), Fault> {
         exists(&self.ears, packet.ear)?;
         for line in &packet.ledger {
-            if let LedgerReason::Test(test) = line.reason {
-                exists(&self.tests, test)?;
+            match line.reason {
+                LedgerReason::Test(test) => exists(&self.tests, test).map(drop)?,
+                LedgerReason::PlantedFrom(list) => exists(&self.lists, list).map(drop)?,
+                _ => {}
             }
         }
         packet.check()

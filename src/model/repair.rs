@@ -4,10 +4,10 @@ use super::change::{Change, Transaction};
 use super::command::find;
 use super::count::{Count, Pass, Tally};
 use super::ids::{CellId, CountId, EarId, TrayId};
-use super::laying::Withdrawals;
 use super::problem::{Fault, Place, Problem};
 use super::project::Project;
 use super::test::{Cell, CellContent, Test, Tray, cell_name};
+use super::withdrawals::Withdrawals;
 use std::collections::BTreeMap;
 
 /// One repair of trays.
@@ -309,7 +309,7 @@ fn move_content(project: &Project, moves: &[Move]) -> Result<Vec<Change>, Proble
         changes.push(Change::replace(before, after));
     }
     if let Some(test) = test {
-        let mut packets = Withdrawals::new(project, test.id);
+        let mut packets = Withdrawals::for_test(project, test.id);
         for (ear, more) in kernels {
             packets.adjust(ear, more, test.laid);
         }

@@ -1,0 +1,202 @@
+//! Planting from a frozen list: what is reserved, what leaves the packets, and what is refused.
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
+use jiff::civil::{Date, date};
+use wintercrib::insight::Insight;
+use wintercrib::model::*;
+
+const SEASON: SeasonId = SeasonId(1);
+const SPRING: Date = date(2026, 5, 9);
+
+fn stamp() -> Stamp {
+    Stamp {
+        at: SPRING.at(8, 0, 0, 0),
+        by: "Grower A".to_owned(),
+    }
+}
+
+struct Bench(Document);
+
+impl Bench {
+    /// Four ears with 100, 60 and 45 kernels, and one whose kernels nobody counted; none is on a list.
+    fn new() -> Self {
+        let mut bench = Self(Document::new(Project::new(About::new("Small Patch", "patch"))));
+        bench.run(&Command::AddSeason {
+            year: 2025,
+            planted: None,
+        });
+        let drafts = [Some(100), Some(60), Some(45), None].map(|kernels| EarDraft {
+            kernels,
+            ..EarDraft::default()
+        });
+        bench.run(&Command::AddEars {
+            season: SEASON,
+            drafts: drafts.to_vec(),
+            existing: Existing::Refuse,
+        });
+        bench
+    }
+
+    fn run(&mut self, command: &Command) {
+        self.0.run(command, &stamp()).unwrap();
+    }
+
+    fn refusal(&mut self, command: &Command) -> String {
+        let before = self.project().clone();
+        let problem = self.0.run(command, &stamp()).unwrap_err().to_string();
+        assert!(*self.project() == before, "a refusal changes nothing");
+        problem
+    }
+
+    fn project(&self) -> &Project {
+        self.0.project()
+    }
+
+    fn ear(&self, number: u32) -> EarId {
+        self.project().ear_numbered(SEASON, number).unwrap().id
+    }
+
+    /// Freezes a list of ears, each with kernels to plant; 20 are kept back.
+    fn freeze(&mut self, plants: &[(u32, u32)], reason: &str) -> ListId {
+        let entries = plants.iter().map(|(number, plant)| {
+            let ear = self.project().ear_numbered(SEASON, *number).unwrap();
+            ListEntry {
+                ear: ear.id,
+                code: ear.code,
+                number: *number,
+                mother: String::new(),
+                germinated: None,
+                likely_percent: None,
+                maturity_days: None,
+                plant: *plant,
+                keep: 20,
+                why: "cutoffs".to_owned(),
+            }
+        });
+        let entries = entries.collect();
+        self.run(&Command::Freeze(ListDraft {
+            season: SEASON,
+            by: "Grower A".to_owned(),
+            reason: reason.to_owned(),
+            cutoffs: Cutoffs::default(),
+            entries,
+        }));
+        self.project().list_in_force(SEASON).unwrap().id
+    }
+
+    fn stock(&self, number: u32) -> (Option<i64>, u32, Option<i64>) {
+        let stock = self.project().stock_of(self.ear(number));
+        (stock.on_hand, stock.reserved, stock.free())
+    }
+
+    /// Kernels of an ear that came in, less those that went out for each reason.
+    fn total(&self, number: u32) -> i64 {
+        let packets = self.project().packets_of(self.ear(number));
+        packets
+            .flat_map(|packet| &packet.ledger)
+            .map(|line| i64::from(line.kernels))
+            .sum()
+    }
+}
+
+fn plant(list: ListId, ears: Vec<EarId>) -> Command {
+    Command::Plant {
+        list,
+        ears,
+        on: SPRING,
+    }
+}
+
+#[test]
+fn a_frozen_list_reserves_kernels_until_they_are_planted() {
+    let mut bench = Bench::new();
+    assert_eq!(bench.stock(1), (Some(100), 0, Some(100)));
+    let list = bench.freeze(&[(1, 30), (2, 30), (4, 30)], "");
+    assert_eq!(bench.stock(1), (Some(100), 30, Some(70)));
+    assert_eq!(bench.stock(3), (Some(45), 0, Some(45)));
+    assert_eq!(bench.stock(4), (None, 30, None));
+
+    bench.run(&plant(list, vec![bench.ear(1)]));
+    assert_eq!(bench.stock(1), (Some(70), 0, Some(70)));
+    assert_eq!(bench.stock(2), (Some(60), 30, Some(30)));
+    assert_eq!(bench.project().planted_from(bench.ear(1), list), 30);
+
+    bench.run(&plant(list, Vec::new()));
+    assert_eq!(bench.stock(1), (Some(70), 0, Some(70)), "it was planted once");
+    assert_eq!(bench.stock(2), (Some(30), 0, Some(30)));
+    assert_eq!(bench.stock(4), (None, 0, None));
+    assert_eq!(bench.project().planted_from(bench.ear(4), list), 30);
+    for number in [1, 2, 3] {
+        assert_eq!(Some(bench.total(number)), bench.stock(number).0, "ear {number}");
+    }
+    assert_eq!(bench.project().validate(), []);
+    // Kernels that were planted as the list says are nothing that changed since it was frozen.
+    let since = Insight::default().since_frozen(&bench.0, list);
+    assert!(since.iter().all(|said| !said.contains("packet")), "{since:?}");
+}
+
+#[test]
+fn planting_twice_or_from_a_replaced_list_or_of_another_ear_is_refused() {
+    let mut bench = Bench::new();
+    let first = bench.freeze(&[(1, 30), (2, 30)], "");
+    let one = bench.ear(1);
+    bench.run(&plant(first, vec![one]));
+    let twice = bench.refusal(&plant(first, vec![one]));
+    assert!(
+        twice.contains("ear 1 was planted from this list already"),
+        "{twice}"
+    );
+    let other = bench.refusal(&plant(first, vec![bench.ear(3)]));
+    assert!(other.contains("ear 3 is not on this list"), "{other}");
+    bench.run(&plant(first, Vec::new()));
+    let again = bench.refusal(&plant(first, Vec::new()));
+    assert!(
+        again.contains("everything on this list was planted already"),
+        "{again}"
+    );
+
+    let second = bench.freeze(&[(3, 25)], "mice took a row");
+    let old = bench.refusal(&plant(first, vec![bench.ear(2)]));
+    assert!(old.contains("was replaced by list 2"), "{old}");
+    bench.run(&plant(second, Vec::new()));
+    assert_eq!(bench.stock(3), (Some(20), 0, Some(20)));
+}
+
+#[test]
+fn a_list_that_replaces_another_frees_what_that_one_reserved() {
+    let mut bench = Bench::new();
+    bench.freeze(&[(1, 60), (2, 30)], "");
+    assert_eq!(bench.stock(1), (Some(100), 60, Some(40)));
+    bench.freeze(&[(2, 40)], "ear 1 went to a neighbour");
+    assert_eq!(bench.stock(1), (Some(100), 0, Some(100)));
+    assert_eq!(bench.stock(2), (Some(60), 40, Some(20)));
+}
+
+#[test]
+fn a_packet_that_was_emptied_in_between_is_named_and_nothing_is_planted() {
+    let mut bench = Bench::new();
+    let list = bench.freeze(&[(1, 30), (2, 30)], "");
+    bench.run(&Command::EditEars(vec![EarEdit {
+        ear: bench.ear(2),
+        field: EarField::Kernels,
+        value: EarValue::Whole(12),
+    }]));
+    assert_eq!(bench.stock(2).2, Some(-18), "the list wants more than there is");
+    let short = bench.refusal(&plant(list, Vec::new()));
+    assert!(
+        short.contains("too few kernels in the packets of 1 ear to plant what the list says: ears 2"),
+        "{short}"
+    );
+    bench.run(&plant(list, vec![bench.ear(1)]));
+    assert_eq!(bench.stock(1).0, Some(70));
+}
+
+#[test]
+fn planting_is_undone_in_one_step() {
+    let mut bench = Bench::new();
+    let list = bench.freeze(&[(1, 30), (4, 30)], "");
+    let before = bench.project().clone();
+    bench.run(&plant(list, Vec::new()));
+    assert!(bench.0.undo(&stamp()).unwrap().is_some());
+    assert!(*bench.project() == before);
+}
