@@ -8,6 +8,7 @@ use wintercrib::stats::mixed::{
     Beside, Cell, Covariate, Design, DesignFault, Held, LeftOut, Model, Options, Outcome, Reason, Reference,
     Source, fit,
 };
+use wintercrib::stats::sowing::Emergence;
 use wintercrib::stats::{Confidence, Counts, Cutoff, StatsFault, choosing};
 
 /// Sources are named in the file.
@@ -732,6 +733,22 @@ fn replicates_that_disagree_widen_the_cells() {
         .unwrap()
         .predictive(12);
     assert!((predictive.iter().sum::<f64>() - 1.0).abs() < 1e-10);
+    // A stand is the tail of the counts that are predicted, whether rows of a unit differ by more than chance or not.
+    for (model, allowed) in [(&narrow, 1e-11), (&wide, 3e-5)] {
+        for unit in [0, 3, 40] {
+            let posteriors = model.posteriors(Reference::AverageTray);
+            let posterior = posteriors.of(unit).unwrap();
+            let (counts, rows) = (posterior.predictive(30), Emergence::unit(posterior, 1.0));
+            for plants in [1, 12, 20, 28] {
+                let tail: f64 = counts[plants as usize..].iter().sum();
+                let stand = rows.at_least(plants, 30);
+                assert!(
+                    (stand - tail).abs() < allowed,
+                    "unit {unit}, {plants} plants: {stand} is not {tail}"
+                );
+            }
+        }
+    }
 }
 
 #[test]

@@ -1,11 +1,17 @@
 //! How many kernels must be planted for a wanted stand of plants.
 
+use statrs::distribution::{ContinuousCDF as _, Normal};
+
 use super::beta::Beta;
+use super::mixed::UnitPosterior;
 use super::posterior::Posterior;
 
 /// Nodes on the logit of a beta distribution: the trapezoid rule then holds nine digits for stands of 200 kernels, of
 /// which a tail is a steep step on the logit.
 const NODES: usize = 768;
+/// Nodes on the rates of the rows of one unit, and the bins into which those of all its rates are gathered.
+const FEW_NODES: usize = 64;
+const BINS: usize = 400;
 /// How far below its top the log density may lie where the nodes end.
 const DEEPEST: f64 = 36.0;
 /// Rates of less weight than this are left out; all of them together cannot move a probability in its tenth digit.
@@ -43,7 +49,31 @@ impl Emergence {
 
     /// A rate believed to follow a beta distribution.
     pub fn beta(posterior: &Posterior, field_factor: f64) -> Self {
-        Self::new(beta_nodes(posterior.alpha(), posterior.beta()), field_factor)
+        Self::new(
+            beta_nodes(posterior.alpha(), posterior.beta(), NODES),
+            field_factor,
+        )
+    }
+
+    /// What the main model believes of a unit. Where cells of one unit differ by more than chance, so do its rows.
+    pub fn unit(posterior: &UnitPosterior, field_factor: f64) -> Self {
+        let spread = posterior.cell_spread();
+        if spread <= 0.0 {
+            return Self::new(posterior.weights(), field_factor);
+        }
+        let mut bins = vec![(0.0, 0.0); BINS];
+        for (rate, weight) in posterior.weights().filter(|(_, weight)| *weight > LEAST_WEIGHT) {
+            let rate = rate.clamp(1e-9, 1.0 - 1e-9);
+            let nodes = beta_nodes(rate / spread, (1.0 - rate) / spread, FEW_NODES);
+            let total: f64 = nodes.clone().map(|(_, weight)| weight).sum();
+            for (rate, share) in nodes {
+                let bin: &mut (f64, f64) = &mut bins[((rate * BINS as f64) as usize).min(BINS - 1)];
+                bin.0 += rate * weight * share / total;
+                bin.1 += weight * share / total;
+            }
+        }
+        let means = bins.into_iter().filter(|(_, weight)| *weight > 0.0);
+        Self::new(means.map(|(sum, weight)| (sum / weight, weight)), field_factor)
     }
 
     /// The mean rate, from 0 to 1; 0 without any rate.
@@ -79,20 +109,33 @@ impl Emergence {
         if plants > most || !reaches(most) {
             return None;
         }
-        // More kernels never make a stand less likely, so the fewest are found by halving, from a bracket around where
-        // the mean rate puts them.
+        // More kernels never make a stand less likely. The answer lies near a guess, so a bracket grows from there and is
+        // halved.
         let (mut too_few, mut enough) = (plants - 1, most);
-        let guess = f64::from(plants) / self.mean().max(1e-9);
-        let mut step = (guess.sqrt() as u32).max(1);
-        let mut at = (guess.min(f64::from(most)) as u32).clamp(plants, most);
-        while enough == most && at < most {
-            if reaches(at) {
+        let mut at = self.guess(plants, sureness).clamp(plants, most);
+        let mut step = 1;
+        if reaches(at) {
+            enough = at;
+            while at > plants {
+                at = at.saturating_sub(step).max(plants);
+                if !reaches(at) {
+                    too_few = at;
+                    break;
+                }
                 enough = at;
-                break;
+                step *= 2;
             }
+        } else {
             too_few = at;
-            at = at.saturating_add(step).min(most);
-            step = step.saturating_mul(2);
+            while at < most {
+                at = at.saturating_add(step).min(most);
+                if reaches(at) {
+                    enough = at;
+                    break;
+                }
+                too_few = at;
+                step = step.saturating_mul(2);
+            }
         }
         while enough - too_few > 1 {
             let middle = too_few + (enough - too_few) / 2;
@@ -103,6 +146,28 @@ impl Emergence {
             }
         }
         Some(enough)
+    }
+
+    /// Where a bell curve with the same mean and variance puts the fewest kernels.
+    fn guess(&self, plants: u32, sureness: f64) -> u32 {
+        let mean = self.mean();
+        let square: f64 = self.rates.iter().map(|(rate, weight)| rate * rate * weight).sum();
+        let (between, within) = ((square - mean * mean).max(0.0), mean - square);
+        let reach = Normal::standard().inverse_cdf(sureness.clamp(0.5, 1.0 - 1e-9));
+        let is_enough = |kernels: f64| {
+            let spread = (kernels * (within + kernels * between)).sqrt();
+            kernels * mean - reach * spread >= f64::from(plants) - 0.5
+        };
+        let (mut low, mut high) = (f64::from(plants) - 1.0, 1e6);
+        while high - low > 0.5 {
+            let middle = 0.5 * (low + high);
+            if is_enough(middle) {
+                high = middle;
+            } else {
+                low = middle;
+            }
+        }
+        high.ceil() as u32
     }
 
     /// The most plants that `kernels` give with the wanted probability; 0 where not even one is so sure.
@@ -123,7 +188,7 @@ impl Emergence {
 
 /// A beta distribution as rates and their probabilities, up to a common factor: on the logit its density is
 /// `p^a (1-p)^b`, a smooth single hill.
-fn beta_nodes(a: f64, b: f64) -> impl Iterator<Item = (f64, f64)> {
+fn beta_nodes(a: f64, b: f64, nodes: usize) -> impl Iterator<Item = (f64, f64)> + Clone {
     let ln_density = move |z: f64| -a * ln_1p_exp(-z) - b * ln_1p_exp(z);
     let mode = (a / b).ln();
     let top = ln_density(mode);
@@ -144,8 +209,8 @@ fn beta_nodes(a: f64, b: f64) -> impl Iterator<Item = (f64, f64)> {
         mode + side * far
     };
     let (low, high) = (end(-1.0), end(1.0));
-    let step = (high - low) / (NODES - 1) as f64;
-    (0..NODES).map(move |node| {
+    let step = (high - low) / (nodes - 1) as f64;
+    (0..nodes).map(move |node| {
         let z = low + step * node as f64;
         (1.0 / (1.0 + (-z).exp()), (ln_density(z) - top).exp())
     })
