@@ -240,6 +240,7 @@ fn a_list(ids: &Ids, project: &Project, [a, b, c, d]: [u16; 4]) -> ListDraft {
         .to_owned(),
         cutoffs: Cutoffs::default(),
         entries,
+        reserves: Vec::new(),
     }
 }
 

@@ -150,6 +150,7 @@ fn list(ears: u32, version: u16) -> PlantingList {
         },
         rules: "cold germination at least 70 %; maturity at most 105 days; sureness 0.7".to_owned(),
         entries: (1..=ears).map(entry).collect(),
+        reserves: Vec::new(),
         digest: String::new(),
     };
     list.digest = list.compute_digest();

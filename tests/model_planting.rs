@@ -80,6 +80,7 @@ impl Bench {
             reason: reason.to_owned(),
             cutoffs: Cutoffs::default(),
             entries,
+            reserves: Vec::new(),
         }));
         self.project().list_in_force(SEASON).unwrap().id
     }

@@ -159,6 +159,7 @@ fn list_of(document: &Document, reason: &str) -> ListDraft {
         reason: reason.to_owned(),
         cutoffs: Cutoffs::default(),
         entries,
+        reserves: Vec::new(),
     }
 }
 

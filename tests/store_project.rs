@@ -236,6 +236,7 @@ fn choose(document: &mut Document) {
             reason: reason.to_owned(),
             cutoffs: cutoffs.clone(),
             entries: entries(number),
+            reserves: Vec::new(),
         })
     };
     let commands = [

@@ -120,6 +120,7 @@ fn frozen() -> Document {
                 .skip(usize::from(!reason.is_empty()))
                 .cloned()
                 .collect(),
+            reserves: Vec::new(),
         };
         document.run(&Command::Freeze(draft), &stamp()).unwrap();
     }

@@ -182,6 +182,7 @@ fn freeze(work: &mut Work, season: SeasonId) -> Result<Vec<EarId>, Problem> {
         reason: String::new(),
         cutoffs: cutoffs(),
         entries,
+        reserves: Vec::new(),
     }))?;
     Ok(mothers)
 }

@@ -34,6 +34,18 @@ pub fn planting_list_pdf(list: &PlantingList, paper: Paper) -> Result<Vec<u8>, P
         rows: list.entries.iter().map(row).collect(),
         ..Table::default()
     });
+    if !list.reserves.is_empty() {
+        flow.space(10.0);
+        flow.text("Held in reserve, for a row that fails", 14.0, Weight::Bold);
+        let what = "Not planted with the list. The likeliest to germinate comes first; kernels to plant are what the packet \
+            can give.";
+        flow.text(what, 9.0, Weight::Regular);
+        flow.table(&Table {
+            columns: columns(),
+            rows: list.reserves.iter().map(row).collect(),
+            ..Table::default()
+        });
+    }
     closing(&mut flow, list);
     write_pdf(&fonts, &settings, &flow.into_pages(), &unwatched)
 }

@@ -521,7 +521,7 @@ impl Rules {
         };
         let stand = match (word.map(|word| word.kind), by_germination) {
             (Some(WordKind::Always), _) => Stand::Plant,
-            (Some(WordKind::Never), _) => Stand::LeaveOut,
+            (Some(WordKind::Never | WordKind::Reserve), _) => Stand::LeaveOut,
             _ if beyond => Stand::LeaveOut,
             (None, Stand::Plant) if unknown => {
                 why.sort_by_key(|reason| !matches!(reason, Reason::Unknown(_)));

@@ -443,7 +443,8 @@ fn speed(cells: &[CellCard], speeds: &Speeds, ear: EarId) -> Vec<String> {
 fn lists(project: &Project, ear: EarId) -> Vec<ListCard> {
     let mut found = Vec::new();
     for list in project.lists.iter() {
-        let Some(entry) = list.entries.iter().find(|entry| entry.ear == ear) else {
+        let mut all = list.entries.iter().chain(&list.reserves);
+        let Some(entry) = all.find(|entry| entry.ear == ear) else {
             continue;
         };
         found.push(ListCard {

@@ -3,7 +3,7 @@
 use super::choice::{Choice, Standing};
 use super::shares::{self, Shares};
 use super::words::{capital, ears, percent, plural, some_of};
-use crate::model::{Cutoffs, EarId, ListEntry, PlantingList, Project, SeasonId, Stand, Word, WordKind};
+use crate::model::{Cutoffs, Ear, EarId, ListEntry, PlantingList, Project, SeasonId, Stand, Word, WordKind};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// A planting list as it would be frozen now.
@@ -15,6 +15,8 @@ pub struct ListProposal {
     pub cutoffs: Cutoffs,
     /// The ears by number, each with at least one kernel to plant.
     pub entries: Vec<ListEntry>,
+    /// The ears held in reserve, of each as many kernels as could be planted.
+    pub reserves: Vec<ListEntry>,
     /// What is short or should be known, a sentence each.
     pub notes: Vec<String>,
 }
@@ -80,19 +82,9 @@ pub(super) fn propose(project: &Project, choice: &Choice, shares: Option<&Shares
         if ear.row.is_none() {
             motherless.push(ear.id);
         }
-        entries.push(ListEntry {
-            ear: ear.id,
-            code: ear.code,
-            number: ear.number,
-            mother: project.mother_label(ear).to_owned(),
-            germinated: standing.estimate.map(|one| (one.counts.k(), one.counts.n())),
-            likely_percent: standing.estimate.map(|one| one.likely_percent),
-            maturity_days: standing.maturity_days.map(f64::from),
-            plant,
-            keep: remnant,
-            why: why(words.and_then(|words| words.get(&ear.id))),
-        });
+        entries.push(entry_of(project, ear, standing, (plant, remnant), words));
     }
+    let (reserves, empty) = reserves(project, choice, (plant_each, remnant), words);
     let mut notes = Vec::new();
     if plant_each == 0 {
         nothing_left.clear();
@@ -110,6 +102,13 @@ pub(super) fn propose(project: &Project, choice: &Choice, shares: Option<&Shares
         &nothing_left,
         format!(
             "not listed, because {} must be kept back and no more are left.",
+            plural(remnant as usize, "kernel")
+        ),
+    );
+    note(
+        &empty,
+        format!(
+            "not named as reserve, because {} must be kept back and no more are left.",
             plural(remnant as usize, "kernel")
         ),
     );
@@ -141,13 +140,60 @@ pub(super) fn propose(project: &Project, choice: &Choice, shares: Option<&Shares
         season: choice.season,
         cutoffs: choice.cutoffs.clone(),
         entries,
+        reserves,
         notes,
+    }
+}
+
+/// The ears that the grower holds in reserve, with the kernels of each that could be planted, and those of which none
+/// could.
+fn reserves(
+    project: &Project,
+    choice: &Choice,
+    (plant_each, remnant): (u32, u32),
+    words: Option<&BTreeMap<EarId, Word>>,
+) -> (Vec<ListEntry>, Vec<EarId>) {
+    let is_reserve = |ear: EarId| {
+        let word = words.and_then(|words| words.get(&ear));
+        word.is_some_and(|word| word.kind == WordKind::Reserve)
+    };
+    let (mut found, mut empty) = (Vec::new(), Vec::new());
+    for standing in choice.standings.iter().filter(|one| is_reserve(one.ear)) {
+        let Some(ear) = project.ears.get(standing.ear) else {
+            continue;
+        };
+        match room(standing, plant_each, remnant).equal {
+            0 => empty.push(ear.id),
+            plant => found.push(entry_of(project, ear, standing, (plant, remnant), words)),
+        }
+    }
+    (found, empty)
+}
+
+fn entry_of(
+    project: &Project,
+    ear: &Ear,
+    standing: &Standing,
+    (plant, keep): (u32, u32),
+    words: Option<&BTreeMap<EarId, Word>>,
+) -> ListEntry {
+    ListEntry {
+        ear: ear.id,
+        code: ear.code,
+        number: ear.number,
+        mother: project.mother_label(ear).to_owned(),
+        germinated: standing.estimate.map(|one| (one.counts.k(), one.counts.n())),
+        likely_percent: standing.estimate.map(|one| one.likely_percent),
+        maturity_days: standing.maturity_days.map(f64::from),
+        plant,
+        keep,
+        why: why(words.and_then(|words| words.get(&ear.id))),
     }
 }
 
 fn why(word: Option<&Word>) -> String {
     match word {
-        Some(word) if word.kind == WordKind::Always => format!("{}: {}", word.kind.name(), word.reason),
+        Some(word) if word.kind != WordKind::Never => format!("{}: {}", word.kind.name(), word.reason),
         _ => "cutoffs".to_owned(),
     }
 }
@@ -177,6 +223,13 @@ pub fn revision(old: &PlantingList, new: &PlantingList) -> Vec<String> {
     };
     named("Added", &only(&after, &before));
     named("Taken off", &only(&before, &after));
+    let reserve = |list: &PlantingList| -> BTreeMap<EarId, ListEntry> {
+        let reserves = list.reserves.iter();
+        reserves.map(|entry| (entry.ear, entry.clone())).collect()
+    };
+    let (held, holds) = (reserve(old), reserve(new));
+    named("Now held in reserve", &only(&holds, &held));
+    named("No longer held in reserve", &only(&held, &holds));
     let mut both: Vec<(&ListEntry, &ListEntry)> = before
         .values()
         .filter_map(|entry| Some((entry, after.get(&entry.ear)?)))

@@ -170,6 +170,7 @@ impl Bench {
             reason: reason.to_owned(),
             cutoffs,
             entries: proposal.entries.clone(),
+            reserves: Vec::new(),
         }));
         self.doc.project().list_in_force(self.season).unwrap().id
     }

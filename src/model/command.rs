@@ -446,6 +446,8 @@ pub struct ListDraft {
     pub cutoffs: Cutoffs,
     /// The ears.
     pub entries: Vec<ListEntry>,
+    /// The ears held in reserve.
+    pub reserves: Vec<ListEntry>,
 }
 
 impl Command {
@@ -1387,10 +1389,10 @@ fn freeze(project: &Project, draft: &ListDraft, stamp: &Stamp) -> Result<Transac
     let version = project
         .list_in_force(season.id)
         .map_or(1, |list| list.version.saturating_add(1));
-    let mut entries = draft.entries.clone();
+    let (mut entries, mut reserves) = (draft.entries.clone(), draft.reserves.clone());
     entries.sort_by_key(|entry| entry.number);
     let mut listed = BTreeSet::new();
-    for entry in &mut entries {
+    for entry in entries.iter_mut().chain(&mut reserves) {
         let ear = find(&project.ears, entry.ear)?;
         if !listed.insert(ear.id) {
             let text = format!("ear {} is on the list twice; list it once", ear.number);
@@ -1419,6 +1421,11 @@ fn freeze(project: &Project, draft: &ListDraft, stamp: &Stamp) -> Result<Transac
             .map(|percent| (percent * 10.0).round() / 10.0);
         entry.maturity_days = entry.maturity_days.map(f64::round);
     }
+    // The likeliest comes first; of equals the lower number.
+    reserves.sort_by(|a, b| {
+        let likely = |entry: &ListEntry| entry.likely_percent.unwrap_or(-1.0);
+        likely(b).total_cmp(&likely(a)).then(a.number.cmp(&b.number))
+    });
     let mut list = PlantingList {
         id: ListId(project.lists.next_number()),
         season: season.id,
@@ -1431,6 +1438,7 @@ fn freeze(project: &Project, draft: &ListDraft, stamp: &Stamp) -> Result<Transac
         cutoffs: draft.cutoffs.clone(),
         rules: project.cutoffs_text(&draft.cutoffs),
         entries,
+        reserves,
         digest: String::new(),
     };
     list.digest = list.compute_digest();

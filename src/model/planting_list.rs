@@ -63,6 +63,10 @@ pub struct PlantingList {
     pub rules: String,
     /// The ears, by number.
     pub entries: Vec<ListEntry>,
+    /// Ears held in reserve for rows that fail, the likeliest to germinate first; of each as many kernels as could be
+    /// planted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub reserves: Vec<ListEntry>,
     /// SHA-256 of [`PlantingList::text`], in hexadecimal digits.
     pub digest: String,
 }
@@ -95,24 +99,11 @@ impl PlantingList {
             "columns",
             "number, code, mother row, germinated, counted, likely percent, maturity days, plant, keep, why",
         );
-        for entry in &self.entries {
-            let or_empty = |value: Option<String>| value.unwrap_or_default();
+        write_entries(&mut text, &self.entries);
+        if !self.reserves.is_empty() {
             // Writing to a String cannot fail.
-            writeln!(
-                text,
-                "{}\t{}\t{}\t{}\t{}\t{}\t{}\t{}\t{}\t{}",
-                entry.number,
-                entry.code,
-                entry.mother,
-                or_empty(entry.germinated.map(|(germinated, _)| germinated.to_string())),
-                or_empty(entry.germinated.map(|(_, counted)| counted.to_string())),
-                or_empty(entry.likely_percent.map(|percent| format!("{percent:.1}"))),
-                or_empty(entry.maturity_days.map(|days| format!("{days:.0}"))),
-                entry.plant,
-                entry.keep,
-                entry.why,
-            )
-            .unwrap_or_default();
+            writeln!(text, "held in reserve: {}", self.reserves.len()).unwrap_or_default();
+            write_entries(&mut text, &self.reserves);
         }
         text
     }
@@ -135,6 +126,12 @@ impl PlantingList {
     /// Gives the first twelve digits of the digest, as prints show it.
     pub fn short_digest(&self) -> &str {
         self.digest.get(..12).unwrap_or(&self.digest)
+    }
+
+    /// Says whether an ear is on the list, to be planted or in reserve.
+    pub fn names(&self, ear: EarId) -> bool {
+        let mut all = self.entries.iter().chain(&self.reserves);
+        all.any(|entry| entry.ear == ear)
     }
 
     /// Counts the different mother rows; all ears of unknown mother count as one.
@@ -168,7 +165,7 @@ impl PlantingList {
         if self.version > 1 && self.reason.trim().is_empty() {
             return Err(Fault::NoReason("replace a frozen planting list"));
         }
-        for entry in &self.entries {
+        for entry in self.entries.iter().chain(&self.reserves) {
             check_text("the mother row", &entry.mother)?;
             check_text("the reason of an ear", &entry.why)?;
             for number in [entry.likely_percent, entry.maturity_days].into_iter().flatten() {
@@ -185,6 +182,28 @@ impl PlantingList {
             });
         }
         Ok(())
+    }
+}
+
+fn write_entries(text: &mut String, entries: &[ListEntry]) {
+    for entry in entries {
+        let or_empty = |value: Option<String>| value.unwrap_or_default();
+        // Writing to a String cannot fail.
+        writeln!(
+            text,
+            "{}\t{}\t{}\t{}\t{}\t{}\t{}\t{}\t{}\t{}",
+            entry.number,
+            entry.code,
+            entry.mother,
+            or_empty(entry.germinated.map(|(germinated, _)| germinated.to_string())),
+            or_empty(entry.germinated.map(|(_, counted)| counted.to_string())),
+            or_empty(entry.likely_percent.map(|percent| format!("{percent:.1}"))),
+            or_empty(entry.maturity_days.map(|days| format!("{days:.0}"))),
+            entry.plant,
+            entry.keep,
+            entry.why,
+        )
+        .unwrap_or_default();
     }
 }
 

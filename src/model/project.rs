@@ -693,7 +693,7 @@ impl Project {
                         self.selections.iter().any(|one| one.words.contains_key(&ear.id)),
                         "your word about it",
                     );
-                    let listed = |list: &PlantingList| list.entries.iter().any(|entry| entry.ear == ear.id);
+                    let listed = |list: &PlantingList| list.names(ear.id);
                     by(self.lists.iter().any(listed), "a frozen planting list");
                 }),
             },
@@ -1058,7 +1058,7 @@ impl Project {
         if earlier != usize::from(list.version) - 1 {
             return Err(Fault::ListVersion(list.version));
         }
-        for entry in &list.entries {
+        for entry in list.entries.iter().chain(&list.reserves) {
             let ear = exists(&self.ears, entry.ear)?;
             if ear.season != list.season {
                 return Err(Fault::WrongSeason {

@@ -124,21 +124,27 @@ pub struct Word {
     pub reason: String,
 }
 
-/// The two words a grower can give.
+/// The words a grower can give.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum WordKind {
     /// Plant it whatever the cutoffs say.
     Always,
     /// Leave it out whatever the cutoffs say.
     Never,
+    /// Leave it out, and name it on the planting list as seed at hand for a row that fails.
+    Reserve,
 }
 
 impl WordKind {
+    /// All words in the order in which they are offered.
+    pub const ALL: [Self; 3] = [Self::Always, Self::Never, Self::Reserve];
+
     /// Names the word.
     pub fn name(self) -> &'static str {
         match self {
             Self::Always => "always plant",
             Self::Never => "never plant",
+            Self::Reserve => "hold in reserve",
         }
     }
 }

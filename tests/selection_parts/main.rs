@@ -6,6 +6,7 @@ mod common;
 mod curve;
 mod limits;
 mod mothers;
+mod reserve;
 mod shares;
 
 use egui::Theme;
@@ -40,14 +41,20 @@ fn cutoffs(document: &Document) -> Cutoffs {
     Insight::default().cutoffs(document, SEASON)
 }
 
-/// Selection in a window, with the part unfolded whose switch begins with `switch`.
-fn window(document: Document, size: [f32; 2], theme: Theme, switch: &str) -> Harness<'static, App> {
+/// Selection in a window.
+fn open(document: Document, size: [f32; 2], theme: Theme) -> Harness<'static, App> {
     let mut harness = common::harness(size, theme).build_eframe(|_| {
         let mut app = App::in_memory(document, || stamp().at);
         app.show(Pane::Selection);
         app
     });
     harness.run();
+    harness
+}
+
+/// Selection in a window, with the part unfolded whose switch begins with `switch`.
+fn window(document: Document, size: [f32; 2], theme: Theme, switch: &str) -> Harness<'static, App> {
+    let mut harness = open(document, size, theme);
     harness.get_by_label_contains(switch).scroll_to_me();
     harness.run();
     harness.get_by_label_contains(switch).click();

@@ -338,6 +338,7 @@ impl App {
             season,
             cutoffs,
             entries: proposal.entries.clone(),
+            reserves: proposal.reserves.clone(),
             notes: proposal.notes.clone(),
             revises,
             on: (self.clock)().date(),

@@ -2,7 +2,7 @@
 
 use super::{Answer, text_field};
 use crate::insight::short_of_mothers;
-use crate::model::{Command, Cutoffs, ListDraft, ListEntry, Project, SeasonId};
+use crate::model::{Command, Cutoffs, ListDraft, ListEntry, Project, SeasonId, plural};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
 use crate::ui::widgets::parts::big_number;
@@ -19,6 +19,8 @@ pub struct Freeze {
     pub cutoffs: Cutoffs,
     /// The ears.
     pub entries: Vec<ListEntry>,
+    /// The ears held in reserve.
+    pub reserves: Vec<ListEntry>,
     /// What should be known before it is frozen, a sentence each.
     pub notes: Vec<String>,
     /// The version that it replaces, if any.
@@ -86,6 +88,7 @@ impl Freeze {
                     reason: self.reason.trim().to_owned(),
                     cutoffs: self.cutoffs.clone(),
                     entries: std::mem::take(&mut self.entries),
+                    reserves: std::mem::take(&mut self.reserves),
                 })),
                 who: self.by.trim().to_owned(),
             }),
@@ -103,6 +106,10 @@ impl Freeze {
             big_number(ui, &kernels.to_string(), "kernels to plant");
         });
         ui.label(format!("Chosen by: {}.", project.cutoffs_text(&self.cutoffs)));
+        if !self.reserves.is_empty() {
+            let ears = plural(self.reserves.len(), "ear");
+            ui.label(format!("Held in reserve, and named on the list: {ears}."));
+        }
         if !self.notes.is_empty() {
             ScrollArea::vertical()
                 .id_salt("freeze notes")

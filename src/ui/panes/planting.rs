@@ -2,7 +2,7 @@
 
 use crate::exchange::planting_list_print::planting_list_pdf;
 use crate::exchange::print::Paper;
-use crate::model::{EarId, ListId, Place, PlantingList, capital};
+use crate::model::{EarId, ListId, Place, PlantingList, capital, plural};
 use crate::ui::context::{Action, Pane, PaneCtx};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::grid::{Grid, GridColumn, GridEvent, GridSource, GridState};
@@ -199,6 +199,20 @@ impl Planting {
                     "It replaces the list before it because: {}.",
                     list.reason
                 ));
+            }
+            if !list.reserves.is_empty() {
+                let ears: Vec<String> = list
+                    .reserves
+                    .iter()
+                    .map(|entry| format!("{} ({})", entry.number, plural(entry.plant as usize, "kernel")))
+                    .collect();
+                ui.add(
+                    egui::Label::new(format!(
+                        "Held in reserve for a row that fails, the likeliest first: {}.",
+                        ears.join(", ")
+                    ))
+                    .wrap(),
+                );
             }
             ui.horizontal_wrapped(|ui| {
                 ui.label("Digest (SHA-256):");

@@ -37,7 +37,7 @@ pub fn mark(painter: &Painter, at: Pos2, stand: Stand, colour: Color32) {
     }
 }
 
-/// Draws the ring of a word around a mark: round for always plant, a box for never plant.
+/// Draws the ring of a word around a mark: round for always plant, a box for never plant, a triangle for reserve.
 pub fn word_ring(painter: &Painter, at: Pos2, kind: WordKind, colour: Color32) {
     let stroke = Stroke::new(1.5, colour);
     match kind {
@@ -47,6 +47,10 @@ pub fn word_ring(painter: &Painter, at: Pos2, kind: WordKind, colour: Color32) {
         WordKind::Never => {
             let rect = Rect::from_center_size(at, vec2(13.0, 13.0));
             painter.rect_stroke(rect, 0.0, stroke, StrokeKind::Middle);
+        }
+        WordKind::Reserve => {
+            let corners = [vec2(0.0, -10.0), vec2(9.0, 6.0), vec2(-9.0, 6.0)].map(|by| at + by);
+            painter.add(egui::Shape::closed_line(corners.to_vec(), stroke));
         }
     }
 }

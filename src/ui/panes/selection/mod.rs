@@ -14,7 +14,7 @@ mod table;
 mod words;
 
 use crate::insight::{Band, Choice, Edges, Estimates, Field, Price, Speeds, Vertical, band, place_of};
-use crate::model::{Area, Command, Cutoffs, EarId, Place, SeasonId, Stand, WordKind};
+use crate::model::{Area, Command, Cutoffs, EarId, Place, SeasonId, Stand, WordKind, capital};
 use crate::stats::Cutoff;
 use crate::ui::context::{Action, Pane, PaneCtx};
 use crate::ui::tokens::Tokens;
@@ -40,7 +40,7 @@ const LEAST_WIDE: [f32; 2] = [880.0, 480.0];
 /// Least width of the notes beside the big figures.
 const NOTES_WIDTH: f32 = 340.0;
 /// From this width on the words for the chosen ears have room in one line.
-const WORDS_WIDTH: f32 = 470.0;
+const WORDS_WIDTH: f32 = 610.0;
 /// From this width on all cutoff fields have room in one line.
 const ONE_LINE: f32 = 1170.0;
 
@@ -693,11 +693,10 @@ impl Selection {
             .iter()
             .any(|ear| words.is_some_and(|words| words.contains_key(ear)));
         ui.add_enabled_ui(ctx.read_only.is_none(), |ui| {
-            if ui.button("Always plant…").clicked() {
-                self.asking = Some(Asking::new(WordKind::Always, &ears));
-            }
-            if ui.button("Never plant…").clicked() {
-                self.asking = Some(Asking::new(WordKind::Never, &ears));
+            for kind in WordKind::ALL {
+                if ui.button(format!("{}…", capital(kind.name()))).clicked() {
+                    self.asking = Some(Asking::new(kind, &ears));
+                }
             }
             if has_word && ui.button("Take back the word").clicked() {
                 ctx.run(Command::SetWord {

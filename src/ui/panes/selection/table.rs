@@ -99,7 +99,7 @@ impl TableColumn {
         match self {
             Self::Ear => 54.0,
             Self::Days => 52.0,
-            Self::Stand => 126.0,
+            Self::Stand => 140.0,
             Self::Counted | Self::Observed => 78.0,
             Self::Likely | Self::Mother | Self::Vigor => 62.0,
             Self::Chance | Self::Early => 70.0,

@@ -1,7 +1,7 @@
 //! The grower's own word about the chosen ears.
 
 use crate::model::Command;
-use crate::model::{EarId, SeasonId, Word, WordKind};
+use crate::model::{EarId, SeasonId, Word, WordKind, capital};
 use crate::ui::context::PaneCtx;
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
@@ -30,13 +30,12 @@ impl Asking {
     /// Draws the dialog; returns whether it was answered.
     pub fn show(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, season: SeasonId) -> bool {
         let t = Tokens::of(ui);
-        let title = match self.kind {
-            WordKind::Always => "Always plant",
-            WordKind::Never => "Never plant",
-        };
+        let title = capital(self.kind.name());
+        let title = title.as_str();
         let what = match self.kind {
             WordKind::Always => "planted",
             WordKind::Never => "left out",
+            WordKind::Reserve => "not planted, but named on the list for a row that fails,",
         };
         let is_reasoned = !self.reason.trim().is_empty();
         let answer = Dialog::new(Id::unique("selection word"), title)
