@@ -12,7 +12,7 @@ use wintercrib::store::format;
 /// One random thing to do: what, and four numbers that choose the details.
 type Op = (u8, [u16; 4]);
 
-const KINDS: u8 = 34;
+const KINDS: u8 = 35;
 const REDO: u8 = KINDS + 1;
 const CLOSE: u8 = KINDS + 2;
 const SAVE: u8 = KINDS + 3;
@@ -354,6 +354,7 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
                 cap_per_mother: (d % 3 == 0).then_some(d % 9),
                 ..Cutoffs::default()
             },
+            seen: SeenWhileMoving::default(),
         },
         21 if d % 5 == 1 => Command::SetLeastMothers {
             season: pick_id(&ids.seasons, a),
@@ -381,6 +382,27 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
                 list: list.map_or(ListId(99_999), |list| list.id),
                 ears: pick(&listed, a).filter(|_| b % 3 > 0).into_iter().collect(),
                 on: day(c),
+            }
+        }
+        34 => {
+            let season = pick_id(&ids.seasons, a % 2);
+            let name = ["strict", "mild ", "Strict", " "][usize::from(b % 4)].to_owned();
+            match c % 4 {
+                0 => Command::DropCutoffs { season, name },
+                1 => Command::RenameCutoffs {
+                    season,
+                    from: name,
+                    to: "mild".to_owned(),
+                },
+                _ => Command::KeepCutoffs {
+                    season,
+                    name,
+                    cutoffs: Cutoffs {
+                        germination_percent: Some(f64::from(d % 110)),
+                        ..Cutoffs::default()
+                    },
+                    note: String::new(),
+                },
             }
         }
         23 => Command::Describe(About {

@@ -7,7 +7,7 @@ use wintercrib::insight::{
 };
 use wintercrib::model::{
     About, CellContent, Command, Cutoffs, Document, EarDraft, EarId, Existing, OtherContainer, Pass, Project,
-    Recipe, SeasonId, Seen, Stamp, Stand, Tally, TestDesign, TestId, TrayPlan,
+    Recipe, SeasonId, Seen, SeenWhileMoving, Stamp, Stand, Tally, TestDesign, TestId, TrayPlan,
 };
 
 const SEASON: SeasonId = SeasonId(1);
@@ -163,7 +163,14 @@ fn set_cutoff(document: &mut Document, germination_percent: Option<f64>) {
         ..Cutoffs::default()
     };
     let season = SEASON;
-    run(document, &Command::SetCutoffs { season, cutoffs });
+    run(
+        document,
+        &Command::SetCutoffs {
+            season,
+            cutoffs,
+            seen: SeenWhileMoving::default(),
+        },
+    );
 }
 
 fn retest(document: &Document) -> Retest {
@@ -460,7 +467,14 @@ fn ears_that_kernels_cannot_help_are_set_apart() {
         ..Cutoffs::default()
     };
     let season = SEASON;
-    run(&mut document, &Command::SetCutoffs { season, cutoffs });
+    run(
+        &mut document,
+        &Command::SetCutoffs {
+            season,
+            cutoffs,
+            seen: SeenWhileMoving::default(),
+        },
+    );
     // No ear has maturity days: those that would be planted wait for them, and not for kernels.
     let list = retest(&document);
     assert!(!list.waiting.is_empty() && !list.ears.is_empty());

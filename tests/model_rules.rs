@@ -183,6 +183,7 @@ fn keystrokes_are_one_step_until_the_step_is_closed() {
             germination_percent: Some(percent),
             ..Cutoffs::default()
         },
+        seen: SeenWhileMoving::default(),
     };
     let percent = |document: &Document| {
         let selection = document.project().selection_of(SEASON);

@@ -11,7 +11,7 @@ use wintercrib::demo;
 use wintercrib::insight::{Insight, Vertical};
 use wintercrib::model::{
     About, CellContent, Command, Cutoffs, Document, EarDraft, EarId, Existing, Pass, Project, Recipe,
-    SeasonId, Seen, Stamp, Stand, Tally, TestDesign, TrayPlan, Word, WordKind,
+    SeasonId, Seen, SeenWhileMoving, Stamp, Stand, Tally, TestDesign, TrayPlan, Word, WordKind,
 };
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
@@ -286,6 +286,7 @@ impl Scale {
                 &Command::SetCutoffs {
                     season: SeasonId(1),
                     cutoffs,
+                    seen: SeenWhileMoving::default(),
                 },
             );
             let harness = harness(document);
@@ -915,7 +916,14 @@ fn looks() {
         maturity_days: Some(88.0),
         ..Cutoffs::default()
     };
-    run(&mut document, &Command::SetCutoffs { season, cutoffs: set });
+    run(
+        &mut document,
+        &Command::SetCutoffs {
+            season,
+            cutoffs: set,
+            seen: SeenWhileMoving::default(),
+        },
+    );
     let word = |kind, reason: &str| {
         Some(Word {
             kind,

@@ -13,7 +13,7 @@ use store_sample::{add_ears, empty, harvest, stamp};
 use wintercrib::model::{
     About, Better, Cell, CellContent, CellId, Command, Committed, Cutoffs, Document, Ear, EarEdit, EarField,
     EarId, EarValue, Limits, ListDraft, ListEntry, Pass, Place, Problem, Project, Recipe, RowSource,
-    SeasonId, Seen, Tally, TestDesign, TestId, Trait, TraitId, TrayPlan, Word, WordKind,
+    SeasonId, Seen, SeenWhileMoving, Tally, TestDesign, TestId, Trait, TraitId, TrayPlan, Word, WordKind,
 };
 use wintercrib::store::format::{self, FormatFault};
 use wintercrib::store::project_file::{self, Opened, StoreFault};
@@ -243,6 +243,7 @@ fn choose(document: &mut Document) {
         Command::SetCutoffs {
             season,
             cutoffs: cutoffs.clone(),
+            seen: SeenWhileMoving::default(),
         },
         Command::SetWord {
             season,

@@ -15,6 +15,7 @@ mod price;
 mod print;
 mod project;
 mod retest;
+mod sets;
 mod shares;
 mod speed;
 mod summary;

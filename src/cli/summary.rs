@@ -15,6 +15,7 @@ use super::before::BeforeFacts;
 use super::cold_days::ColdDaysFacts;
 use super::price::PriceFacts;
 use super::retest::RetestFacts;
+use super::sets::SetsFacts;
 use super::shares::SharesFacts;
 use super::speed::SpeedFacts;
 use super::{Stop, Summary, project};
@@ -52,6 +53,7 @@ struct Page {
     to_do: Vec<String>,
     model: Model,
     cutoffs: CutoffFacts,
+    sets_of_cutoffs: SetsFacts,
     choice: ChoiceFacts,
     price: PriceFacts,
     shares: SharesFacts,
@@ -276,6 +278,7 @@ impl Page {
                 .collect(),
             model: Model::new(project, &estimates),
             cutoffs: CutoffFacts::new(project, &cutoffs),
+            sets_of_cutoffs: SetsFacts::new(&insight.sets(document, season, &cutoffs)),
             choice: ChoiceFacts::new(project, &choice),
             price: PriceFacts::new(&insight.price(document, season, &cutoffs)),
             shares: SharesFacts::new(&insight.shares(document, season, &cutoffs)),
@@ -623,6 +626,7 @@ impl Page {
         }
         self.model.write(out)?;
         writeln!(out, "\nCutoffs\n  {}", self.cutoffs.sentence)?;
+        self.sets_of_cutoffs.write(out)?;
         for line in &self.choice.each_cutoff_alone {
             writeln!(out, "  alone, {line}")?;
         }

@@ -22,8 +22,8 @@ use super::loggers::{self, Logger};
 use super::work::{GROWER, Work, a_trait, rounded, seen};
 use crate::model::{
     About, Better, CellId, Command, Cutoffs, EarDraft, EarId, EventId, EventKind, Existing, Germinated,
-    LogId, LogSpan, Pass, Problem, Project, Recipe, SeasonId, Seen, Tally, TemperatureLog, TemperatureUnit,
-    TestDesign, TestId, Trait, TraitId, TrayEvent, TrayId, TrayPlan, Units, Word, WordKind,
+    LogId, LogSpan, Pass, Problem, Project, Recipe, SeasonId, Seen, SeenWhileMoving, Tally, TemperatureLog,
+    TemperatureUnit, TestDesign, TestId, Trait, TraitId, TrayEvent, TrayId, TrayPlan, Units, Word, WordKind,
 };
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
@@ -527,6 +527,7 @@ fn select(work: &mut Work, plants: &[Plant]) -> Result<(), Problem> {
             cap_per_mother: Some(6),
             ..Cutoffs::default()
         },
+        seen: SeenWhileMoving::default(),
     })?;
     let frosted = plants
         .iter()

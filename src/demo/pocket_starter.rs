@@ -5,7 +5,7 @@ use super::growth::Truth;
 use super::work::{GROWER, Work, a_trait, rounded, seen};
 use crate::model::{
     About, Better, CellContent, Command, Cutoffs, EarDraft, EarId, MM_PER_INCH, Pass, Problem, Project,
-    Recipe, SeasonId, Seen, TemperatureUnit, TestDesign, TestId, TraitId, TrayPlan, Units,
+    Recipe, SeasonId, Seen, SeenWhileMoving, TemperatureUnit, TestDesign, TestId, TraitId, TrayPlan, Units,
 };
 use jiff::ToSpan;
 use jiff::civil::date;
@@ -92,6 +92,7 @@ pub(super) fn make() -> Result<Project, Problem> {
             germination_percent: Some(50.0),
             ..Cutoffs::default()
         },
+        seen: SeenWhileMoving::default(),
     })?;
     Ok(work.finish())
 }

@@ -5,7 +5,8 @@ use super::growth::Truth;
 use super::work::{GROWER, Work, a_trait, rounded, seen};
 use crate::model::{
     About, Better, CellContent, Command, Cutoffs, Ear, EarDraft, EarId, Germinated, ListDraft, ListEntry,
-    Pass, Problem, Project, Recipe, RowSource, SeasonId, Seen, TestDesign, TraitId, TrayPlan,
+    Pass, Problem, Project, Recipe, RowSource, SeasonId, Seen, SeenWhileMoving, TestDesign, TraitId,
+    TrayPlan,
 };
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
@@ -153,6 +154,7 @@ fn test(work: &mut Work, season: SeasonId, laid: Date, seed: u64, dice: &mut Dic
     work.run(&Command::SetCutoffs {
         season,
         cutoffs: cutoffs(),
+        seen: SeenWhileMoving::default(),
     })
 }
 

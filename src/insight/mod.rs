@@ -29,6 +29,7 @@ mod price;
 mod progress;
 mod repair;
 mod retest;
+mod sets;
 mod shares;
 mod soundness;
 mod speed;
@@ -75,6 +76,7 @@ pub use progress::{
 };
 pub use repair::{Agreement, OnEmpty, RepairPreview, RepairedCell};
 pub use retest::{Hindrance, Retest, RetestEar, next_seed};
+pub use sets::{MoveLine, SetLine, Sets};
 pub use shares::{EarShare, MOST_SHARED, ShareFigures, Shares};
 pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound};
 pub use speed::{EarCourse, FEWEST_FOR_CURVE, FEWEST_FOR_TIMES, Length, Speed, Speeds, Unsaid, Vigor};
@@ -129,6 +131,7 @@ pub struct Insight {
     facts: Memo<FactsKey, Facts>,
     choice: Memo<ChoiceKey, Choice>,
     curve: Memo<PriceKey, Curve>,
+    sets: Memo<PriceKey, Sets>,
     price_basis: Memo<(FactsKey, u64), price::Basis>,
     price: Memo<PriceKey, Price>,
     points: Memo<(ChoiceKey, Vertical), Points>,
@@ -233,6 +236,23 @@ impl Insight {
         self.curve.get(key, || {
             let choice = self.choice(doc, season, cutoffs);
             curve::compute(
+                &self.facts(doc, season),
+                &self.estimates(doc, season),
+                &self.price_basis(doc, &choice),
+                &given(doc, season, cutoffs),
+            )
+        })
+    }
+
+    /// Gives these cutoffs and all that were kept under a name beside each other, and how they were moved. Not for
+    /// cutoffs that are being dragged.
+    pub fn sets(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<Sets> {
+        let traits = doc.revisions().of(Area::Trait);
+        let key = (choice_key(doc, season, cutoffs), traits);
+        self.sets.get(key, || {
+            let choice = self.choice(doc, season, cutoffs);
+            sets::compute(
+                doc.project(),
                 &self.facts(doc, season),
                 &self.estimates(doc, season),
                 &self.price_basis(doc, &choice),

@@ -134,6 +134,7 @@ pub(super) fn propose(project: &Project, choice: &Choice, shares: Option<&Shares
             some_of(&fewer)
         ));
     }
+    notes.extend(project.selection_of(choice.season).and_then(super::sets::moved));
     notes.extend(shares.and_then(shares::note));
     notes.extend(shares.and_then(|shares| shares.refusal.clone()));
     ListProposal {

@@ -3,8 +3,8 @@
 use super::*;
 use crate::model::{
     About, Better, CellId, Command, EarDraft, EarEdit, EarField, EarValue, Existing, Fault, Limits,
-    ListDraft, Pass, Place, Project, Recipe, RowSource, Seen, Stamp, Stand, Tally, TestDesign, Trait,
-    TraitId, TrayPlan, Word, WordKind,
+    ListDraft, Pass, Place, Project, Recipe, RowSource, Seen, SeenWhileMoving, Stamp, Stand, Tally,
+    TestDesign, Trait, TraitId, TrayPlan, Word, WordKind,
 };
 use crate::stats::{Cutoff, Fit};
 use jiff::civil::date;
@@ -1214,6 +1214,7 @@ fn a_view_is_computed_again_only_when_what_it_reads_changed() {
     bench.run(&Command::SetCutoffs {
         season: bench.season,
         cutoffs: preview.clone(),
+        seen: SeenWhileMoving::default(),
     });
     assert_eq!(look(&bench), [1, 6, 3, 2, 1, 1]);
     // A packet: the choice and the table.

@@ -18,7 +18,7 @@ use super::problem::{Fault, Place, Problem};
 use super::project::{About, Project};
 use super::repair::{self, Repair};
 use super::season::{Row, RowSource, Season};
-use super::selection::{Cutoffs, Selection, Word};
+use super::selection::{Cutoffs, KeptCutoffs, SeenWhileMoving, Selection, Word};
 use super::table::{Record, Table};
 use super::temperature_log::TemperatureLog;
 use super::test::{Cell, CellContent, OtherContainer, Recipe, Spread, Test, Tray, TrayPlan};
@@ -180,6 +180,35 @@ pub enum Command {
         season: SeasonId,
         /// The cutoffs.
         cutoffs: Cutoffs,
+        /// What was seen meanwhile, for the history of the cutoffs.
+        seen: SeenWhileMoving,
+    },
+    /// Keeps cutoffs under a name; those that were kept under it before are replaced.
+    KeepCutoffs {
+        /// The season.
+        season: SeasonId,
+        /// The name.
+        name: String,
+        /// The cutoffs.
+        cutoffs: Cutoffs,
+        /// A free note.
+        note: String,
+    },
+    /// Gives kept cutoffs another name.
+    RenameCutoffs {
+        /// The season.
+        season: SeasonId,
+        /// The name now.
+        from: String,
+        /// The new name.
+        to: String,
+    },
+    /// Keeps cutoffs no longer; those that are set stay as they are.
+    DropCutoffs {
+        /// The season.
+        season: SeasonId,
+        /// The name.
+        name: String,
     },
     /// Gives, or takes back, the grower's word about ears.
     SetWord {
@@ -649,12 +678,56 @@ impl Command {
             Self::TakeCounts { counts, label } => {
                 Ok(Transaction::new(label.as_str(), new_counts(project, counts)?))
             }
-            Self::SetCutoffs { season, cutoffs } => {
+            Self::SetCutoffs {
+                season,
+                cutoffs,
+                seen,
+            } => {
                 find(&project.seasons, *season)?;
                 let change = change_selection(project, *season, |selection| {
-                    selection.cutoffs = cutoffs.clone();
+                    selection.move_cutoffs(cutoffs, *seen, stamp);
                 });
                 Ok(Transaction::new("Set the cutoffs", vec![change]).merging(format!("cutoffs {season}")))
+            }
+            Self::KeepCutoffs {
+                season,
+                name,
+                cutoffs,
+                note,
+            } => {
+                find(&project.seasons, *season)?;
+                let kept = KeptCutoffs {
+                    name: name.trim().to_owned(),
+                    cutoffs: cutoffs.clone(),
+                    note: note.trim().to_owned(),
+                    on: stamp.at.date(),
+                };
+                let label = format!("Keep the cutoffs as '{}'", kept.name);
+                let change = change_selection(project, *season, |selection| {
+                    match selection.kept.iter_mut().find(|one| one.name == kept.name) {
+                        Some(before) => *before = kept,
+                        None => selection.kept.push(kept),
+                    }
+                });
+                Ok(Transaction::new(label, vec![change]))
+            }
+            Self::RenameCutoffs { season, from, to } => {
+                let change = change_kept(project, *season, from, |kept, at| {
+                    to.trim().clone_into(&mut kept[at].name);
+                })?;
+                Ok(Transaction::new(
+                    format!("Call the cutoffs '{from}' '{}'", to.trim()),
+                    vec![change],
+                ))
+            }
+            Self::DropCutoffs { season, name } => {
+                let change = change_kept(project, *season, name, |kept, at| {
+                    kept.remove(at);
+                })?;
+                Ok(Transaction::new(
+                    format!("Keep the cutoffs '{name}' no longer"),
+                    vec![change],
+                ))
             }
             Self::SetWord { season, ears, word } => {
                 find(&project.seasons, *season)?;
@@ -747,9 +820,30 @@ fn change_selection(project: &Project, season: SeasonId, change: impl FnOnce(&mu
         words: BTreeMap::new(),
         most_coancestry: None,
         least_mothers: None,
+        kept: Vec::new(),
+        moves: Vec::new(),
     };
     change(&mut selection);
     Change::add(selection)
+}
+
+/// Changes the kept cutoffs of a season, given them and the place of those with a name.
+fn change_kept(
+    project: &Project,
+    season: SeasonId,
+    name: &str,
+    change: impl FnOnce(&mut Vec<KeptCutoffs>, usize),
+) -> Result<Change, Problem> {
+    let season = find(&project.seasons, season)?;
+    let selection = project.selection_of(season.id);
+    let at = selection.and_then(|one| one.kept.iter().position(|kept| kept.name == name));
+    let Some(at) = at else {
+        let text = format!("no cutoffs are kept as '{name}'; choose among those that are");
+        return Err(Problem::new(Place::Season(season.id), Fault::Mismatch(text)));
+    };
+    Ok(change_selection(project, season.id, |selection| {
+        change(&mut selection.kept, at);
+    }))
 }
 
 // ---- ears ----------------------------------------------------------------------------------------------

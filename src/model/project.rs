@@ -676,6 +676,11 @@ impl Project {
                     );
                     let limited = |one: &Selection| one.cutoffs.traits.contains_key(&known.id);
                     by(self.selections.iter().any(limited), "a cutoff");
+                    let kept = |one: &Selection| {
+                        let mut kept = one.kept.iter();
+                        kept.any(|kept| kept.cutoffs.traits.contains_key(&known.id))
+                    };
+                    by(self.selections.iter().any(kept), "a kept set of cutoffs");
                     let frozen = |list: &PlantingList| list.cutoffs.traits.contains_key(&known.id);
                     by(self.lists.iter().any(frozen), "a frozen planting list");
                 }),
@@ -1039,8 +1044,11 @@ impl Project {
                 });
             }
         }
-        for id in selection.cutoffs.traits.keys() {
-            exists(&self.traits, *id)?;
+        let kept = selection.kept.iter().map(|kept| &kept.cutoffs);
+        for cutoffs in kept.chain([&selection.cutoffs]) {
+            for id in cutoffs.traits.keys() {
+                exists(&self.traits, *id)?;
+            }
         }
         Ok(())
     }

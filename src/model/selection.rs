@@ -1,10 +1,12 @@
 //! Cutoffs and the grower's own word.
 
+use super::change::Stamp;
 use super::ids::{EarId, SeasonId, SelectionId, TraitId};
 use super::problem::{Fault, Place, check_name, check_number, check_text};
 use super::table::Record;
+use jiff::civil::{Date, DateTime};
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
 /// The limits that the grower sets. A limit that is `None` is switched off.
@@ -149,6 +151,63 @@ impl WordKind {
     }
 }
 
+/// Cutoffs that the grower keeps under a name.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct KeptCutoffs {
+    /// The name, different from all others of the selection.
+    pub name: String,
+    /// The cutoffs.
+    pub cutoffs: Cutoffs,
+    /// A free note.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub note: String,
+    /// The day on which they were kept.
+    pub on: Date,
+}
+
+/// What the grower saw while moving a cutoff.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct SeenWhileMoving {
+    /// Ears that the new cutoffs keep, if somebody looked.
+    pub kept: Option<u32>,
+    /// Whether the names of the ears were hidden.
+    pub names_hidden: bool,
+}
+
+/// A move of the cutoffs. Moves of one person that begin within a minute are one, so that a line that is nudged to its
+/// place is not a hundred moves.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CutoffMove {
+    /// When it began.
+    pub at: DateTime,
+    /// Who moved them; empty when nobody said.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub by: String,
+    /// The cutoffs after it.
+    pub cutoffs: Cutoffs,
+    /// Ears that these kept then, if somebody looked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kept: Option<u32>,
+    /// Whether the names of the ears were hidden.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub names_hidden: bool,
+}
+
+/// Seconds within which the moves of one person are one.
+const ONE_MOVE_SECONDS: f64 = 60.0;
+
+impl CutoffMove {
+    /// Says whether a later move belongs to this one.
+    fn takes_in(&self, later: &Self) -> bool {
+        let gap = later.at.duration_since(self.at).as_secs_f64();
+        self.by == later.by
+            && self.names_hidden == later.names_hidden
+            && (0.0..ONE_MOVE_SECONDS).contains(&gap)
+    }
+}
+
 /// One set of cutoffs and words for a season.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -168,17 +227,67 @@ pub struct Selection {
     /// shared out for the highest mean at this ceiling. None for equal kernels of every ear.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub most_coancestry: Option<f64>,
+    /// Cutoffs that were kept under a name, to be compared and set again, in the order in which they were kept.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub kept: Vec<KeptCutoffs>,
+    /// How the cutoffs were moved, oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub moves: Vec<CutoffMove>,
     /// So many mother rows the grower wants on the list at least; freezing fewer has to be acknowledged.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub least_mothers: Option<u16>,
 }
 
 impl Selection {
+    /// Sets the cutoffs and notes the move; cutoffs that are set already are none.
+    pub(super) fn move_cutoffs(&mut self, cutoffs: &Cutoffs, seen: SeenWhileMoving, stamp: &Stamp) {
+        if self.cutoffs == *cutoffs {
+            return;
+        }
+        self.cutoffs = cutoffs.clone();
+        let mut new = CutoffMove {
+            at: stamp.at,
+            by: stamp.by.clone(),
+            cutoffs: cutoffs.clone(),
+            kept: seen.kept,
+            names_hidden: seen.names_hidden,
+        };
+        match self.moves.last_mut() {
+            Some(last) if last.takes_in(&new) => {
+                new.at = last.at;
+                *last = new;
+            }
+            _ => self.moves.push(new),
+        }
+    }
+
+    /// The cutoffs before a move; those that a season begins with before the first.
+    pub fn before(&self, nth: usize) -> Cutoffs {
+        let before = nth.checked_sub(1).and_then(|nth| self.moves.get(nth));
+        before.map_or_else(Cutoffs::default, |before| before.cutoffs.clone())
+    }
+
     pub(super) fn check(&self) -> Result<(), Fault> {
         check_name("selection", &self.name)?;
         self.cutoffs.check()?;
         if let Some(most) = self.most_coancestry {
             check_number("the ceiling on coancestry", most, 0.0, 1.0)?;
+        }
+        let mut names = BTreeSet::new();
+        for one in &self.kept {
+            check_name("set of cutoffs", &one.name)?;
+            check_text("the note", &one.note)?;
+            one.cutoffs.check()?;
+            if !names.insert(one.name.to_lowercase()) {
+                return Err(Fault::DuplicateName {
+                    kind: "set of cutoffs",
+                    name: one.name.clone(),
+                });
+            }
+        }
+        for one in &self.moves {
+            check_text("the name of the person", &one.by)?;
+            one.cutoffs.check()?;
         }
         for word in self.words.values() {
             check_text("the reason", &word.reason)?;

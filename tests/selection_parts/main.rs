@@ -7,6 +7,7 @@ mod curve;
 mod limits;
 mod mothers;
 mod reserve;
+mod sets;
 mod shares;
 
 use egui::Theme;

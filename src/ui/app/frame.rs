@@ -305,6 +305,12 @@ impl App {
             ui.label("Hidden while scoring is blind: it tells of ears and earlier counts. Switch blind off in the options of Scoring.");
             return;
         }
+        if self.hides_names() && self.side.tells_of_ears() {
+            ui.label(
+                "Hidden while the names of ears are hidden. The part 'Sets' of Selection shows them again.",
+            );
+            return;
+        }
         let today = (self.clock)().date();
         let actions = self.side.ui(
             ui,

@@ -204,6 +204,10 @@ impl App {
             UserAction::Quit => ctx.send_viewport_cmd(ViewportCommand::Close),
             UserAction::Undo => self.step(Document::undo, "Undone", "There is nothing to undo."),
             UserAction::Redo => self.step(Document::redo, "Done again", "There is nothing to do again."),
+            UserAction::Find if self.hides_names() => {
+                let text = "Find is closed while the names of ears are hidden. The part 'Sets' of Selection shows them again.";
+                self.notices.say(NoticeKind::Warning, text);
+            }
             UserAction::Find if self.is_blind() => {
                 let text = "Find is closed while scoring is blind, as it tells where ears lie. Switch blind off in the options of Scoring.";
                 self.notices.say(NoticeKind::Warning, text);
@@ -216,6 +220,11 @@ impl App {
             UserAction::Show(pane) => self.pane = pane,
             UserAction::Help => self.dialog = Some(OpenDialog::help()),
         }
+    }
+
+    /// Says whether the names of ears are hidden, so that no favourite is cut for.
+    pub(super) fn hides_names(&self) -> bool {
+        self.pane == Pane::Selection && self.panes.selection.hides_names()
     }
 
     /// Says whether the grower counts blind, so that nothing on the screen may tell of ears and earlier counts.
@@ -314,7 +323,11 @@ impl App {
                 self.pane = Pane::Scoring;
                 self.panes.scoring.propose(self.document.project(), repair);
             }
-            Action::AskFreeze => self.ask_freeze(),
+            Action::AskFreeze => {
+                // A list is read by the names of its ears.
+                self.panes.selection.show_names();
+                self.ask_freeze();
+            }
         }
     }
 

@@ -5,16 +5,20 @@ mod limits;
 mod lines;
 mod marks;
 mod mothers;
+mod names;
 mod parts;
 mod price;
 mod retest;
 mod scatter;
+mod sets;
 mod shares;
 mod table;
 mod words;
 
-use crate::insight::{Band, Choice, Edges, Estimates, Field, Price, Speeds, Vertical, band, place_of};
-use crate::model::{Area, Command, Cutoffs, EarId, Place, SeasonId, Stand, WordKind, capital};
+use crate::insight::{Band, Choice, Edges, Estimates, Field, Price, Sets, Speeds, Vertical, band, place_of};
+use crate::model::{
+    Area, Command, Cutoffs, EarId, Place, SeasonId, SeenWhileMoving, Stand, WordKind, capital,
+};
 use crate::stats::Cutoff;
 use crate::ui::context::{Action, Pane, PaneCtx};
 use crate::ui::tokens::Tokens;
@@ -27,6 +31,7 @@ use egui::{
 };
 use lines::{Line, LineEvent};
 use marks::Groups;
+use names::Names;
 use parts::{Part, Unfolded};
 use retest::RetestPart;
 use scatter::{Click, PlotAnswer, PlotState, Scatter, Tool};
@@ -61,6 +66,8 @@ pub struct Selection {
     asking: Option<Asking>,
     unfolded: Unfolded,
     retest: RetestPart,
+    names: Names,
+    typing: sets::Typing,
     /// The ear under the pointer, in the plot or in the table.
     hovered: Option<EarId>,
     /// The chosen ears as of the last frame, to see when they changed.
@@ -80,6 +87,7 @@ struct Derived {
     edges: Edges,
     band: Option<Band>,
     order: Order,
+    names_hidden: bool,
     rows: Vec<usize>,
     speeds: Arc<Speeds>,
 }
@@ -89,7 +97,7 @@ impl Derived {
         ctx: &PaneCtx<'_>,
         choice: Arc<Choice>,
         vertical: Vertical,
-        order: &Order,
+        (order, names): (&Order, &Names),
         old: Option<Self>,
     ) -> Self {
         let season = choice.season;
@@ -104,12 +112,13 @@ impl Derived {
                     && Arc::ptr_eq(&old.choice, &choice)
                     && Arc::ptr_eq(&old.speeds, &speeds) =>
             {
-                if old.order == *order {
+                if old.order == *order && old.names_hidden == names.are_hidden() {
                     return old;
                 }
-                let rows = order.rows(&choice, ctx.document.project(), &speeds);
+                let rows = order.rows(&choice, ctx.document.project(), &speeds, names);
                 return Self {
                     order: order.clone(),
+                    names_hidden: names.are_hidden(),
                     rows,
                     ..old
                 };
@@ -126,8 +135,9 @@ impl Derived {
             groups: Groups::new(&choice, &field),
             edges: Edges::new(&choice, &field, vertical),
             band: cutoff.and_then(|cutoff| band(&estimates, cutoff, cutoffs.sureness, vertical)),
-            rows: order.rows(&choice, ctx.document.project(), &speeds),
+            rows: order.rows(&choice, ctx.document.project(), &speeds, names),
             order: order.clone(),
+            names_hidden: names.are_hidden(),
             field_key,
             field,
             choice,
@@ -152,10 +162,17 @@ impl Selection {
                 ..PlotState::default()
             };
         }
+        self.names.follow(ctx.document.project(), season);
         let set = ctx.insight.cutoffs(ctx.document, season);
         let shown = self.plot.preview.clone().unwrap_or_else(|| set.clone());
         let choice = ctx.insight.choice(ctx.document, season, &shown);
-        let derived = Derived::new(ctx, choice, self.vertical, &self.order, self.derived.take());
+        let derived = Derived::new(
+            ctx,
+            choice,
+            self.vertical,
+            (&self.order, &self.names),
+            self.derived.take(),
+        );
 
         self.retest.follow_outcome(ctx);
         self.keys(ui, ctx, &derived);
@@ -168,7 +185,7 @@ impl Selection {
         if self
             .asking
             .as_mut()
-            .is_some_and(|asking| asking.show(ui, ctx, season))
+            .is_some_and(|asking| asking.show(ui, ctx, season, &self.names))
         {
             self.asking = None;
         }
@@ -320,24 +337,32 @@ impl Selection {
         let season = choice.season;
         let price = ctx.insight.price(ctx.document, season, &choice.cutoffs);
         let mothers = ctx.insight.mothers(ctx.document, season, set);
+        let sets = ctx.insight.sets(ctx.document, season, set);
         let selection = ctx.document.project().selection_of(season);
         let ceiling = selection.and_then(|selection| selection.most_coancestry);
         let top = ui.cursor().top();
         self.unfolded.switches(ui, |part| match part {
             Part::Price => Some(price::title(&price)),
             Part::Limits => Some(limits::title(set)),
+            Part::Sets => Some(sets::title(&sets)),
             Part::Curve => Some(curve::TITLE.to_owned()),
             Part::Mothers => Some(mothers::title(&mothers)),
             Part::Shares => Some(shares::title(ceiling)),
             Part::Retest => retest::title(choice),
         });
-        for part in Part::ALL.into_iter().filter(|part| self.unfolded.has(*part)) {
+        let unfolded = self.unfolded;
+        for part in Part::ALL.into_iter().filter(|part| unfolded.has(*part)) {
             match part {
                 Part::Price => {
                     Self::sentences(ui, ctx, &price, season, height.map(|height| PRICE_ROOM * height));
                 }
-                Part::Limits => Self::limits(ui, ctx, derived, set),
-                Part::Curve => Self::curve(ui, ctx, derived, set),
+                Part::Limits => self.limits(ui, ctx, derived, set),
+                Part::Sets => self.sets(ui, ctx, season, &sets),
+                Part::Curve => self.curve(ui, ctx, derived, set),
+                Part::Mothers | Part::Shares | Part::Retest if self.names.are_hidden() => {
+                    let text = "Hidden while the names of ears are hidden: this part names them.";
+                    ui.add(Label::new(RichText::new(text).color(Tokens::of(ui).quiet)).wrap());
+                }
                 Part::Mothers => mothers::ui(ui, ctx, season, &mothers),
                 Part::Shares => shares::ui(ui, ctx, season, set),
                 Part::Retest => {
@@ -367,16 +392,30 @@ impl Selection {
     }
 
     /// Limits on traits, and what each cutoff leaves out.
-    fn limits(ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, set: &Cutoffs) {
+    fn limits(&self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, set: &Cutoffs) {
         let (choice, is_free) = (&derived.choice, ctx.read_only.is_none());
         let project = ctx.document.project();
         if let Some(wanted) = limits::ui(ui, project, &choice.summary, set, is_free) {
-            commit(ctx, choice.season, wanted);
+            self.commit(ctx, choice.season, wanted);
+        }
+    }
+
+    /// Kept sets, moves, and whether names are hidden.
+    fn sets(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, sets: &Sets) {
+        let answer = sets::ui(ui, ctx, season, sets, &self.names, &mut self.typing);
+        if let Some(cutoffs) = answer.set {
+            self.commit(ctx, season, cutoffs);
+        }
+        if let Some(ears) = answer.choose {
+            ctx.choose(ears);
+        }
+        if let Some(hide) = answer.hide {
+            self.names.hide(ctx.document.project(), season, hide);
         }
     }
 
     /// How the figures move with the cutoff, and the cutoff that was clicked there.
-    fn curve(ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, set: &Cutoffs) {
+    fn curve(&self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived, set: &Cutoffs) {
         let season = derived.choice.season;
         if let Some(percent) = curve::ui(ui, ctx, season, set) {
             let cutoffs = Cutoffs {
@@ -384,7 +423,7 @@ impl Selection {
                 ..set.clone()
             };
             if cutoffs != *set {
-                commit(ctx, season, cutoffs);
+                self.commit(ctx, season, cutoffs);
             }
         }
     }
@@ -443,7 +482,7 @@ impl Selection {
             }
         });
         if wanted != shown {
-            commit(ctx, derived.choice.season, wanted);
+            self.commit(ctx, derived.choice.season, wanted);
         }
     }
 
@@ -563,6 +602,7 @@ impl Selection {
                 vertical: derived.field_key.1,
                 cutoffs: set,
                 band: derived.band,
+                names: &self.names,
                 words,
                 chosen: ctx.chosen,
                 hovered: self.hovered.and_then(|ear| place_of(&derived.choice, ear)),
@@ -654,6 +694,7 @@ impl Selection {
                 rows: &derived.rows,
                 order: &derived.order,
                 words,
+                names: &self.names,
                 chosen: &chosen,
                 hovered: self.hovered.and_then(|ear| place_of(&derived.choice, ear)),
                 reveal,
@@ -680,7 +721,11 @@ impl Selection {
             .filter(|ear| derived.choice.of(*ear).is_some())
             .collect();
         if ears.is_empty() {
-            let hint = "Click a mark or a row to choose an ear; with Ctrl several. N and P go on and back.";
+            let hint = if self.names.are_hidden() {
+                "The names of ears are hidden; the part 'Sets' shows them again."
+            } else {
+                "Click a mark or a row to choose an ear; with Ctrl several. N and P go on and back."
+            };
             ui.add(Label::new(RichText::new(hint).font(t.small_font()).color(t.quiet)).truncate());
             return;
         }
@@ -707,7 +752,7 @@ impl Selection {
             }
         });
         let text = match ears.as_slice() {
-            [_] => words::ears_text(ctx, &ears),
+            [_] => words::ears_text(ctx, &ears, &self.names),
             many => format!("{} ears chosen", many.len()),
         };
         ui.add(Label::new(text).truncate());
@@ -727,9 +772,9 @@ impl Selection {
         for event in plot.lines {
             match event {
                 LineEvent::Close => ctx.act(Action::CloseStep),
-                LineEvent::Nudge(cutoffs) => ctx.run(Command::SetCutoffs { season, cutoffs }),
+                LineEvent::Nudge(cutoffs) => self.set_cutoffs(ctx, season, cutoffs),
                 LineEvent::Commit(cutoffs) if cutoffs == *set => {}
-                LineEvent::Commit(cutoffs) => commit(ctx, season, cutoffs),
+                LineEvent::Commit(cutoffs) => self.commit(ctx, season, cutoffs),
             }
         }
         let ear = |place: usize| derived.choice.standings[place].ear;
@@ -779,6 +824,35 @@ impl Selection {
         }
     }
 
+    /// Sets the cutoffs as a step of its own for undo.
+    fn commit(&self, ctx: &mut PaneCtx<'_>, season: SeasonId, cutoffs: Cutoffs) {
+        ctx.act(Action::CloseStep);
+        self.set_cutoffs(ctx, season, cutoffs);
+        ctx.act(Action::CloseStep);
+    }
+
+    fn set_cutoffs(&self, ctx: &mut PaneCtx<'_>, season: SeasonId, cutoffs: Cutoffs) {
+        let choice = ctx.insight.choice(ctx.document, season, &cutoffs);
+        ctx.run(Command::SetCutoffs {
+            season,
+            cutoffs,
+            seen: SeenWhileMoving {
+                kept: Some(choice.summary.kept as u32),
+                names_hidden: self.names.are_hidden(),
+            },
+        });
+    }
+
+    /// Says whether the names of ears are hidden.
+    pub fn hides_names(&self) -> bool {
+        self.names.are_hidden()
+    }
+
+    /// Shows the names of ears again.
+    pub fn show_names(&mut self) {
+        self.names = Names::default();
+    }
+
     /// N and P, or Ctrl with Down and Up, go from ear to ear in the order of the table.
     fn keys(&self, ui: &Ui, ctx: &mut PaneCtx<'_>, derived: &Derived) {
         if self.asking.is_some()
@@ -825,13 +899,6 @@ fn notes(ui: &mut Ui, derived: &Derived) {
         derived.estimates.outcome
     );
     ui.add(Label::new(RichText::new(text).font(t.small_font()).color(t.quiet)).wrap());
-}
-
-/// Sets the cutoffs as a step of its own for undo.
-fn commit(ctx: &mut PaneCtx<'_>, season: SeasonId, cutoffs: Cutoffs) {
-    ctx.act(Action::CloseStep);
-    ctx.run(Command::SetCutoffs { season, cutoffs });
-    ctx.act(Action::CloseStep);
 }
 
 fn row_of(derived: &Derived, ear: EarId) -> Option<usize> {

@@ -10,6 +10,8 @@ pub enum Part {
     Price,
     /// All cutoffs, and what each leaves out.
     Limits,
+    /// Kept sets of cutoffs, and their moves.
+    Sets,
     /// How the figures move with the germination cutoff.
     Curve,
     /// The mother rows.
@@ -22,9 +24,10 @@ pub enum Part {
 
 impl Part {
     /// All in the order of their switches.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::Price,
         Self::Limits,
+        Self::Sets,
         Self::Curve,
         Self::Mothers,
         Self::Shares,
@@ -34,7 +37,7 @@ impl Part {
 
 /// Which parts are unfolded.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Unfolded([bool; 6]);
+pub struct Unfolded([bool; 7]);
 
 impl Unfolded {
     /// Whether a part is.

@@ -2,6 +2,7 @@
 
 use super::lines::{Line, LineEvent};
 use super::marks::{self, Groups};
+use super::names::Names;
 use crate::insight::{Band, Choice, Edges, Field, Standing, Vertical, place_of, stand_index};
 use crate::model::{Cutoffs, EarId, Stand, Word};
 use crate::ui::tokens::Tokens;
@@ -91,6 +92,8 @@ pub struct Scatter<'a> {
     pub cutoffs: &'a Cutoffs,
     /// Where kernels cannot tell.
     pub band: Option<Band>,
+    /// The names of the ears.
+    pub names: &'a Names,
     /// The words given.
     pub words: &'a BTreeMap<EarId, Word>,
     /// The chosen ears.
@@ -424,12 +427,21 @@ impl<'a> Scatter<'a> {
             .show(|ui| {
                 ui.set_max_width(340.0);
                 ui.label(
-                    egui::RichText::new(format!("Ear {}: {}", standing.number, standing.stand))
-                        .font(t.strong_font()),
+                    egui::RichText::new(format!(
+                        "Ear {}: {}",
+                        self.names.ear(standing.ear, standing.number),
+                        standing.stand
+                    ))
+                    .font(t.strong_font()),
                 );
                 ui.label(figures(standing));
                 if let Some(word) = self.words.get(&standing.ear) {
-                    ui.label(format!("{}: {}", word.kind.name(), word.reason));
+                    let reason = if self.names.are_hidden() {
+                        "the reason is hidden"
+                    } else {
+                        &word.reason
+                    };
+                    ui.label(format!("{}: {reason}", word.kind.name()));
                 }
             });
     }

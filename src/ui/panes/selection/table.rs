@@ -1,6 +1,7 @@
 //! The table in step with the plot: one row an ear, only rows in sight.
 
 use super::marks;
+use super::names::Names;
 use super::scatter::figures;
 use crate::insight::{Choice, Estimate, Speeds, Standing, stand_index};
 use crate::model::{EarId, Project, Word};
@@ -137,30 +138,42 @@ impl Default for Order {
 
 impl Order {
     /// Gives the places of the ears in the order of the table. Ears without a figure come last either way.
-    pub fn rows(&self, choice: &Choice, project: &Project, speeds: &Speeds) -> Vec<usize> {
+    pub fn rows(&self, choice: &Choice, project: &Project, speeds: &Speeds, names: &Names) -> Vec<usize> {
         let all = &choice.standings;
         let mut rows: Vec<usize> = (0..all.len())
             .filter(|i| self.shown[stand_index(all[*i].stand)])
             .collect();
-        if self.column == TableColumn::Ear {
+        if self.column == TableColumn::Ear && !names.are_hidden() {
             if self.descending {
                 rows.reverse();
             }
             return rows;
         }
-        rows.sort_by(|a, b| self.compare(&all[*a], &all[*b], project, speeds));
+        rows.sort_by(|a, b| {
+            let (a, b) = (&all[*a], &all[*b]);
+            let order = self.compare(a, b, project, speeds, names);
+            order.then(names.place(a).cmp(&names.place(b)))
+        });
         rows
     }
 
-    fn compare(&self, a: &Standing, b: &Standing, project: &Project, speeds: &Speeds) -> Ordering {
+    fn compare(
+        &self,
+        a: &Standing,
+        b: &Standing,
+        project: &Project,
+        speeds: &Speeds,
+        names: &Names,
+    ) -> Ordering {
         let by = |order: Ordering| if self.descending { order.reverse() } else { order };
         let both = |pair: (Option<f64>, Option<f64>)| match pair {
             (Some(a), Some(b)) => by(a.total_cmp(&b)),
             (a, b) => b.is_some().cmp(&a.is_some()),
         };
         let number = |value: fn(&Standing) -> Option<f64>| both((value(a), value(b)));
-        let order = match self.column {
-            TableColumn::Ear => by(a.number.cmp(&b.number)),
+        match self.column {
+            TableColumn::Ear => by(names.place(a).cmp(&names.place(b))),
+            TableColumn::Mother | TableColumn::Code if names.are_hidden() => Ordering::Equal,
             TableColumn::Stand => by(a.stand.cmp(&b.stand)),
             TableColumn::Counted => number(|one| Some(f64::from(one.estimate.as_ref()?.counts.k()))),
             TableColumn::Likely => number(|one| Some(one.estimate.as_ref()?.likely_percent)),
@@ -186,11 +199,10 @@ impl Order {
                 by(code(a).cmp(&code(b)))
             }
             TableColumn::Why => {
-                let why = |one: &Standing| one.why.first().map(|reason| reason.sentence(project));
+                let why = |one: &Standing| one.why.first().map(|reason| names.reason(project, reason));
                 by(why(a).cmp(&why(b)))
             }
-        };
-        order.then(a.number.cmp(&b.number))
+        }
     }
 }
 
@@ -223,6 +235,8 @@ pub struct Table<'a> {
     pub rows: &'a [usize],
     /// How they are sorted.
     pub order: &'a Order,
+    /// Their names.
+    pub names: &'a Names,
     /// The words given.
     pub words: &'a BTreeMap<EarId, Word>,
     /// The chosen ears.
@@ -309,7 +323,7 @@ impl Table<'_> {
         response.widget_info(|| {
             let said = format!(
                 "Row of ear {}: {}; {}",
-                standing.number,
+                self.names.ear(standing.ear, standing.number),
                 self.stand(standing),
                 figures(standing)
             );
@@ -373,7 +387,7 @@ impl Table<'_> {
         if !why.is_empty() {
             response.on_hover_ui(|ui| {
                 for reason in why {
-                    ui.label(reason.sentence(self.project));
+                    ui.label(self.names.reason(self.project, reason));
                 }
             });
         }
@@ -391,7 +405,8 @@ impl Table<'_> {
         let figure = |figure: fn(&Estimate) -> String| estimate.map(figure).unwrap_or_default();
         match column {
             TableColumn::Stand => self.stand(standing).to_owned(),
-            TableColumn::Ear => standing.number.to_string(),
+            TableColumn::Ear => self.names.ear(standing.ear, standing.number),
+            TableColumn::Mother | TableColumn::Code if self.names.are_hidden() => "hidden".to_owned(),
             TableColumn::Counted => figure(|one| format!("{} of {}", one.counts.k(), one.counts.n())),
             TableColumn::Likely => figure(|one| format!("{:.0} %", one.likely_percent)),
             TableColumn::Chance => standing.probability.map(chance).unwrap_or_default(),
@@ -424,7 +439,7 @@ impl Table<'_> {
             TableColumn::Why => standing
                 .why
                 .first()
-                .map(|reason| reason.sentence(self.project))
+                .map(|reason| self.names.reason(self.project, reason))
                 .unwrap_or_default(),
         }
     }

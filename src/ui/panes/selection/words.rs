@@ -1,5 +1,6 @@
 //! The grower's own word about the chosen ears.
 
+use super::names::Names;
 use crate::model::Command;
 use crate::model::{EarId, SeasonId, Word, WordKind, capital};
 use crate::ui::context::PaneCtx;
@@ -28,7 +29,7 @@ impl Asking {
     }
 
     /// Draws the dialog; returns whether it was answered.
-    pub fn show(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, season: SeasonId) -> bool {
+    pub fn show(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, names: &Names) -> bool {
         let t = Tokens::of(ui);
         let title = capital(self.kind.name());
         let title = title.as_str();
@@ -45,7 +46,7 @@ impl Asking {
             .show(ui.ctx(), |ui| {
                 ui.label(format!(
                     "{}: {what} whatever the cutoffs say. The reason is kept with the ear and printed on the planting list.",
-                    ears_text(ctx, &self.ears)
+                    ears_text(ctx, &self.ears, names)
                 ));
                 ui.add_space(t.space.small);
                 let label = ui.label(RichText::new("Reason").color(t.quiet));
@@ -77,20 +78,20 @@ impl Asking {
 }
 
 /// Names ears by number: `Ear 7`, `Ears 7, 9 and 3 more`.
-pub fn ears_text(ctx: &PaneCtx<'_>, ears: &[EarId]) -> String {
+pub fn ears_text(ctx: &PaneCtx<'_>, ears: &[EarId], names: &Names) -> String {
     const NAMED: usize = 6;
     let number = |ear: &EarId| {
         ctx.document
             .project()
             .ears
             .get(*ear)
-            .map(|ear| ear.number.to_string())
+            .map(|ear| names.ear(ear.id, ear.number))
     };
-    let mut names: Vec<String> = ears.iter().take(NAMED).filter_map(number).collect();
+    let mut said: Vec<String> = ears.iter().take(NAMED).filter_map(number).collect();
     if ears.len() > NAMED {
-        names.push(format!("{} more", ears.len() - NAMED));
+        said.push(format!("{} more", ears.len() - NAMED));
     }
-    match names.as_slice() {
+    match said.as_slice() {
         [] => "No ear".to_owned(),
         [one] => format!("Ear {one}"),
         [first @ .., last] => format!("Ears {} and {last}", first.join(", ")),
