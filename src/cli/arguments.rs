@@ -7,14 +7,17 @@ use std::str::FromStr;
 
 use lexopt::Arg::{Long, Short, Value};
 use lexopt::{Parser, ValueExt as _};
+use wintercrib::exchange::picture::DOTS;
+use wintercrib::exchange::plot_picture::PlotOrder;
 use wintercrib::exchange::print::Paper;
 use wintercrib::exchange::temperature_csv::{Answers, DateForm};
 use wintercrib::exchange::tray_prints::TrayPrint;
+use wintercrib::insight::Vertical;
 use wintercrib::model::{DateOrder, Existing, Keep, Pass, TemperatureUnit};
 
 use super::{
-    Demo, Export, Exported, Import, Imported, LogRequest, Merge, Print, Printed, PrintedTrays, Request, Stop,
-    Summary, Target, Verb,
+    Demo, Export, Exported, Import, Imported, LogRequest, Merge, Print, Printed, PrintedPlot, PrintedTrays,
+    Request, Stop, Summary, Target, Verb,
 };
 
 /// The verbs in the order in which they are explained.
@@ -67,6 +70,13 @@ Without a window:
       --tray N                          one tray; otherwise all
       --ear-numbers yes|no              on a cloth-map (no) and a score-sheet (yes)
       --paper letter|a4                 the sheet (letter)
+  wintercrib print FILE plot --out F.svg|F.png|F.pdf
+                                        draw the plot of a season: ears by maturity and cold germination
+      --season YEAR                     the season; otherwise the latest
+      --likely                          likely percents instead of those that were counted
+      --labels                          name the ears to plant, with their intervals where they are few
+      --dots 1600x1000                  the size of a PNG
+      --paper letter|a4                 the sheet of a PDF (letter)
   wintercrib demo NAME --out F.ron      make a demo project; without NAME the names are told
   wintercrib demo --ears N [--seasons S] [--seed K] --out F.ron
                                         make a demo project of any size
@@ -280,15 +290,27 @@ fn export(parser: Parser) -> Result<Verb, Stop> {
     given.done(Verb::Export(export))
 }
 
+/// What a word of `print` stands for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum PrintWord {
+    PlantingList,
+    Trays(TrayPrint),
+    Plot,
+}
+
 /// What can be printed, by the word for it.
-const PRINTS: [(&str, Option<TrayPrint>); 6] = [
-    ("planting-list", None),
-    ("cloth-map", Some(TrayPrint::ClothMap)),
-    ("tray-map", Some(TrayPrint::TrayMap)),
-    ("laying-list", Some(TrayPrint::LayingList)),
-    ("score-sheet", Some(TrayPrint::ScoreSheet)),
-    ("retest-list", Some(TrayPrint::RetestList)),
+const PRINTS: [(&str, PrintWord); 7] = [
+    ("planting-list", PrintWord::PlantingList),
+    ("cloth-map", PrintWord::Trays(TrayPrint::ClothMap)),
+    ("tray-map", PrintWord::Trays(TrayPrint::TrayMap)),
+    ("laying-list", PrintWord::Trays(TrayPrint::LayingList)),
+    ("score-sheet", PrintWord::Trays(TrayPrint::ScoreSheet)),
+    ("retest-list", PrintWord::Trays(TrayPrint::RetestList)),
+    ("plot", PrintWord::Plot),
 ];
+
+/// Options of the plot alone.
+const OF_THE_PLOT: [&str; 3] = ["likely", "labels", "dots"];
 
 fn print(parser: Parser) -> Result<Verb, Stop> {
     let options = [
@@ -299,12 +321,15 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
         ("tray", VALUE),
         ("ear-numbers", VALUE),
         ("paper", VALUE),
+        ("likely", FLAG),
+        ("labels", FLAG),
+        ("dots", VALUE),
         ("force", FLAG),
     ];
     let mut given = Given::read("print", parser, &options)?;
     let file = given.file()?;
     let word = given.values.pop_front().unwrap_or_default();
-    let Some((_, trays)) = PRINTS.into_iter().find(|(known, _)| word == *known) else {
+    let Some((_, asked)) = PRINTS.into_iter().find(|(known, _)| word == *known) else {
         let words = PRINTS.map(|(known, _)| known);
         return Err(Stop::cannot(format!(
             "'{}' is nothing that 'wintercrib print' prints. Write one of {} behind the file",
@@ -312,15 +337,17 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
             words.join(", ")
         )));
     };
-    let what = match trays {
-        None => {
+    let what = match asked {
+        PrintWord::PlantingList => {
             given.refuse(&["test", "tray", "ear-numbers"], "a planting list")?;
+            given.refuse(&OF_THE_PLOT, "a planting list")?;
             Printed::PlantingList {
                 version: given.number("version", "a version such as 2")?,
             }
         }
-        Some(print) => {
+        PrintWord::Trays(print) => {
             given.refuse(&["version"], "the trays of a test")?;
+            given.refuse(&OF_THE_PLOT, "the trays of a test")?;
             if !matches!(print, TrayPrint::ClothMap | TrayPrint::ScoreSheet) {
                 given.refuse(&["ear-numbers"], &format!("a {}", print.name()))?;
             }
@@ -331,11 +358,24 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
                 with_ears: given.one_of("ear-numbers", &[("yes", true), ("no", false)])?,
             })
         }
+        PrintWord::Plot => {
+            given.refuse(&["version", "test", "tray", "ear-numbers"], "the plot")?;
+            let is_likely = given.flag("likely");
+            Printed::Plot(PrintedPlot {
+                vertical: if is_likely {
+                    Vertical::Likely
+                } else {
+                    Vertical::Observed
+                },
+                with_labels: given.flag("labels"),
+                dots: dots(&mut given)?,
+            })
+        }
     };
-    let endings: &[&str] = if trays.is_none() {
-        &["pdf", "txt"]
-    } else {
-        &["pdf"]
+    let endings: &[&str] = match asked {
+        PrintWord::PlantingList => &["pdf", "txt"],
+        PrintWord::Trays(_) => &["pdf"],
+        PrintWord::Plot => &["svg", "png", "pdf"],
     };
     let print = Print {
         file,
@@ -347,6 +387,26 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
         to: given.target(endings)?,
     };
     given.done(Verb::Print(print))
+}
+
+/// Width and height of a PNG.
+fn dots(given: &mut Given) -> Result<[u32; 2], Stop> {
+    let Some(text) = given.text("dots")? else {
+        return Ok(PlotOrder::default().dots);
+    };
+    let sides = text
+        .split_once('x')
+        .map(|(width, height)| [width, height].map(str::parse));
+    match sides {
+        Some([Ok(width), Ok(height)]) if [width, height].iter().all(|side| DOTS.contains(side)) => {
+            Ok([width, height])
+        }
+        _ => Err(Stop::cannot(format!(
+            "--dots '{text}' cannot be used. Write width and height such as 1600x1000, each from {} to {}",
+            DOTS.start(),
+            DOTS.end()
+        ))),
+    }
 }
 
 fn demo(parser: Parser) -> Result<Verb, Stop> {

@@ -11,6 +11,7 @@ mod demo;
 mod export;
 mod import;
 mod merge;
+mod plot;
 mod price;
 mod print;
 mod project;
@@ -29,6 +30,7 @@ pub use arguments::{VERBS, parse};
 use wintercrib::exchange::print::Paper;
 use wintercrib::exchange::temperature_csv::Answers;
 use wintercrib::exchange::tray_prints::TrayPrint;
+use wintercrib::insight::Vertical;
 use wintercrib::model::{DateOrder, Existing, Keep, Pass};
 
 /// What the command line asks for.
@@ -204,7 +206,8 @@ pub struct Print {
     season: Option<i16>,
     /// The sheet.
     paper: Paper,
-    /// Where it goes. A planting list goes as PDF or as the text of which its digest is made, by the ending.
+    /// Where it goes. A planting list goes as PDF or as the text of which its digest is made, the plot as SVG, PNG or PDF,
+    /// by the ending.
     to: Target,
 }
 
@@ -216,6 +219,17 @@ enum Printed {
         version: Option<u16>,
     },
     Trays(PrintedTrays),
+    Plot(PrintedPlot),
+}
+
+/// How the plot of Selection is drawn.
+#[derive(Debug, PartialEq)]
+struct PrintedPlot {
+    vertical: Vertical,
+    /// Whether the ears to plant are named, with their intervals.
+    with_labels: bool,
+    /// Width and height of a PNG.
+    dots: [u32; 2],
 }
 
 /// What is printed of the trays of a test.

@@ -1,4 +1,5 @@
-//! `print`: a frozen planting list as PDF, or the text that its digest is made of; the trays of a test.
+//! `print`: a frozen planting list as PDF, or the text that its digest is made of; the trays of a test; the
+//! plot of a season.
 
 use std::io::Write;
 
@@ -6,13 +7,14 @@ use wintercrib::exchange::planting_list_print::planting_list_pdf;
 use wintercrib::model::{PlantingList, Project, SeasonId};
 
 use super::arguments::ends_in;
-use super::{Print, Printed, Stop, project, tray_prints};
+use super::{Print, Printed, Stop, plot, project, tray_prints};
 
 pub(super) fn run(print: &Print, out: &mut dyn Write) -> Result<(), Stop> {
     let opened = project::read(&print.file)?;
     match &print.what {
         Printed::PlantingList { version } => planting_list(opened.document.project(), print, *version, out),
         Printed::Trays(trays) => tray_prints::run(&opened.document, print, trays, out),
+        Printed::Plot(order) => plot::run(&opened.document, print, order, out),
     }
 }
 

@@ -110,6 +110,20 @@ impl Fonts {
         Ok(Self { faces, common })
     }
 
+    /// The files of the fonts, for who draws with them by another way.
+    pub fn files() -> [&'static [u8]; 3] {
+        [REGULAR, BOLD, SYMBOLS]
+    }
+
+    /// Whether the fonts have a glyph for each character of a text, and set it from left to right.
+    pub fn can_set(&self, text: &str) -> bool {
+        // From the Hebrew letters on, scripts run from the right or need shaping.
+        text.chars().all(|letter| {
+            let is_plain = u32::from(letter) < 0x590 || ('\u{2000}'..='\u{2BFF}').contains(&letter);
+            is_plain && (0..2).any(|face| self.faces[2 * face].glyph(letter).is_some())
+        })
+    }
+
     /// Width in points of one line of text set in `size` points.
     pub fn width(&self, text: &str, size: f32, weight: Weight) -> f32 {
         text.chars()

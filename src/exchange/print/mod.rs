@@ -44,6 +44,9 @@ pub enum PrintFault {
     /// The PDF writer refuses; holds what it says.
     #[error("The PDF could not be made: {0}. Nothing was written")]
     Pdf(String),
+    /// A picture cannot be drawn as dots; holds why.
+    #[error("The picture could not be drawn: {0}. Nothing was written")]
+    Picture(String),
 }
 
 /// Is told now and then how much of a print is done, from 0 to 1, and says whether to go on.
@@ -153,13 +156,63 @@ impl PrintSettings {
     }
 }
 
-/// What a filled form is filled with.
+/// What a form is filled or a line is drawn with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Ink {
     /// Black.
     Black,
     /// The colour of the paper, over what was drawn before.
     White,
+    /// Red, green and blue of sRGB. Nothing may be told by colour only.
+    Colour([u8; 3]),
+}
+
+/// The edge of a form, or an open line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Edge {
+    /// What it is drawn with.
+    pub ink: Ink,
+    /// Thickness in points.
+    pub thickness: f32,
+    /// Length of dashes and of the gaps between them, in points; none draws it whole.
+    pub dash: Option<f32>,
+}
+
+impl Edge {
+    /// A whole line.
+    pub const fn new(ink: Ink, thickness: f32) -> Self {
+        let dash = None;
+        Self { ink, thickness, dash }
+    }
+
+    /// A dashed line.
+    pub const fn dashed(ink: Ink, thickness: f32, dash: f32) -> Self {
+        let dash = Some(dash);
+        Self { ink, thickness, dash }
+    }
+}
+
+/// What a form looks like; x and y in points.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Outline {
+    /// A circle.
+    Circle {
+        /// Its middle.
+        middle: (f32, f32),
+        /// From the middle to the edge.
+        radius: f32,
+    },
+    /// Straight pieces from point to point.
+    Line(Vec<(f32, f32)>),
+    /// The same, and back to the first point.
+    Polygon(Vec<(f32, f32)>),
+}
+
+impl Outline {
+    /// An upright rectangle between two opposite corners.
+    pub fn rectangle(a: (f32, f32), b: (f32, f32)) -> Self {
+        Self::Polygon(vec![a, (b.0, a.1), b, (a.0, b.1)])
+    }
 }
 
 /// One thing drawn on a page.
@@ -203,9 +256,54 @@ pub enum Mark {
         /// What it is filled with.
         ink: Ink,
     },
+    /// One line of text turned by a quarter, to be read upwards.
+    Rising {
+        /// Baseline in points from the left.
+        baseline: f32,
+        /// Lower end, where the text begins, in points from the top.
+        y: f32,
+        /// Size in points.
+        size: f32,
+        /// Thin or thick letters.
+        weight: Weight,
+        /// The text, without line ends.
+        text: String,
+    },
+    /// A form with a filling, an edge or both.
+    Form {
+        /// What it looks like.
+        outline: Outline,
+        /// What it is filled with; an open line has no filling.
+        fill: Option<Ink>,
+        /// Its edge.
+        edge: Option<Edge>,
+    },
 }
 
 impl Mark {
+    /// The same mark, so many points further right and down.
+    pub fn moved(mut self, by: (f32, f32)) -> Self {
+        let shift = |at: &mut (f32, f32)| *at = (at.0 + by.0, at.1 + by.1);
+        match &mut self {
+            Self::Text { x, baseline, .. } => {
+                *x += by.0;
+                *baseline += by.1;
+            }
+            Self::Rising { baseline, y, .. } => {
+                *baseline += by.0;
+                *y += by.1;
+            }
+            Self::Rule { from, to, .. } => [from, to].into_iter().for_each(shift),
+            Self::Frame { at, .. } => shift(at),
+            Self::Filled { corners, .. } => corners.iter_mut().for_each(shift),
+            Self::Form { outline, .. } => match outline {
+                Outline::Circle { middle, .. } => shift(middle),
+                Outline::Line(points) | Outline::Polygon(points) => points.iter_mut().for_each(shift),
+            },
+        }
+        self
+    }
+
     /// A filled rectangle.
     pub fn filled_box(at: (f32, f32), size: (f32, f32), ink: Ink) -> Self {
         let ((left, top), (right, bottom)) = (at, (at.0 + size.0, at.1 + size.1));

@@ -2,15 +2,18 @@
 
 use std::collections::BTreeMap;
 
-use krilla::color::luma;
-use krilla::geom::{PathBuilder, Point, Rect};
+use krilla::color::{Color, luma, rgb};
+use krilla::geom::{Path, PathBuilder, Point, Rect, Transform};
 use krilla::metadata::{DateTime, Metadata};
 use krilla::page::PageSettings;
-use krilla::paint::{Fill, Stroke};
+use krilla::paint::{Fill, Stroke, StrokeDash};
 use krilla::surface::Surface;
 use krilla::text::{GlyphId, KrillaGlyph};
 
-use super::{EDGE_SIZE, Fonts, Ink, LAID_OUT, Mark, Page, PrintFault, PrintSettings, Watch, Weight, tell};
+use super::{
+    EDGE_SIZE, Edge, Fonts, Ink, LAID_OUT, Mark, Outline, Page, PrintFault, PrintSettings, Watch, Weight,
+    tell,
+};
 
 /// How much of a print is done when its pages are drawn and yet to be packed into a file, from 0 to 1.
 const DRAWN: f32 = 0.85;
@@ -39,7 +42,7 @@ pub fn write_pdf(
         let edges = edges(fonts, settings, index + 1, pages.len());
         let marks: Vec<&Mark> = page.marks.iter().chain(&edges).collect();
         // What is filled may cover what was drawn before it; among all else the order does not show.
-        for stretch in marks.chunk_by(|_, next| !matches!(next, Mark::Filled { .. })) {
+        for stretch in marks.chunk_by(|_, next| !matches!(next, Mark::Filled { .. } | Mark::Form { .. })) {
             draw(&mut surface, fonts, stretch);
         }
         surface.finish();
@@ -133,23 +136,45 @@ fn draw(surface: &mut Surface, fonts: &Fonts, marks: &[&Mark]) {
                     path.push_rect(rect);
                 }
             }
-            Mark::Filled { corners, ink } => fill(surface, corners, *ink),
-            Mark::Text { .. } => {}
+            Mark::Filled { corners, ink } => {
+                draw_form(surface, path_of(corners, true).as_ref(), Some(*ink), None)
+            }
+            Mark::Form { outline, fill, edge } => {
+                let path = match outline {
+                    Outline::Circle { middle, radius } => circle(*middle, *radius),
+                    Outline::Line(points) => path_of(points, false),
+                    Outline::Polygon(points) => path_of(points, true),
+                };
+                draw_form(surface, path.as_ref(), *fill, *edge);
+            }
+            Mark::Text { .. } | Mark::Rising { .. } => {}
         }
     }
     for (thickness, path) in lines {
         draw_path(surface, path, f32::from_bits(thickness));
     }
     for mark in marks {
-        if let Mark::Text {
-            x,
-            baseline,
-            size,
-            weight,
-            text,
-        } = mark
-        {
-            draw_text(surface, fonts, (*x, *baseline), *size, *weight, text);
+        match mark {
+            Mark::Text {
+                x,
+                baseline,
+                size,
+                weight,
+                text,
+            } => draw_text(surface, fonts, (*x, *baseline), *size, *weight, text),
+            Mark::Rising {
+                baseline,
+                y,
+                size,
+                weight,
+                text,
+            } => {
+                let (left, top) = rounded((*baseline, *y));
+                surface.push_transform(&Transform::from_row(0.0, -1.0, 1.0, 0.0, left, top));
+                draw_text(surface, fonts, (0.0, 0.0), *size, *weight, text);
+                surface.pop();
+            }
+            _ => {}
         }
     }
 }
@@ -160,30 +185,68 @@ fn rounded((x, y): (f32, f32)) -> (f32, f32) {
     (round(x), round(y))
 }
 
-fn fill(surface: &mut Surface, corners: &[(f32, f32)], ink: Ink) {
+/// A path from point to point; none where it has no extent and so draws nothing.
+fn path_of(points: &[(f32, f32)], is_closed: bool) -> Option<Path> {
     let mut path = PathBuilder::new();
-    let corners: Vec<(f32, f32)> = corners.iter().copied().map(rounded).collect();
-    let Some((first, others)) = corners.split_first() else {
-        return;
-    };
+    let mut points = points.iter().copied().map(rounded);
+    let first = points.next()?;
     path.move_to(first.0, first.1);
-    for corner in others {
-        path.line_to(corner.0, corner.1);
+    for point in points {
+        path.line_to(point.0, point.1);
+    }
+    if is_closed {
+        path.close();
+    }
+    path.finish()
+}
+
+/// A circle of four curves. Their handles are 4/3 (√2 − 1) of the radius long, which is off by 0.03 % at most.
+fn circle(middle: (f32, f32), radius: f32) -> Option<Path> {
+    const HANDLE: f32 = 0.552_284_8;
+    let mut path = PathBuilder::new();
+    let at = |x: f32, y: f32| rounded((middle.0 + radius * x, middle.1 + radius * y));
+    let start = at(1.0, 0.0);
+    path.move_to(start.0, start.1);
+    let (mut x, mut y) = (1.0, 0.0);
+    for _ in 0..4 {
+        // A quarter turn further.
+        let (next_x, next_y) = (-y, x);
+        let first = at(x + HANDLE * next_x, y + HANDLE * next_y);
+        let second = at(next_x + HANDLE * x, next_y + HANDLE * y);
+        let end = at(next_x, next_y);
+        path.cubic_to(first.0, first.1, second.0, second.1, end.0, end.1);
+        (x, y) = (next_x, next_y);
     }
     path.close();
-    // A form without extent draws nothing.
-    if let Some(path) = path.finish() {
-        let colour = match ink {
-            Ink::Black => luma::Color::black(),
-            Ink::White => luma::Color::white(),
-        };
-        surface.set_stroke(None);
-        surface.set_fill(Some(Fill {
-            paint: colour.into(),
-            ..Fill::default()
-        }));
-        surface.draw_path(&path);
+    path.finish()
+}
+
+fn colour(ink: Ink) -> Color {
+    match ink {
+        Ink::Black => luma::Color::black().into(),
+        Ink::White => luma::Color::white().into(),
+        Ink::Colour([red, green, blue]) => rgb::Color::new(red, green, blue).into(),
     }
+}
+
+fn draw_form(surface: &mut Surface, path: Option<&Path>, fill: Option<Ink>, edge: Option<Edge>) {
+    let Some(path) = path else {
+        return;
+    };
+    surface.set_fill(fill.map(|ink| Fill {
+        paint: colour(ink).into(),
+        ..Fill::default()
+    }));
+    surface.set_stroke(edge.map(|edge| Stroke {
+        paint: colour(edge.ink).into(),
+        width: edge.thickness,
+        dash: edge.dash.map(|dash| StrokeDash {
+            array: vec![dash, dash],
+            offset: 0.0,
+        }),
+        ..Stroke::default()
+    }));
+    surface.draw_path(path);
 }
 
 fn draw_path(surface: &mut Surface, path: PathBuilder, thickness: f32) {

@@ -1,0 +1,712 @@
+//! The plot of Selection as a picture: ears by maturity and cold germination, for paper and for other programs.
+
+use super::picture::axes::{CAPITAL, Frame, SMALL, Scale, words};
+use super::picture::{Group, Picture, PictureForm, write_picture_pdf, write_png, write_svg};
+use super::print::{
+    CAUTION, Edge, Fonts, Ink, Mark, Outline, Paper, PrintFault, PrintSettings, Watch, Weight, tell,
+};
+use crate::insight::{
+    Band, Choice, Edges, Estimates, Field, Standing, Vertical, band, place_of, stand_index,
+};
+use crate::model::{EarId, Project, Stand, WordKind};
+use crate::stats::Cutoff;
+
+/// Colours of the stands in the order of [`Stand::ALL`]; their forms tell them apart too. After Okabe and Ito's
+/// colours for all kinds of colour vision, darkened for paper.
+const STANDS: [Ink; 4] = [
+    Ink::Colour([0x00, 0x68, 0xa8]),
+    Ink::Colour([0xa6, 0x6a, 0x00]),
+    Ink::Colour([0xa4, 0x4f, 0x7c]),
+    Ink::Colour([0x6e, 0x68, 0x5d]),
+];
+/// Bars of all ears.
+const BARS: Ink = Ink::Colour([0xcd, 0xc6, 0xb8]);
+/// Behind the marks that have a figure less.
+const STRIP: Ink = Ink::Colour([0xf1, 0xee, 0xe7]);
+/// The band in which kernels cannot tell, and its ends.
+const BAND: Ink = Ink::Colour([0xf8, 0xee, 0xda]);
+const BAND_END: Edge = Edge::dashed(Ink::Colour([0xa6, 0x6a, 0x00]), 0.6, 2.0);
+/// A cutoff.
+const CUTOFF: Edge = Edge::new(Ink::Black, 1.4);
+/// Intervals of labelled ears.
+const INTERVAL: Edge = Edge::new(Ink::Colour([0x3e, 0x38, 0x2e]), 0.8);
+
+/// What is drawn.
+const WHAT: &str = "ears by maturity and cold germination";
+/// Dots of a PNG for a point.
+const DOTS_A_POINT: f32 = 2.0;
+/// Blank edge of a picture.
+const MARGIN: f32 = 12.0;
+/// Height of the distribution of days and width of that of percents.
+const BESIDE: f32 = 46.0;
+/// Room for the words at a cutoff.
+const AT_CUTOFF: f32 = 46.0;
+/// Size of the words at the foot.
+const FOOT: f32 = 8.0;
+/// Size of a label at a mark.
+const LABEL: f32 = 7.5;
+/// Of how many labelled ears the intervals are drawn; those of more would be a thicket.
+const MOST_INTERVALS: usize = 24;
+/// Of how many ears the marks are smaller.
+const CROWD: usize = 2_000;
+
+/// Which plot is drawn, and how.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlotOrder {
+    /// What stands on the vertical axis.
+    pub vertical: Vertical,
+    /// Width and height of a PNG in dots. An SVG has the same sides with a point for two dots.
+    pub dots: [u32; 2],
+    /// The sheet of a PDF, which lies on its long side.
+    pub paper: Paper,
+    /// Left, right, bottom and top of what is shown, in days and percent; none shows all ears.
+    pub view: Option<[f64; 4]>,
+    /// Which stands are shown, in the order of [`Stand::ALL`].
+    pub shown: [bool; 4],
+    /// Ears that are named by their numbers, the first first where there is too little room.
+    pub labelled: Vec<EarId>,
+    /// Whether the intervals of the labelled ears are drawn, where they are at most 24.
+    pub intervals: bool,
+}
+
+impl Default for PlotOrder {
+    /// The whole plot without labels, of 1600 by 1000 dots.
+    fn default() -> Self {
+        Self {
+            vertical: Vertical::Observed,
+            dots: [1600, 1000],
+            paper: Paper::default(),
+            view: None,
+            shown: [true; 4],
+            labelled: Vec::new(),
+            intervals: false,
+        }
+    }
+}
+
+/// Draws the plot of Selection as a file: the ears of a choice under its cutoffs. The same input gives the same bytes.
+///
+/// # Errors
+/// A side of a PNG is not in [`DOTS`]; the PDF writer refuses; whoever watches says stop.
+///
+/// [`DOTS`]: super::picture::DOTS
+pub fn plot_file(
+    project: &Project,
+    choice: &Choice,
+    estimates: &Estimates,
+    order: &PlotOrder,
+    form: PictureForm,
+    watch: Watch<'_>,
+) -> Result<Vec<u8>, PrintFault> {
+    let fonts = Fonts::new()?;
+    let drawn = |size| plot_picture(&fonts, project, choice, estimates, order, size);
+    tell(watch, 0.0)?;
+    let size = order.dots.map(|side| side as f32 / DOTS_A_POINT);
+    match form {
+        PictureForm::Svg => Ok(write_svg(&fonts, &drawn(size))),
+        PictureForm::Png => write_png(&fonts, &drawn(size), order.dots, watch),
+        PictureForm::Pdf => {
+            let title = format!("{}: {}", project.about.name, WHAT);
+            let settings = PrintSettings {
+                landscape: true,
+                // The picture itself says what it is not for.
+                foot: project.about.name.clone(),
+                ..PrintSettings::new(order.paper, title)
+            };
+            let (left, top, right, bottom) = settings.room();
+            write_picture_pdf(&fonts, &settings, &drawn([right - left, bottom - top]), watch)
+        }
+    }
+}
+
+/// Draws the plot of Selection in a picture of so many points.
+pub fn plot_picture(
+    fonts: &Fonts,
+    project: &Project,
+    choice: &Choice,
+    estimates: &Estimates,
+    order: &PlotOrder,
+    size: [f32; 2],
+) -> Picture {
+    let cutoffs = &choice.cutoffs;
+    let cutoff = cutoffs.germination_percent;
+    let cutoff = cutoff.and_then(|percent| Cutoff::from_percent(percent).ok());
+    let field = Field::new(&choice.standings, order.vertical);
+    let plot = Plot {
+        fonts,
+        project,
+        order,
+        size: (size[0], size[1]),
+        choice,
+        edges: &Edges::new(choice, &field, order.vertical),
+        field: &field,
+        band: cutoff.and_then(|cutoff| band(estimates, cutoff, cutoffs.sureness, order.vertical)),
+        model: &estimates.outcome,
+    };
+    plot.picture()
+}
+
+struct Plot<'a> {
+    fonts: &'a Fonts,
+    project: &'a Project,
+    order: &'a PlotOrder,
+    /// Width and height of the picture in points.
+    size: (f32, f32),
+    choice: &'a Choice,
+    edges: &'a Edges,
+    field: &'a Field,
+    band: Option<Band>,
+    model: &'a str,
+}
+
+impl Plot<'_> {
+    fn picture(&self) -> Picture {
+        let project = self.project;
+        let season = project.seasons.get(self.choice.season);
+        let year = season.map_or_else(String::new, |season| format!(", season {}", season.year));
+        let title = format!("{}{year}: {WHAT}", project.about.name);
+        let about = self.about();
+        let (head, top) = self.head(&title, &about);
+        let (foot, bottom) = self.foot();
+        let frame = self.frame(top, bottom);
+        let mut groups = vec![head, self.areas(&frame), frame.grid(), self.distributions(&frame)];
+        let mut ears = self.ears(&frame);
+        // A cutoff would strike out the marks on it; in a crowd, the marks would hide the cutoff.
+        let place = if self.is_crowd() { ears.len() } else { 0 };
+        ears.insert(place, self.cutoffs(&frame));
+        groups.extend(ears);
+        groups.extend([frame.axes(self.fonts), self.labels(&frame), foot]);
+        Picture {
+            title,
+            about,
+            size: self.size,
+            groups,
+        }
+    }
+
+    /// What is seen, in sentences.
+    fn about(&self) -> String {
+        let summary = &self.choice.summary;
+        let cutoffs = self.project.cutoffs_text(&self.choice.cutoffs);
+        let mut about = format!(
+            "{} of {} ears to plant, of {} of {} mother rows. Cutoffs: {}.",
+            summary.kept,
+            summary.ears,
+            summary.mothers_kept,
+            summary.mothers,
+            cutoffs.trim_end_matches('.')
+        );
+        let outside = self.seen().filter(|(_, spot)| !self.is_in_view(*spot)).count();
+        if outside > 0 {
+            about += &format!(" {outside} ears lie outside of what is shown.");
+        }
+        let hidden: Vec<&str> = Stand::ALL
+            .into_iter()
+            .zip(self.order.shown)
+            .filter(|(_, shown)| !shown)
+            .map(|(stand, _)| stand.name())
+            .collect();
+        if !hidden.is_empty() {
+            about += &format!(" Not shown: {}.", hidden.join(", "));
+        }
+        about
+    }
+
+    /// The ears of the stands that are shown, with their places.
+    fn seen(&self) -> impl Iterator<Item = (&Standing, [f64; 2])> {
+        let places = self.choice.standings.iter().zip(self.field.spots.iter().copied());
+        places.filter(|(standing, _)| self.order.shown[stand_index(standing.stand)])
+    }
+
+    fn is_crowd(&self) -> bool {
+        self.field.spots.len() > CROWD
+    }
+
+    fn has_intervals(&self) -> bool {
+        self.order.intervals && (1..=MOST_INTERVALS).contains(&self.order.labelled.len())
+    }
+
+    fn bounds(&self) -> [f64; 4] {
+        self.order.view.unwrap_or_else(|| self.field.bounds())
+    }
+
+    fn is_in_view(&self, [x, y]: [f64; 2]) -> bool {
+        let [left, right, bottom, top] = self.bounds();
+        (left..=right).contains(&x) && (bottom..=top).contains(&y)
+    }
+
+    /// Title, sentences and legend, and where they end.
+    fn head(&self, title: &str, about: &str) -> (Group, f32) {
+        let width = self.size.0 - 2.0 * MARGIN;
+        let mut marks = Vec::new();
+        let mut y = MARGIN;
+        let mut lines = |text: &str, size: f32, weight: Weight| {
+            for line in self.fonts.wrap(text, size, weight, width) {
+                y += size * 1.3;
+                marks.push(words(MARGIN, y - size * 0.3, size, weight, line));
+            }
+        };
+        lines(title, 15.0, Weight::Bold);
+        lines(about, SMALL, Weight::Regular);
+        let bottom = self.legend(&mut marks, y + 5.0);
+        (Group::new("head", "", marks), bottom + 6.0)
+    }
+
+    /// What the forms mean, in as many lines as it takes, and where it ends.
+    fn legend(&self, marks: &mut Vec<Mark>, top: f32) -> f32 {
+        let summary = &self.choice.summary;
+        let counts = [summary.kept, summary.retest, summary.left_out, summary.not_scored];
+        let mut items: Vec<(Sample, String)> = Stand::ALL
+            .into_iter()
+            .zip(counts)
+            .filter(|(stand, _)| self.order.shown[stand_index(*stand)])
+            .map(|(stand, count)| (Sample::Stand(stand), format!("{} ({count})", stand.name())))
+            .collect();
+        let words_given = self.words().map(|(_, kind)| kind);
+        let (always, never): (Vec<_>, Vec<_>) = words_given.partition(|kind| *kind == WordKind::Always);
+        for kind in always.first().into_iter().chain(never.first()) {
+            items.push((Sample::Word(*kind), kind.name().to_owned()));
+        }
+        if let Some(band) = self.band {
+            items.push((Sample::Band, format!("{} kernels cannot tell", band.kernels)));
+        }
+        items.push((Sample::Bar(BARS), "all ears".to_owned()));
+        items.push((Sample::Bar(STANDS[0]), "to plant".to_owned()));
+        if self.has_intervals() {
+            let text = match self.order.vertical {
+                Vertical::Observed => "95 % interval of what was counted",
+                Vertical::Likely => "90 % range of what is likely",
+            };
+            items.push((Sample::Interval, text.to_owned()));
+        }
+        let right = self.size.0 - MARGIN;
+        let (mut x, mut middle) = (MARGIN, top + 7.0);
+        for (sample, text) in items {
+            let wide = 22.0 + self.fonts.width(&text, SMALL, Weight::Regular);
+            if x + wide > right && x > MARGIN {
+                x = MARGIN;
+                middle += 14.0;
+            }
+            sample.draw(marks, (x + 8.0, middle));
+            marks.push(words(
+                x + 20.0,
+                middle + CAPITAL * SMALL / 2.0,
+                SMALL,
+                Weight::Regular,
+                text,
+            ));
+            x += wide + 12.0;
+        }
+        middle + 7.0
+    }
+
+    /// The model, the frozen list and what the figures are not, and where they begin.
+    fn foot(&self) -> (Group, f32) {
+        let project = self.project;
+        let list = project.list_in_force(self.choice.season).map(|list| {
+            let same = if list.cutoffs == self.choice.cutoffs {
+                "these cutoffs"
+            } else {
+                "other cutoffs"
+            };
+            format!(
+                "Planting list {}, version {}, frozen on {} with {same}, digest {}.",
+                list.year,
+                list.version,
+                list.frozen_on,
+                list.short_digest()
+            )
+        });
+        let list = list.unwrap_or_else(|| "No planting list is frozen yet.".to_owned());
+        let text = format!("{} A ranking of ears, not a promise. {list}", self.model);
+        let width = self.size.0 - 2.0 * MARGIN;
+        let mut lines = self.fonts.wrap(&text, FOOT, Weight::Regular, width);
+        let caution = format!("{}{}", CAUTION[..1].to_uppercase(), &CAUTION[1..]);
+        let mut y = self.size.1 - MARGIN;
+        let mut marks = vec![words(MARGIN, y, FOOT, Weight::Bold, caution)];
+        while let Some(line) = lines.pop() {
+            y -= 10.5;
+            marks.push(words(MARGIN, y, FOOT, Weight::Regular, line));
+        }
+        (Group::new("foot", "", marks), y - 8.0)
+    }
+
+    fn frame(&self, top: f32, bottom: f32) -> Frame {
+        let [left, right, low, high] = self.bounds();
+        let x = Scale {
+            within: [0.0, self.field.days[1] + 0.5],
+            least_step: 1.0,
+            named: self.field.side_strip.map(|strip| (strip[1], "none")),
+            ..Scale::new("Maturity days", [left, right])
+        };
+        let title = match self.order.vertical {
+            Vertical::Observed => "Cold germination as counted, %",
+            Vertical::Likely => "Cold germination, likely, %",
+        };
+        let y = Scale {
+            within: [0.0, 100.0],
+            least_step: 1.0,
+            named: self.field.bottom_strip.map(|strip| (strip[1], "none")),
+            ..Scale::new(title, [low, high])
+        };
+        let top = top + BESIDE + 1.3 * SMALL;
+        Frame {
+            left: MARGIN + 46.0,
+            top,
+            right: self.size.0 - MARGIN - BESIDE - AT_CUTOFF,
+            // A picture that is too low for its words has a flat plot, but one.
+            bottom: (bottom - 32.0).max(top + 20.0),
+            x,
+            y,
+        }
+    }
+
+    /// Strips for what has no figure, and the band where kernels cannot tell.
+    fn areas(&self, frame: &Frame) -> Group {
+        let all = [f64::MIN, f64::MAX];
+        let mut marks = Vec::new();
+        let mut area = |across, up, fill, edge: Option<Edge>| {
+            if let Some(outline) = frame.area(across, up) {
+                let fill = Some(fill);
+                marks.push(Mark::Form { outline, fill, edge });
+            }
+        };
+        if let Some(band) = self.band {
+            let right = self.field.side_strip.map_or(f64::MAX, |strip| strip[0]);
+            area([f64::MIN, right], [band.low, band.high], BAND, Some(BAND_END));
+        }
+        if let Some([low, _, high]) = self.field.bottom_strip {
+            area(all, [low, high], STRIP, None);
+        }
+        if let Some([left, _, right]) = self.field.side_strip {
+            area([left, right], all, STRIP, None);
+        }
+        Group::new("areas", "", marks)
+    }
+
+    /// How many ears have which figures, above and beside: all ears, and those to plant over them.
+    fn distributions(&self, frame: &Frame) -> Group {
+        let mut marks = Vec::new();
+        let most = |bins: &[[u32; 2]]| bins.iter().map(|bin| bin[0]).max().unwrap_or(0).max(1) as f32;
+        let inks = [BARS, STANDS[0]];
+        let room = BESIDE - 6.0;
+        let mut bar = |a, b, ink| {
+            let (outline, fill) = (Outline::rectangle(a, b), Some(ink));
+            marks.push(Mark::Form {
+                outline,
+                fill,
+                edge: None,
+            });
+        };
+        let scale = room / most(&self.edges.days);
+        for (i, bin) in self.edges.days.iter().enumerate() {
+            let day = self.field.days[0] + i as f64;
+            let ends = [day - 0.42, day + 0.42].map(|end| frame.x_at(end).clamp(frame.left, frame.right));
+            for (count, ink) in bin
+                .iter()
+                .zip(inks)
+                .filter(|(count, _)| **count > 0 && ends[0] < ends[1])
+            {
+                bar(
+                    (ends[0], frame.top - *count as f32 * scale),
+                    (ends[1], frame.top),
+                    ink,
+                );
+            }
+        }
+        let scale = room / most(&self.edges.percents);
+        for (i, bin) in self.edges.percents.iter().enumerate() {
+            let percent = 5.0 * i as f64;
+            let ends =
+                [percent + 2.1, percent - 2.1].map(|end| frame.y_at(end).clamp(frame.top, frame.bottom));
+            for (count, ink) in bin
+                .iter()
+                .zip(inks)
+                .filter(|(count, _)| **count > 0 && ends[0] < ends[1])
+            {
+                bar(
+                    (frame.right, ends[0]),
+                    (frame.right + *count as f32 * scale, ends[1]),
+                    ink,
+                );
+            }
+        }
+        Group::new(
+            "distributions",
+            "How many ears have which figures: all ears, and those to plant",
+            marks,
+        )
+    }
+
+    /// A group for each stand, those to plant last and so on top, with a group for each ear.
+    fn ears(&self, frame: &Frame) -> Vec<Group> {
+        let mut stands = Stand::ALL.map(|stand| Group::new(id_of(stand), stand.name(), Vec::new()));
+        let size = if self.is_crowd() { 0.7 } else { 1.0 };
+        for (standing, spot) in self.seen().filter(|(_, spot)| frame.holds(*spot)) {
+            let mark = form(standing.stand, frame.at(spot), size);
+            let id = format!("ear-{}", standing.number);
+            stands[stand_index(standing.stand)]
+                .groups
+                .push(Group::new(id, told(standing), mark));
+        }
+        stands.reverse();
+        let mut rings = Group::new("words", "Words of the grower", Vec::new());
+        for (i, kind) in self.words() {
+            if frame.holds(self.field.spots[i]) {
+                rings.marks.push(ring(kind, frame.at(self.field.spots[i])));
+            }
+        }
+        stands.into_iter().chain([rings]).collect()
+    }
+
+    /// The words given about ears that are shown.
+    fn words(&self) -> impl Iterator<Item = (usize, WordKind)> {
+        let selection = self.project.selection_of(self.choice.season);
+        let given = selection.into_iter().flat_map(|selection| &selection.words);
+        given.filter_map(|(ear, word)| {
+            let place = place_of(self.choice, *ear)?;
+            self.order.shown[stand_index(self.choice.standings[place].stand)].then_some((place, word.kind))
+        })
+    }
+
+    fn cutoffs(&self, frame: &Frame) -> Group {
+        let mut marks = Vec::new();
+        let mut line = |from, to| {
+            marks.push(Mark::Form {
+                outline: Outline::Line(vec![from, to]),
+                fill: None,
+                edge: Some(CUTOFF),
+            });
+        };
+        let days = self.choice.cutoffs.maturity_days;
+        let days = days.filter(|days| (frame.x.range[0]..=frame.x.range[1]).contains(days));
+        let percent = self.choice.cutoffs.germination_percent;
+        let percent = percent.filter(|percent| (frame.y.range[0]..=frame.y.range[1]).contains(percent));
+        if let Some(days) = days {
+            let x = frame.x_at(days);
+            line((x, frame.top - BESIDE), (x, frame.bottom));
+        }
+        if let Some(percent) = percent {
+            let y = frame.y_at(percent);
+            line((frame.left, y), (frame.right + BESIDE, y));
+        }
+        if let Some(days) = days {
+            let text = format!("at most {days} days");
+            let wide = self.fonts.width(&text, SMALL, Weight::Bold);
+            let x = (frame.x_at(days) - wide / 2.0).clamp(frame.left, (frame.right - wide).max(frame.left));
+            marks.push(words(x, frame.top - BESIDE - 3.0, SMALL, Weight::Bold, text));
+        }
+        if let Some(percent) = percent {
+            let (x, y) = (frame.right + BESIDE + 4.0, frame.y_at(percent));
+            marks.push(words(x, y - 1.5, SMALL, Weight::Bold, "at least"));
+            marks.push(words(x, y + SMALL, SMALL, Weight::Bold, format!("{percent} %")));
+        }
+        Group::new("cutoffs", "Cutoffs", marks)
+    }
+
+    /// Numbers of the labelled ears where they cover neither each other nor another labelled mark, and intervals.
+    fn labels(&self, frame: &Frame) -> Group {
+        let mut group = Group::new("labels", "", Vec::new());
+        let places: Vec<usize> = self
+            .order
+            .labelled
+            .iter()
+            .filter_map(|ear| place_of(self.choice, *ear))
+            .filter(|i| self.order.shown[stand_index(self.choice.standings[*i].stand)])
+            .filter(|i| frame.holds(self.field.spots[*i]))
+            .collect();
+        if self.has_intervals() {
+            let intervals = places.iter().flat_map(|i| self.interval(frame, *i));
+            group.marks.extend(intervals);
+        }
+        let around = |(x, y): (f32, f32)| [x - 4.0, y - 4.0, x + 4.0, y + 4.0];
+        let mut taken: Vec<[f32; 4]> = places
+            .iter()
+            .map(|i| around(frame.at(self.field.spots[*i])))
+            .collect();
+        let (count, mut named) = (places.len(), 0);
+        for i in places {
+            let (x, y) = frame.at(self.field.spots[i]);
+            let text = self.choice.standings[i].number.to_string();
+            let (wide, high) = (self.fonts.width(&text, LABEL, Weight::Bold), CAPITAL * LABEL);
+            let corners = [
+                (x + 5.5, y + high / 2.0),
+                (x - 5.5 - wide, y + high / 2.0),
+                (x - wide / 2.0, y - 5.5),
+                (x - wide / 2.0, y + 5.5 + high),
+            ];
+            let free = corners.into_iter().find_map(|(left, baseline)| {
+                let area = [
+                    left - 0.5,
+                    baseline - high - 0.5,
+                    left + wide + 0.5,
+                    baseline + 0.5,
+                ];
+                let is_inside = area[0] > frame.left && area[2] < frame.right && area[1] > frame.top;
+                (is_inside && !taken.iter().any(|other| meet(*other, area))).then_some((left, baseline, area))
+            });
+            if let Some((left, baseline, area)) = free {
+                taken.push(area);
+                named += 1;
+                let white = Outline::rectangle((area[0], area[1]), (area[2], area[3]));
+                group.marks.push(Mark::Form {
+                    outline: white,
+                    fill: Some(Ink::White),
+                    edge: None,
+                });
+                group.marks.push(words(left, baseline, LABEL, Weight::Bold, text));
+            }
+        }
+        if named < count {
+            let text = format!("{named} of {count} ears are named; there is no room for the other numbers");
+            let wide = self.fonts.width(&text, FOOT, Weight::Regular);
+            let at = (self.size.0 - MARGIN - wide, self.size.1 - MARGIN);
+            group.marks.push(words(at.0, at.1, FOOT, Weight::Regular, text));
+        }
+        group
+    }
+
+    fn interval(&self, frame: &Frame, i: usize) -> Vec<Mark> {
+        let Some(estimate) = &self.choice.standings[i].estimate else {
+            return Vec::new();
+        };
+        let range = match self.order.vertical {
+            Vertical::Observed => estimate.observed_95,
+            Vertical::Likely => estimate.likely_90,
+        };
+        let (x, _) = frame.at(self.field.spots[i]);
+        let [low, high] = [range.low, range.high].map(|end| frame.y_at(end).clamp(frame.top, frame.bottom));
+        let line = |from, to| Mark::Form {
+            outline: Outline::Line(vec![from, to]),
+            fill: None,
+            edge: Some(INTERVAL),
+        };
+        vec![
+            line((x, low), (x, high)),
+            line((x - 3.0, low), (x + 3.0, low)),
+            line((x - 3.0, high), (x + 3.0, high)),
+        ]
+    }
+}
+
+/// What stands for something in the legend.
+#[derive(Debug, Clone, Copy)]
+enum Sample {
+    Stand(Stand),
+    Word(WordKind),
+    Band,
+    Bar(Ink),
+    Interval,
+}
+
+impl Sample {
+    fn draw(self, marks: &mut Vec<Mark>, at: (f32, f32)) {
+        let swatch =
+            |wide: f32, high: f32| Outline::rectangle((at.0 - wide, at.1 - high), (at.0 + wide, at.1 + high));
+        let filled = |outline, ink, edge| Mark::Form {
+            outline,
+            fill: Some(ink),
+            edge,
+        };
+        match self {
+            Self::Stand(stand) => marks.extend(form(stand, at, 1.0)),
+            Self::Word(kind) => marks.push(ring(kind, at)),
+            Self::Band => marks.push(filled(swatch(8.0, 5.0), BAND, Some(BAND_END))),
+            Self::Bar(ink) => marks.push(filled(swatch(6.0, 4.0), ink, None)),
+            Self::Interval => marks.push(Mark::Form {
+                outline: Outline::Line(vec![(at.0, at.1 - 5.0), (at.0, at.1 + 5.0)]),
+                fill: None,
+                edge: Some(INTERVAL),
+            }),
+        }
+    }
+}
+
+fn id_of(stand: Stand) -> String {
+    stand.name().replace(' ', "-")
+}
+
+/// What is known of an ear, for who points at its mark.
+fn told(standing: &Standing) -> String {
+    let days = standing.maturity_days.map_or_else(
+        || "no maturity days".to_owned(),
+        |days| format!("{days} maturity days"),
+    );
+    let figures = match &standing.estimate {
+        Some(estimate) => format!(
+            "{} of {} germinated, likely {:.0} %",
+            estimate.counts.k(),
+            estimate.counts.n(),
+            estimate.likely_percent
+        ),
+        None => "not scored".to_owned(),
+    };
+    format!("Ear {}, {}: {figures}, {days}", standing.number, standing.stand)
+}
+
+/// The form of a stand: disc, diamond, cross or empty box. Its white rim keeps neighbours apart.
+fn form(stand: Stand, (x, y): (f32, f32), size: f32) -> Vec<Mark> {
+    let ink = STANDS[stand_index(stand)];
+    let rim = Some(Edge::new(Ink::White, 0.5));
+    let fill = Some(ink);
+    match stand {
+        Stand::Plant => {
+            let (middle, radius) = ((x, y), 3.2 * size);
+            let outline = Outline::Circle { middle, radius };
+            vec![Mark::Form {
+                outline,
+                fill,
+                edge: rim,
+            }]
+        }
+        Stand::Retest => {
+            let r = 3.9 * size;
+            let outline = Outline::Polygon(vec![(x, y - r), (x + r, y), (x, y + r), (x - r, y)]);
+            vec![Mark::Form {
+                outline,
+                fill,
+                edge: rim,
+            }]
+        }
+        Stand::LeaveOut => {
+            let r = 2.8 * size;
+            let line = |by: f32| Mark::Form {
+                outline: Outline::Line(vec![(x - r, y - by), (x + r, y + by)]),
+                fill: None,
+                edge: Some(Edge::new(ink, 1.1)),
+            };
+            vec![line(r), line(-r)]
+        }
+        Stand::NotScored => {
+            let r = 2.6 * size;
+            let outline = Outline::rectangle((x - r, y - r), (x + r, y + r));
+            let edge = Some(Edge::new(ink, 0.9));
+            vec![Mark::Form {
+                outline,
+                fill: Some(Ink::White),
+                edge,
+            }]
+        }
+    }
+}
+
+/// The ring of a word around a mark: round for always plant, a box for never plant.
+fn ring(kind: WordKind, (x, y): (f32, f32)) -> Mark {
+    let outline = match kind {
+        WordKind::Always => Outline::Circle {
+            middle: (x, y),
+            radius: 5.4,
+        },
+        WordKind::Never => Outline::rectangle((x - 5.0, y - 5.0), (x + 5.0, y + 5.0)),
+    };
+    Mark::Form {
+        outline,
+        fill: None,
+        edge: Some(Edge::new(Ink::Black, 1.0)),
+    }
+}
+
+/// Whether two areas, left, top, right and bottom each, have a part in common.
+fn meet(a: [f32; 4], b: [f32; 4]) -> bool {
+    a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]
+}
