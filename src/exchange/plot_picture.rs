@@ -1,7 +1,7 @@
 //! The plot of Selection as a picture: ears by maturity and cold germination, for paper and for other programs.
 
 use super::picture::axes::{CAPITAL, Frame, SMALL, Scale, words};
-use super::picture::{Group, Picture, PictureForm, write_picture_pdf, write_png, write_svg};
+use super::picture::{Group, Picture, PictureForm, check_dots, write_picture_pdf, write_png, write_svg};
 use super::print::{
     CAUTION, Edge, Fonts, Ink, Mark, Outline, Paper, PrintFault, PrintSettings, Watch, Weight, tell,
 };
@@ -87,7 +87,7 @@ impl Default for PlotOrder {
 /// Draws the plot of Selection as a file: the ears of a choice under its cutoffs. The same input gives the same bytes.
 ///
 /// # Errors
-/// A side of a PNG is not in [`DOTS`]; the PDF writer refuses; whoever watches says stop.
+/// The sides in dots are not in [`DOTS`]; the PDF writer refuses; whoever watches says stop.
 ///
 /// [`DOTS`]: super::picture::DOTS
 pub fn plot_file(
@@ -98,6 +98,7 @@ pub fn plot_file(
     form: PictureForm,
     watch: Watch<'_>,
 ) -> Result<Vec<u8>, PrintFault> {
+    check_dots(order.dots)?;
     let fonts = Fonts::new()?;
     let drawn = |size| plot_picture(&fonts, project, choice, estimates, order, size);
     tell(watch, 0.0)?;
@@ -262,10 +263,9 @@ impl Plot<'_> {
             .filter(|(stand, _)| self.order.shown[stand_index(*stand)])
             .map(|(stand, count)| (Sample::Stand(stand), format!("{} ({count})", stand.name())))
             .collect();
-        let words_given = self.words().map(|(_, kind)| kind);
-        let (always, never): (Vec<_>, Vec<_>) = words_given.partition(|kind| *kind == WordKind::Always);
-        for kind in always.first().into_iter().chain(never.first()) {
-            items.push((Sample::Word(*kind), kind.name().to_owned()));
+        let given: Vec<WordKind> = self.words().map(|(_, kind)| kind).collect();
+        for kind in WordKind::ALL.into_iter().filter(|kind| given.contains(kind)) {
+            items.push((Sample::Word(kind), kind.name().to_owned()));
         }
         if let Some(band) = self.band {
             items.push((Sample::Band, format!("{} kernels cannot tell", band.kernels)));
@@ -353,8 +353,8 @@ impl Plot<'_> {
         Frame {
             left: MARGIN + 46.0,
             top,
-            right: self.size.0 - MARGIN - BESIDE - AT_CUTOFF,
-            // A picture that is too low for its words has a flat plot, but one.
+            // A picture that is too small for its words has a plot all the same.
+            right: (self.size.0 - MARGIN - BESIDE - AT_CUTOFF).max(MARGIN + 66.0),
             bottom: (bottom - 32.0).max(top + 20.0),
             x,
             y,
@@ -690,7 +690,7 @@ fn form(stand: Stand, (x, y): (f32, f32), size: f32) -> Vec<Mark> {
     }
 }
 
-/// The ring of a word around a mark: round for always plant, a box for never plant.
+/// The ring of a word around a mark: round for always plant, a box for never plant, a triangle for reserve.
 fn ring(kind: WordKind, (x, y): (f32, f32)) -> Mark {
     let outline = match kind {
         WordKind::Always => Outline::Circle {
@@ -698,6 +698,7 @@ fn ring(kind: WordKind, (x, y): (f32, f32)) -> Mark {
             radius: 5.4,
         },
         WordKind::Never => Outline::rectangle((x - 5.0, y - 5.0), (x + 5.0, y + 5.0)),
+        WordKind::Reserve => Outline::Polygon(vec![(x, y - 7.6), (x + 6.8, y + 4.6), (x - 6.8, y + 4.6)]),
     };
     Mark::Form {
         outline,

@@ -7,7 +7,7 @@ pub mod axes;
 mod png;
 mod svg;
 
-pub use png::write_png;
+pub use png::{check_dots, write_png};
 pub use svg::write_svg;
 
 use std::ops::RangeInclusive;

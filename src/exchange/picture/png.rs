@@ -19,15 +19,7 @@ pub fn write_png(
     dots: [u32; 2],
     watch: Watch<'_>,
 ) -> Result<Vec<u8>, PrintFault> {
-    if dots.iter().any(|side| !DOTS.contains(side)) {
-        return Err(PrintFault::Picture(format!(
-            "{} by {} dots are not possible, choose {} to {} for each side",
-            dots[0],
-            dots[1],
-            DOTS.start(),
-            DOTS.end()
-        )));
-    }
+    check_dots(dots)?;
     let cannot = |error: &dyn std::fmt::Display| PrintFault::Picture(error.to_string());
     let svg = write_svg(fonts, picture);
     tell(watch, LAID_OUT)?;
@@ -39,6 +31,23 @@ pub fn write_png(
     resvg::render(&tree, Transform::from_scale(scale, scale), &mut map.as_mut());
     tell(watch, 0.9)?;
     map.encode_png().map_err(|error| cannot(&error))
+}
+
+/// Refuses a picture that would be too small for its words or too large for the memory.
+///
+/// # Errors
+/// A side that is not in [`DOTS`].
+pub fn check_dots(dots: [u32; 2]) -> Result<(), PrintFault> {
+    if dots.iter().all(|side| DOTS.contains(side)) {
+        return Ok(());
+    }
+    Err(PrintFault::Picture(format!(
+        "{} by {} dots are not possible, choose {} to {} for each side",
+        dots[0],
+        dots[1],
+        DOTS.start(),
+        DOTS.end()
+    )))
 }
 
 fn options() -> Options<'static> {
