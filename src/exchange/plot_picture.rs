@@ -189,17 +189,17 @@ impl Plot<'_> {
     fn about(&self) -> String {
         let summary = &self.choice.summary;
         let cutoffs = self.project.cutoffs_text(&self.choice.cutoffs);
-        let mut about = format!(
+        let mut about = vec![format!(
             "{} of {} ears to plant, of {} of {} mother rows. Cutoffs: {}.",
             summary.kept,
             summary.ears,
             summary.mothers_kept,
             summary.mothers,
             cutoffs.trim_end_matches('.')
-        );
+        )];
         let outside = self.seen().filter(|(_, spot)| !self.is_in_view(*spot)).count();
         if outside > 0 {
-            about += &format!(" {outside} ears lie outside of what is shown.");
+            about.push(format!("{outside} ears lie outside of what is shown."));
         }
         let hidden: Vec<&str> = Stand::ALL
             .into_iter()
@@ -208,9 +208,9 @@ impl Plot<'_> {
             .map(|(stand, _)| stand.name())
             .collect();
         if !hidden.is_empty() {
-            about += &format!(" Not shown: {}.", hidden.join(", "));
+            about.push(format!("Not shown: {}.", hidden.join(", ")));
         }
-        about
+        about.join(" ")
     }
 
     /// The ears of the stands that are shown, with their places.

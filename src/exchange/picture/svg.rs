@@ -151,9 +151,15 @@ fn paint(fill: Option<Ink>, edge: Option<Edge>) -> String {
     let mut paint = format!(" fill=\"{fill}\"");
     if let Some(edge) = edge {
         let (stroke, width) = (colour(edge.ink), number(edge.thickness));
-        paint += &format!(" stroke=\"{stroke}\" stroke-width=\"{width}\"");
+        paint.extend([
+            " stroke=\"",
+            &stroke,
+            "\" stroke-width=\"",
+            &width.to_string(),
+            "\"",
+        ]);
         if let Some(dash) = edge.dash {
-            paint += &format!(" stroke-dasharray=\"{}\"", number(dash));
+            paint.extend([" stroke-dasharray=\"", &number(dash).to_string(), "\""]);
         }
     }
     paint

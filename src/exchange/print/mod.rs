@@ -282,6 +282,7 @@ pub enum Mark {
 
 impl Mark {
     /// The same mark, so many points further right and down.
+    #[must_use]
     pub fn moved(mut self, by: (f32, f32)) -> Self {
         let shift = |at: &mut (f32, f32)| *at = (at.0 + by.0, at.1 + by.1);
         match &mut self {

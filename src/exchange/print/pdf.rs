@@ -137,7 +137,7 @@ fn draw(surface: &mut Surface, fonts: &Fonts, marks: &[&Mark]) {
                 }
             }
             Mark::Filled { corners, ink } => {
-                draw_form(surface, path_of(corners, true).as_ref(), Some(*ink), None)
+                draw_form(surface, path_of(corners, true).as_ref(), Some(*ink), None);
             }
             Mark::Form { outline, fill, edge } => {
                 let path = match outline {

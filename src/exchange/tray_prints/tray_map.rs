@@ -601,7 +601,9 @@ mod tests {
                 let places: BTreeSet<_> = match mark {
                     Mark::Rule { from, to, .. } => [*from, *to].map(|at| (at.0 as i64, at.1 as i64)).into(),
                     Mark::Text { x, baseline, .. } => [(*x as i64, *baseline as i64)].into(),
-                    Mark::Frame { .. } | Mark::Filled { .. } => BTreeSet::new(),
+                    Mark::Rising { .. } | Mark::Frame { .. } | Mark::Filled { .. } | Mark::Form { .. } => {
+                        BTreeSet::new()
+                    }
                 };
                 for (x, y) in places {
                     assert!(x >= 0 && y >= 0 && x <= width as i64 && y <= height as i64);
