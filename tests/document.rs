@@ -12,7 +12,7 @@ use wintercrib::store::format;
 /// One random thing to do: what, and four numbers that choose the details.
 type Op = (u8, [u16; 4]);
 
-const KINDS: u8 = 35;
+const KINDS: u8 = 36;
 const REDO: u8 = KINDS + 1;
 const CLOSE: u8 = KINDS + 2;
 const SAVE: u8 = KINDS + 3;
@@ -403,6 +403,23 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
                     },
                     note: String::new(),
                 },
+            }
+        }
+        35 => {
+            let mut index = Index {
+                missing_as_mean: d % 2 == 0,
+                ..Index::default()
+            };
+            let of = match b % 4 {
+                0 => IndexTrait::Maturity,
+                1 => IndexTrait::GerminationForItsMaturity,
+                _ => IndexTrait::Trait(pick_id(&ids.traits, b)),
+            };
+            index.weigh(of, (c % 4 > 0).then(|| f64::from(c % 1100) - 20.0));
+            index.weigh(IndexTrait::Germination, (d % 3 > 0).then_some(0.5));
+            Command::SetIndex {
+                season: pick_id(&ids.seasons, a % 2),
+                index,
             }
         }
         23 => Command::Describe(About {

@@ -14,6 +14,7 @@ use wintercrib::genetics::{
     Group, Kinship, Recombination, Span, correlated_response, effective_size, finite_intensity, kinship,
     likeness, line, rate_of_inbreeding, response, response_span, shift, truncation,
 };
+use wintercrib::genetics::{Term, index, terms};
 use wintercrib::stats::{Counts, Cutoff, Posterior, fit};
 
 /// The source is named in the file.
@@ -552,4 +553,45 @@ fn the_interval_of_a_shift_holds_the_truth_nineteen_times_in_twenty() {
     // Monte Carlo error 0.5 %. The order of the values makes the others a little less variable than drawn ones.
     let share = f64::from(held) / f64::from(rounds);
     assert!((0.93..=0.975).contains(&share), "{share}");
+}
+
+/// Source of the expected numbers: Python's statistics module, named in the file.
+#[test]
+fn an_index_is_the_weighted_sum_of_standard_scores() {
+    let file: Value = serde_json::from_str(include_str!("reference/index.json")).unwrap();
+    let rate = |(k, n, _): &(u32, u32, f64)| Some(100.0 * f64::from(*k) / f64::from(*n));
+    let columns = [
+        EARS.iter().map(rate).collect::<Vec<_>>(),
+        EARS.iter().map(|ear| Some(ear.2)).collect(),
+    ];
+    let found: Vec<Term> = terms(&columns, &[0.6, -0.3]).into_iter().flatten().collect();
+    for (nth, term) in found.iter().enumerate() {
+        close(term.mean, number(&file["means"][nth]), 1e-12);
+        close(term.deviation, number(&file["deviations"][nth]), 1e-12);
+        assert_eq!(term.known, EARS.len());
+    }
+    for (nth, expected) in list(&file["index"]).iter().enumerate() {
+        let value = index(&found, &[columns[0][nth], columns[1][nth]], false).unwrap();
+        assert!((value - number(expected)).abs() < 1e-12, "ear {nth}");
+    }
+    // A value that is not known: no index, or as if it were the mean.
+    assert_eq!(index(&found, &[columns[0][0], None], false), None);
+    let filled = index(&found, &[columns[0][0], None], true).unwrap();
+    let at_mean = index(&found, &[columns[0][0], Some(found[1].mean)], false).unwrap();
+    assert!((filled - at_mean).abs() < 1e-12);
+    // What does not vary, or is known once, weighs nothing.
+    let flat = [
+        vec![Some(3.0), Some(3.0)],
+        vec![Some(1.0), None],
+        vec![None, None],
+    ];
+    assert_eq!(terms(&flat, &[1.0, 1.0, 1.0]), [None, None, None]);
+    assert_eq!(terms(&columns[..1], &[f64::NAN]), [None]);
+    // Far from 0 no digits are lost: the same trait with 1e9 added ranks alike.
+    let far = [EARS.iter().map(|ear| Some(ear.2 + 1e9)).collect::<Vec<_>>()];
+    close(
+        terms(&far, &[1.0])[0].unwrap().deviation,
+        found[1].deviation,
+        1e-9,
+    );
 }

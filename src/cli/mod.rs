@@ -10,6 +10,7 @@ mod cold_days;
 mod demo;
 mod export;
 mod import;
+mod index;
 mod merge;
 mod plot;
 mod price;

@@ -13,6 +13,7 @@ use wintercrib::stats::Fit;
 
 use super::before::BeforeFacts;
 use super::cold_days::ColdDaysFacts;
+use super::index::IndexFacts;
 use super::price::PriceFacts;
 use super::retest::RetestFacts;
 use super::sets::SetsFacts;
@@ -54,6 +55,7 @@ struct Page {
     model: Model,
     cutoffs: CutoffFacts,
     sets_of_cutoffs: SetsFacts,
+    index: IndexFacts,
     choice: ChoiceFacts,
     price: PriceFacts,
     shares: SharesFacts,
@@ -279,6 +281,7 @@ impl Page {
             model: Model::new(project, &estimates),
             cutoffs: CutoffFacts::new(project, &cutoffs),
             sets_of_cutoffs: SetsFacts::new(&insight.sets(document, season, &cutoffs)),
+            index: IndexFacts::new(project, &insight.index(document, season, &cutoffs)),
             choice: ChoiceFacts::new(project, &choice),
             price: PriceFacts::new(&insight.price(document, season, &cutoffs)),
             shares: SharesFacts::new(&insight.shares(document, season, &cutoffs)),
@@ -632,6 +635,7 @@ impl Page {
         }
         self.choice.write(out)?;
         self.price.write(out)?;
+        self.index.write(out)?;
         self.shares.write(out)?;
         self.retest.write(out)?;
         writeln!(out, "\nEars")?;

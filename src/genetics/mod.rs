@@ -5,6 +5,7 @@
 
 pub mod half_sib;
 pub mod inbreeding;
+pub mod index;
 pub mod intensity;
 pub mod line;
 pub mod optimum;
@@ -13,6 +14,7 @@ pub mod shift;
 
 pub use half_sib::{Likeness, Recombination, likeness};
 pub use inbreeding::{Kinship, coancestries, effective_size, kinship, mean_coancestry, rate_of_inbreeding};
+pub use index::{Term, index, terms};
 pub use intensity::{Truncation, finite_intensity, truncation};
 pub use line::{Line, line};
 pub use optimum::{Candidates, NoShares, Shares, frontier, least_coancestry, optimum_shares, whole_kernels};

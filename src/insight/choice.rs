@@ -4,20 +4,20 @@ use super::estimates::{Estimate, Estimates};
 use super::words::{are, percent, plural};
 use crate::model::{Cutoffs, EarId, Limits, Project, RowId, SeasonId, Stand, TraitId, Word, WordKind};
 use crate::stats::{Cutoff, effective_number};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// What is known of one ear, whatever the cutoffs.
 #[derive(Debug)]
 pub(super) struct Fact {
-    ear: EarId,
-    number: u32,
+    pub(super) ear: EarId,
+    pub(super) number: u32,
     row: Option<RowId>,
-    maturity_days: Option<u16>,
-    estimate: Option<Estimate>,
+    pub(super) maturity_days: Option<u16>,
+    pub(super) estimate: Option<Estimate>,
     kernels: Option<i64>,
     /// Values of the project's traits.
-    values: BTreeMap<TraitId, f64>,
+    pub(super) values: BTreeMap<TraitId, f64>,
 }
 
 /// What is known of the ears of a season, by number, and the place of each.
@@ -25,6 +25,13 @@ pub(super) struct Fact {
 pub(super) struct Facts {
     facts: Vec<Fact>,
     places: Arc<BTreeMap<EarId, usize>>,
+}
+
+impl Facts {
+    /// Gives the ears by number.
+    pub(super) fn iter(&self) -> impl Iterator<Item = &Fact> {
+        self.facts.iter()
+    }
 }
 
 /// Collects what is known of the ears of a season.
@@ -587,6 +594,25 @@ pub(super) fn compute(known: &Facts, estimates: &Estimates, given: &Given<'_>) -
         standings,
         summary,
         places: Arc::clone(&known.places),
+    }
+}
+
+/// The choice as it would be with exactly these ears kept and all others left out.
+pub(super) fn with_kept(known: &Facts, choice: &Choice, keep: &BTreeSet<EarId>, given: &Given<'_>) -> Choice {
+    let mut standings = choice.standings.clone();
+    for standing in &mut standings {
+        standing.stand = if keep.contains(&standing.ear) {
+            Stand::Plant
+        } else {
+            Stand::LeaveOut
+        };
+        standing.why.clear();
+    }
+    let summary = summarize(&known.facts, &standings, &Rules::of(given.cutoffs), given);
+    Choice {
+        standings,
+        summary,
+        ..choice.clone()
     }
 }
 

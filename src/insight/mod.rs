@@ -19,6 +19,7 @@ mod field;
 mod find;
 mod guards;
 mod harvest;
+mod index;
 mod laying;
 mod log_look;
 mod memo;
@@ -63,6 +64,7 @@ pub use field::{Band, Edges, Field, band, percent_of, place_of, stand_index};
 pub use find::{Finds, Found, MOST_FOUND};
 pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards, guards_together};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
+pub use index::{EarIndex, IndexTerm, IndexView};
 pub use laying::{Laying, LayingStep, ReadBack};
 pub use log_look::{LogLook, places, stood_text};
 pub use memo::Memo;
@@ -84,8 +86,8 @@ pub use todo::{NOTHING, Pane, Todo, Urgency};
 pub use words::{natural, temperature, trays_text};
 
 use crate::model::{
-    Area, Command, Cutoffs, Document, EarId, ListId, Pass, Repair, Revisions, SeasonId, TemperatureLog,
-    TestId, TrayId,
+    Area, Command, Cutoffs, Document, EarId, IndexTrait, ListId, Pass, Repair, Revisions, SeasonId,
+    TemperatureLog, TestId, TrayId,
 };
 use crate::stats::alignment::Habit;
 use batches::Dried;
@@ -132,6 +134,7 @@ pub struct Insight {
     choice: Memo<ChoiceKey, Choice>,
     curve: Memo<PriceKey, Curve>,
     sets: Memo<PriceKey, Sets>,
+    index: Memo<PriceKey, IndexView>,
     price_basis: Memo<(FactsKey, u64), price::Basis>,
     price: Memo<PriceKey, Price>,
     points: Memo<(ChoiceKey, Vertical), Points>,
@@ -259,6 +262,27 @@ impl Insight {
                 &given(doc, season, cutoffs),
             )
         })
+    }
+
+    /// Gives the index that is weighed, and the ears that it would keep beside those of these cutoffs.
+    pub fn index(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<IndexView> {
+        let traits = doc.revisions().of(Area::Trait);
+        let key = (choice_key(doc, season, cutoffs), traits);
+        self.index.get(key, || {
+            let choice = self.choice(doc, season, cutoffs);
+            index::compute(
+                doc.project(),
+                &self.facts(doc, season),
+                &self.price_basis(doc, &choice),
+                &given(doc, season, cutoffs),
+                &choice,
+            )
+        })
+    }
+
+    /// Gives what an index of a season can weigh, with names and units.
+    pub fn index_traits(doc: &Document) -> Vec<(IndexTrait, String)> {
+        index::traits(doc.project())
     }
 
     /// Gives the ears as points of the plot of cold germination against maturity days, under these cutoffs.

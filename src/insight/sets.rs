@@ -170,7 +170,7 @@ pub(super) fn compute(
     Sets { lines, moves }
 }
 
-fn line(
+pub(super) fn line(
     project: &Project,
     basis: &price::Basis,
     choice: &Choice,

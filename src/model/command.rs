@@ -18,7 +18,7 @@ use super::problem::{Fault, Place, Problem};
 use super::project::{About, Project};
 use super::repair::{self, Repair};
 use super::season::{Row, RowSource, Season};
-use super::selection::{Cutoffs, KeptCutoffs, SeenWhileMoving, Selection, Word};
+use super::selection::{Cutoffs, Index, KeptCutoffs, SeenWhileMoving, Selection, Word};
 use super::table::{Record, Table};
 use super::temperature_log::TemperatureLog;
 use super::test::{Cell, CellContent, OtherContainer, Recipe, Spread, Test, Tray, TrayPlan};
@@ -225,6 +225,13 @@ pub enum Command {
         season: SeasonId,
         /// The ceiling, 0 to 1; none for equal kernels.
         most_coancestry: Option<f64>,
+    },
+    /// Weighs traits into an index.
+    SetIndex {
+        /// The season.
+        season: SeasonId,
+        /// The index; without weights there is none.
+        index: Index,
     },
     /// Says how many mother rows are wanted on the list at least.
     SetLeastMothers {
@@ -759,6 +766,13 @@ impl Command {
                 };
                 Ok(Transaction::new(label, vec![change]).merging(format!("shares {season}")))
             }
+            Self::SetIndex { season, index } => {
+                find(&project.seasons, *season)?;
+                let change = change_selection(project, *season, |selection| {
+                    selection.index = (!index.weights.is_empty()).then(|| index.clone());
+                });
+                Ok(Transaction::new("Weigh the index", vec![change]).merging(format!("index {season}")))
+            }
             Self::SetLeastMothers { season, least } => {
                 find(&project.seasons, *season)?;
                 let change = change_selection(project, *season, |selection| {
@@ -822,6 +836,7 @@ fn change_selection(project: &Project, season: SeasonId, change: impl FnOnce(&mu
         least_mothers: None,
         kept: Vec::new(),
         moves: Vec::new(),
+        index: None,
     };
     change(&mut selection);
     Change::add(selection)

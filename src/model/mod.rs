@@ -53,7 +53,8 @@ pub use project::{About, LengthUnit, Project, Records, TemperatureUnit, Units};
 pub use repair::{Moved, Repair, RepairKind, ShiftEnd};
 pub use season::{Row, RowSource, Season, ShareRange, Sowing};
 pub use selection::{
-    CutoffMove, Cutoffs, KeptCutoffs, Limits, SeenWhileMoving, Selection, Stand, Word, WordKind,
+    CutoffMove, Cutoffs, Index, IndexTrait, IndexWeight, KeptCutoffs, Limits, SeenWhileMoving, Selection,
+    Stand, Word, WordKind,
 };
 pub use table::{Record, Table};
 pub use temperature_log::{LogSpan, MOST_READINGS, TemperatureLog};

@@ -12,7 +12,7 @@ use super::photo::Photo;
 use super::planting_list::PlantingList;
 use super::problem::{Fault, Place, Problem, check_name, check_text};
 use super::season::{Row, RowSource, Season};
-use super::selection::{Cutoffs, Selection};
+use super::selection::{Cutoffs, IndexTrait, Selection};
 use super::table::{Record, Table};
 use super::temperature_log::TemperatureLog;
 use super::test::{Cell, Test, Tray};
@@ -681,6 +681,11 @@ impl Project {
                         kept.any(|kept| kept.cutoffs.traits.contains_key(&known.id))
                     };
                     by(self.selections.iter().any(kept), "a kept set of cutoffs");
+                    let weighed = |one: &Selection| {
+                        let index = one.index.as_ref();
+                        index.is_some_and(|index| index.weight_of(IndexTrait::Trait(known.id)).is_some())
+                    };
+                    by(self.selections.iter().any(weighed), "the index");
                     let frozen = |list: &PlantingList| list.cutoffs.traits.contains_key(&known.id);
                     by(self.lists.iter().any(frozen), "a frozen planting list");
                 }),
@@ -1042,6 +1047,11 @@ impl Project {
                 return Err(Fault::WrongSeason {
                     ear: ear.code.to_string(),
                 });
+            }
+        }
+        for one in selection.index.iter().flat_map(|index| &index.weights) {
+            if let IndexTrait::Trait(id) = one.of {
+                exists(&self.traits, id)?;
             }
         }
         let kept = selection.kept.iter().map(|kept| &kept.cutoffs);

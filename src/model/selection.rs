@@ -208,6 +208,70 @@ impl CutoffMove {
     }
 }
 
+/// What an index weighs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub enum IndexTrait {
+    /// Cold germination as it is likely to be.
+    Germination,
+    /// By how much an ear is likely to germinate better than ears that mature as late.
+    GerminationForItsMaturity,
+    /// Maturity days.
+    Maturity,
+    /// Vigor grade.
+    Vigor,
+    /// A trait of the project.
+    Trait(TraitId),
+}
+
+/// What one standard deviation of a trait is worth in an index.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct IndexWeight {
+    /// The trait.
+    pub of: IndexTrait,
+    /// Its weight; below 0 where less is wanted.
+    pub weight: f64,
+}
+
+/// Several traits weighed into one number for each ear.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Index {
+    /// The traits and their weights, each trait once.
+    pub weights: Vec<IndexWeight>,
+    /// Whether a value that is not known counts as the mean; otherwise such an ear has no index.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub missing_as_mean: bool,
+}
+
+impl Index {
+    /// The weight of a trait; `None` while it is not weighed.
+    pub fn weight_of(&self, of: IndexTrait) -> Option<f64> {
+        let found = self.weights.iter().find(|one| one.of == of);
+        found.map(|one| one.weight)
+    }
+
+    /// Weighs a trait, or weighs it no longer.
+    pub fn weigh(&mut self, of: IndexTrait, weight: Option<f64>) {
+        self.weights.retain(|one| one.of != of);
+        self.weights
+            .extend(weight.map(|weight| IndexWeight { of, weight }));
+        self.weights.sort_by_key(|one| one.of);
+    }
+
+    fn check(&self) -> Result<(), Fault> {
+        let mut known = BTreeSet::new();
+        for one in &self.weights {
+            check_number("the weight of a trait in the index", one.weight, -1000.0, 1000.0)?;
+            if !known.insert(one.of) {
+                let text = "the index weighs a trait twice; weigh it once".to_owned();
+                return Err(Fault::Mismatch(text));
+            }
+        }
+        Ok(())
+    }
+}
+
 /// One set of cutoffs and words for a season.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -233,6 +297,9 @@ pub struct Selection {
     /// How the cutoffs were moved, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub moves: Vec<CutoffMove>,
+    /// An index, to be compared with the cutoffs; none while nothing is weighed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub index: Option<Index>,
     /// So many mother rows the grower wants on the list at least; freezing fewer has to be acknowledged.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub least_mothers: Option<u16>,
@@ -272,6 +339,9 @@ impl Selection {
         self.cutoffs.check()?;
         if let Some(most) = self.most_coancestry {
             check_number("the ceiling on coancestry", most, 0.0, 1.0)?;
+        }
+        if let Some(index) = &self.index {
+            index.check()?;
         }
         let mut names = BTreeSet::new();
         for one in &self.kept {

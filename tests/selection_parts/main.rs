@@ -4,6 +4,7 @@
 mod common;
 
 mod curve;
+mod index;
 mod limits;
 mod mothers;
 mod reserve;

@@ -1,6 +1,7 @@
 //! The selection pane: the plot, the cutoffs, the table, the price of the choice, the freeze.
 
 mod curve;
+mod index;
 mod limits;
 mod lines;
 mod marks;
@@ -338,6 +339,7 @@ impl Selection {
         let price = ctx.insight.price(ctx.document, season, &choice.cutoffs);
         let mothers = ctx.insight.mothers(ctx.document, season, set);
         let sets = ctx.insight.sets(ctx.document, season, set);
+        let index = ctx.insight.index(ctx.document, season, set);
         let selection = ctx.document.project().selection_of(season);
         let ceiling = selection.and_then(|selection| selection.most_coancestry);
         let top = ui.cursor().top();
@@ -346,6 +348,7 @@ impl Selection {
             Part::Limits => Some(limits::title(set)),
             Part::Sets => Some(sets::title(&sets)),
             Part::Curve => Some(curve::TITLE.to_owned()),
+            Part::Index => Some(index::title(&index)),
             Part::Mothers => Some(mothers::title(&mothers)),
             Part::Shares => Some(shares::title(ceiling)),
             Part::Retest => retest::title(choice),
@@ -359,6 +362,7 @@ impl Selection {
                 Part::Limits => self.limits(ui, ctx, derived, set),
                 Part::Sets => self.sets(ui, ctx, season, &sets),
                 Part::Curve => self.curve(ui, ctx, derived, set),
+                Part::Index => index::ui(ui, ctx, season, &index, &self.names),
                 Part::Mothers | Part::Shares | Part::Retest if self.names.are_hidden() => {
                     let text = "Hidden while the names of ears are hidden: this part names them.";
                     ui.add(Label::new(RichText::new(text).color(Tokens::of(ui).quiet)).wrap());

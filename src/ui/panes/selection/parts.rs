@@ -14,6 +14,8 @@ pub enum Part {
     Sets,
     /// How the figures move with the germination cutoff.
     Curve,
+    /// An index, weighed by hand.
+    Index,
     /// The mother rows.
     Mothers,
     /// Kernels of each ear.
@@ -24,11 +26,12 @@ pub enum Part {
 
 impl Part {
     /// All in the order of their switches.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Price,
         Self::Limits,
         Self::Sets,
         Self::Curve,
+        Self::Index,
         Self::Mothers,
         Self::Shares,
         Self::Retest,
@@ -37,7 +40,7 @@ impl Part {
 
 /// Which parts are unfolded.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Unfolded([bool; 7]);
+pub struct Unfolded([bool; 8]);
 
 impl Unfolded {
     /// Whether a part is.
