@@ -7,6 +7,7 @@ mod curve;
 mod index;
 mod limits;
 mod mothers;
+mod picture;
 mod reserve;
 mod sets;
 mod shares;

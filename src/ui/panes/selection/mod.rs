@@ -8,6 +8,7 @@ mod marks;
 mod mothers;
 mod names;
 mod parts;
+mod picture;
 mod price;
 mod retest;
 mod scatter;
@@ -34,6 +35,7 @@ use lines::{Line, LineEvent};
 use marks::Groups;
 use names::Names;
 use parts::{Part, Unfolded};
+use picture::Seen;
 use retest::RetestPart;
 use scatter::{Click, PlotAnswer, PlotState, Scatter, Tool};
 use std::collections::{BTreeMap, BTreeSet};
@@ -68,6 +70,8 @@ pub struct Selection {
     unfolded: Unfolded,
     retest: RetestPart,
     names: Names,
+    /// Whether a view that was moved is saved whole.
+    whole_picture: bool,
     typing: sets::Typing,
     /// The ear under the pointer, in the plot or in the table.
     hovered: Option<EarId>,
@@ -560,12 +564,12 @@ impl Selection {
     fn plot_with_legend(
         &mut self,
         ui: &mut Ui,
-        ctx: &PaneCtx<'_>,
+        ctx: &mut PaneCtx<'_>,
         derived: &Derived,
         set: &Cutoffs,
     ) -> PlotAnswer {
         let t = Tokens::of(ui);
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             let axis = usize::from(self.vertical == Vertical::Likely);
             let label = "Cold germination shown";
             if let Some(axis) = segmented(
@@ -586,6 +590,14 @@ impl Selection {
             if self.plot.is_moved && ui.button("Show all").clicked() {
                 self.plot.reset = true;
             }
+            let seen = Seen {
+                derived,
+                plot: &self.plot,
+                vertical: derived.field_key.1,
+                shown: self.order.shown,
+                names: &self.names,
+            };
+            picture::menu(ui, ctx, &seen, &mut self.whole_picture);
         });
         self.legend(ui, derived);
 

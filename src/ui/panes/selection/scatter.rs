@@ -46,6 +46,8 @@ pub struct PlotState {
     pub dragged: Option<Line>,
     /// The line that has the keyboard.
     pub focused: Option<Line>,
+    /// Left, right, bottom and top of what was shown last, in days and percent.
+    pub view: Option<[f64; 4]>,
     /// Whether the view is not the one it began with.
     pub is_moved: bool,
     /// Show everything again.
@@ -128,6 +130,7 @@ impl<'a> Scatter<'a> {
         let first = self.field.bounds();
         let bounds = transform.bounds();
         let now = [bounds.min()[0], bounds.max()[0], bounds.min()[1], bounds.max()[1]];
+        state.view = Some(now);
         state.is_moved = now.iter().zip(first).any(|(a, b)| (a - b).abs() > 1e-6);
 
         let mut answer = PlotAnswer::default();
