@@ -78,7 +78,7 @@ fn each_form_is_written_with_the_chosen_ears_named() {
     let folder = tempfile::tempdir().expect("there is room");
     let files = ["p.svg", "p.png", "p.pdf"].map(|name| folder.path().join(name));
     let mut harness = window(
-        &files.each_ref().map(|file| file.as_path()),
+        &files.each_ref().map(std::path::PathBuf::as_path),
         [1280.0, 800.0],
         Theme::Light,
     );
@@ -99,7 +99,7 @@ fn what_is_seen_is_saved_or_all_of_it_when_that_is_asked() {
     let folder = tempfile::tempdir().expect("there is room");
     let files = ["seen.svg", "all.svg"].map(|name| folder.path().join(name));
     let mut harness = window(
-        &files.each_ref().map(|file| file.as_path()),
+        &files.each_ref().map(std::path::PathBuf::as_path),
         [1280.0, 800.0],
         Theme::Dark,
     );
