@@ -1,7 +1,7 @@
 //! Everything that is known of one ear.
 
-use super::choice::Choice;
 use super::estimates::Estimate;
+use super::explain::Known;
 use super::guards::{Age, age};
 use super::harvest::EarColumn;
 use super::speed::Speeds;
@@ -50,6 +50,8 @@ pub struct EarCard {
     pub probability: Option<f64>,
     /// Why it stands there, a sentence each.
     pub why: Vec<String>,
+    /// What lies behind that and what would change it, a sentence each.
+    pub explained: Vec<String>,
     /// The grower's own word about it.
     pub word: Option<Word>,
     /// The frozen planting lists that it is on.
@@ -213,7 +215,8 @@ pub struct DaughterCard {
 }
 
 /// Builds the card of an ear. `choice` is the one under the cutoffs that are set.
-pub(super) fn compute(project: &Project, ear: &Ear, choice: &Choice, speeds: &Speeds) -> EarCard {
+pub(super) fn compute(known: &Known<'_>, ear: &Ear, speeds: &Speeds) -> EarCard {
+    let (project, choice) = (known.project, known.choice);
     let standing = choice.of(ear.id);
     let estimate = standing.and_then(|standing| standing.estimate);
     let cells: Vec<CellCard> = project
@@ -249,6 +252,7 @@ pub(super) fn compute(project: &Project, ear: &Ear, choice: &Choice, speeds: &Sp
                 .map(|reason| reason.sentence(project))
                 .collect()
         }),
+        explained: known.sentences(ear),
         word: project
             .selection_of(ear.season)
             .and_then(|selection| selection.words.get(&ear.id))

@@ -15,6 +15,7 @@ mod curve;
 mod design;
 mod ear_card;
 mod estimates;
+mod explain;
 mod field;
 mod find;
 mod guards;
@@ -723,9 +724,15 @@ impl Insight {
     pub fn ear_card(&self, doc: &Document, ear: EarId) -> Arc<Option<EarCard>> {
         self.cards.get((ear, *doc.revisions()), || {
             let ear = doc.project().ears.get(ear)?;
-            let choice = self.choice(doc, ear.season, &self.cutoffs(doc, ear.season));
+            let cutoffs = self.cutoffs(doc, ear.season);
+            let known = explain::Known {
+                project: doc.project(),
+                choice: &self.choice(doc, ear.season, &cutoffs),
+                estimates: &self.estimates(doc, ear.season),
+                index: &self.index(doc, ear.season, &cutoffs),
+            };
             let speeds = self.speeds(doc, ear.season);
-            Some(ear_card::compute(doc.project(), ear, &choice, &speeds))
+            Some(ear_card::compute(&known, ear, &speeds))
         })
     }
 

@@ -132,6 +132,12 @@ fn decision(ui: &mut Ui, card: &EarCard) {
     }
     ui.add_space(t.space.small);
     ui.add(Label::new(&card.estimate_sentence).wrap());
+    if !card.explained.is_empty() {
+        heading(ui, "Why it stands there");
+        for sentence in &card.explained {
+            ui.add(Label::new(sentence).wrap());
+        }
+    }
 }
 
 fn mother(ui: &mut Ui, card: &EarCard, actions: &mut Vec<Action>) {
