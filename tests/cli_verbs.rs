@@ -23,7 +23,9 @@ fn without_a_display_one_sentence_names_the_verbs() {
     for line in ["", "p.ron"] {
         let ran = folder.run_untouched(line).refuses(2, &["display"]);
         assert_eq!(ran.said.lines().count(), 1, "{ran:?}");
-        for verb in ["check", "summary", "import", "export", "print", "demo", "help"] {
+        for verb in [
+            "check", "summary", "log", "import", "export", "print", "demo", "help",
+        ] {
             assert!(ran.said.contains(verb), "{ran:?}");
         }
     }
@@ -36,10 +38,10 @@ fn help_explains_the_verbs_that_there_are_and_no_others() {
     for line in ["--help", "-h"] {
         assert_eq!(folder.run(line).ends_with(0).out, help);
     }
-    for verb in ["check", "summary", "import", "export", "print", "demo"] {
+    for verb in ["check", "summary", "log", "import", "export", "print", "demo"] {
         assert!(help.contains(&format!("wintercrib {verb}")), "{verb}");
     }
-    for later in ["lookahead", "--weather", "--passport"] {
+    for later in ["lookahead", "--weather"] {
         assert!(!help.contains(later), "{later} does not exist yet");
     }
     assert!(

@@ -6,6 +6,7 @@ use proptest::prelude::*;
 use proptest::test_runner::TestRunner;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
+use wintercrib::exchange::data_package;
 use wintercrib::model::*;
 use wintercrib::store::format;
 
@@ -618,6 +619,8 @@ impl Session {
     }
 
     fn finish(mut self) {
+        let package = data_package::write(self.document.project()).unwrap();
+        assert_eq!(&data_package::read(&package).unwrap(), self.document.project());
         let end = text(self.document.project());
         let labels = undo_labels(self.document.clone());
         // Through RON and back, on the project as it was at the start.

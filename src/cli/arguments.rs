@@ -16,12 +16,12 @@ use wintercrib::insight::Vertical;
 use wintercrib::model::{DateOrder, Existing, Keep, Pass, TemperatureUnit};
 
 use super::{
-    Demo, Export, Exported, Import, Imported, LogRequest, Merge, Print, Printed, PrintedPlot, PrintedTrays,
-    Request, Stop, Summary, Target, Verb,
+    Demo, Export, Exported, Import, Imported, Log, LogRequest, Merge, Print, Printed, PrintedPlot,
+    PrintedTrays, Request, Stop, Summary, Target, Unpack, Verb,
 };
 
 /// The verbs in the order in which they are explained.
-pub const VERBS: &str = "check, summary, import, export, print, demo or help";
+pub const VERBS: &str = "check, summary, log, import, export, print, demo or help";
 
 /// What `help` prints.
 pub(super) const HELP: &str = "\
@@ -55,6 +55,15 @@ Without a window:
                                         take over what a second scorer counted in a copy of the project
       --differences ours|theirs|both    what is kept where both differ; otherwise they are listed and nothing is taken
       --dry-run                         say what would be done, and do nothing
+  wintercrib import NEW.ron --package FOLDER [--dry-run]
+                                        make a project of a data package, edited or not; all of it or nothing
+  wintercrib log FILE                   who did what when, from the project's journal
+      --ear N [--season YEAR]           only what touched one ear
+      --find WORDS                      only lines with these words
+      --json                            for a program to read
+  wintercrib export FILE --out FOLDER   write the whole project as a Frictionless Data Package
+  wintercrib export FILE --passport --out T.csv
+                                        a passport table (MCPD V2.1): the population, the ears given away
   wintercrib export FILE --ears --out T.csv [--season YEAR]
                                         write the ears of a season as a table
   wintercrib export FILE --ics --out T.ics [--season YEAR]
@@ -108,6 +117,7 @@ pub fn parse(mut parser: Parser) -> Result<Request, Stop> {
         Some("summary") => summary,
         Some("import") => import,
         Some("export") => export,
+        Some("log") => log,
         Some("print") => print,
         Some("demo") => demo,
         _ => return window(first, parser),
@@ -137,6 +147,7 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
         ("counts", VALUE),
         ("temperature", VALUE),
         ("counts-from", VALUE),
+        ("package", VALUE),
         ("differences", VALUE),
         ("season", VALUE),
         ("test", VALUE),
@@ -155,6 +166,9 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
     ];
     let mut given = Given::read("import", parser, &options)?;
     let file = given.file()?;
+    if let Some(package) = given.path("package") {
+        return unpack(given, file, package);
+    }
     if let Some(copy) = given.path("counts-from") {
         return merge(given, file, copy);
     }
@@ -163,7 +177,7 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
     let mut tables = tables.into_iter().flatten();
     let (Some((kind, table)), None) = (tables.next(), tables.next()) else {
         return Err(Stop::cannot(
-            "'wintercrib import' takes one table. Name it with --ears, with --counts or with --temperature, or a copy of the project with --counts-from",
+            "'wintercrib import' takes one table. Name it with --ears, with --counts or with --temperature, a copy of the project with --counts-from, or the folder of a data package with --package",
         ));
     };
     let of_logs = [
@@ -262,30 +276,71 @@ fn merge(mut given: Given, file: PathBuf, copy: PathBuf) -> Result<Verb, Stop> {
     given.done(Verb::Merge(merge))
 }
 
+fn unpack(mut given: Given, path: PathBuf, package: PathBuf) -> Result<Verb, Stop> {
+    let unpack = Unpack {
+        package,
+        to: Target { path, force: false },
+        dry_run: given.flag("dry-run"),
+    };
+    let others: Vec<&str> = given.options.keys().copied().collect();
+    given.refuse(&others, "--package")?;
+    if !ends_in(&unpack.to.path, &["ron"]) {
+        return Err(Stop::cannot(format!(
+            "'{}' cannot be used. Write a name that ends in .ron for the project that is made",
+            unpack.to.path.display()
+        )));
+    }
+    given.done(Verb::Unpack(unpack))
+}
+
+fn log(parser: Parser) -> Result<Verb, Stop> {
+    let options = [("ear", VALUE), ("season", VALUE), ("find", VALUE), ("json", FLAG)];
+    let mut given = Given::read("log", parser, &options)?;
+    let log = Log {
+        file: given.file()?,
+        ear: given.number("ear", "the number of an ear such as 12")?,
+        season: given.season()?,
+        find: given.text("find")?,
+        json: given.flag("json"),
+    };
+    given.done(Verb::Log(log))
+}
+
 fn export(parser: Parser) -> Result<Verb, Stop> {
     let options = [
         ("ears", FLAG),
         ("ics", FLAG),
+        ("passport", FLAG),
         ("out", VALUE),
         ("season", VALUE),
         ("force", FLAG),
     ];
     let mut given = Given::read("export", parser, &options)?;
     let file = given.file()?;
-    let (what, ending) = match (given.flag("ears"), given.flag("ics")) {
-        (true, false) => (Exported::Ears, "csv"),
-        (false, true) => (Exported::Days, "ics"),
+    let kinds = [
+        ("ears", Exported::Ears, "csv"),
+        ("ics", Exported::Days, "ics"),
+        ("passport", Exported::Passport, "csv"),
+    ];
+    let asked: Vec<(&str, Exported, &str)> =
+        kinds.into_iter().filter(|(name, ..)| given.flag(name)).collect();
+    let (what, to) = match asked.as_slice() {
+        [] => (Exported::Package, given.folder()?),
+        [(_, what, ending)] => (*what, given.target(&[ending])?),
         _ => {
             return Err(Stop::cannot(
-                "'wintercrib export' must be told what to write. Add --ears or --ics",
+                "'wintercrib export' writes one thing at a time. Add --ears or --ics or --passport, or none of them for a data package",
             ));
         }
     };
+    if matches!(what, Exported::Package | Exported::Passport) {
+        given.refuse(&["season"], "the whole project")?;
+    }
     let export = Export {
         file,
         what,
         season: given.season()?,
-        to: given.target(&[ending])?,
+        to,
     };
     given.done(Verb::Export(export))
 }
@@ -598,6 +653,23 @@ impl Given {
                 "--out '{}' cannot be used. Write a name that ends in {}",
                 path.display(),
                 endings_text()
+            )));
+        }
+        let force = self.flag("force");
+        Ok(Target { path, force })
+    }
+
+    /// A folder to write. A name that ends as a file does was meant for something else.
+    fn folder(&mut self) -> Result<Target, Stop> {
+        let path = self.path("out").ok_or_else(|| {
+            Stop::cannot(
+                "'wintercrib export' must be told where to write. Add --out with the name of a folder for a data package, or add --ears, --ics or --passport",
+            )
+        })?;
+        if ends_in(&path, &["csv", "ics", "json", "pdf", "ron", "txt", "zip"]) {
+            return Err(Stop::cannot(format!(
+                "--out '{}' cannot be used for a data package. Write the name of a folder, or add --ears, --ics or --passport",
+                path.display()
             )));
         }
         let force = self.flag("force");

@@ -1,25 +1,31 @@
-//! `export`: the ears of a season as a table, or the days of its tests as a calendar.
+//! `export`: the whole project as a data package, the ears of a season as a table, the days of its tests as a calendar, or
+//! the passport table.
 
 use std::io::Write;
 use std::sync::Arc;
 
 use wintercrib::exchange::calendar_ics::calendar_ics;
 use wintercrib::exchange::ears_csv::ears_csv;
+use wintercrib::exchange::passport::passport;
 use wintercrib::insight::{Insight, TestCalendar};
 
-use super::{Export, Exported, Stop, project};
+use super::{Export, Exported, Stop, package, project};
 
 pub(super) fn run(export: &Export, out: &mut dyn Write) -> Result<(), Stop> {
     let opened = project::read(&export.file)?;
     let document = &opened.document;
     let model = document.project();
-    let season = project::season(model, export.season)?;
+    let season = || project::season(model, export.season);
     let (bytes, what) = match export.what {
+        Exported::Package => return package::write(model, &export.to, out),
+        Exported::Passport => (passport(model), "the passport table".to_owned()),
         Exported::Ears => {
+            let season = season()?;
             let ears = project::counted(model.ears_of(season).count(), "ear");
             (ears_csv(model, season), ears)
         }
         Exported::Days => {
+            let season = season()?;
             let insight = Insight::default();
             let calendars: Vec<Arc<TestCalendar>> = model
                 .tests_of(season)

@@ -11,7 +11,9 @@ mod demo;
 mod export;
 mod import;
 mod index;
+mod log;
 mod merge;
+mod package;
 mod plot;
 mod price;
 mod print;
@@ -71,6 +73,10 @@ pub enum Verb {
     Import(Import),
     /// Takes counts over from a copy of the project.
     Merge(Merge),
+    /// Makes a project of a data package.
+    Unpack(Unpack),
+    /// Says who did what when.
+    Log(Log),
     /// Prints something.
     Print(Print),
     /// Writes something for another program.
@@ -93,6 +99,8 @@ impl Verb {
             Self::Summary(summary) => Some(&summary.file),
             Self::Import(import) => Some(&import.file),
             Self::Merge(merge) => Some(&merge.file),
+            Self::Unpack(unpack) => Some(&unpack.to.path),
+            Self::Log(log) => Some(&log.file),
             Self::Print(print) => Some(&print.file),
             Self::Demo { to, .. } => Some(&to.path),
         }
@@ -174,6 +182,32 @@ pub struct Merge {
     dry_run: bool,
 }
 
+/// What making a project of a data package needs.
+#[derive(Debug, PartialEq)]
+pub struct Unpack {
+    /// The folder of the package.
+    package: PathBuf,
+    /// The project that is made.
+    to: Target,
+    /// Only say what would be done.
+    dry_run: bool,
+}
+
+/// What the log needs.
+#[derive(Debug, PartialEq)]
+pub struct Log {
+    /// The project.
+    file: PathBuf,
+    /// The number of the ear whose changes are shown; none for all changes.
+    ear: Option<u32>,
+    /// The year of the ear's season; none for the latest.
+    season: Option<i16>,
+    /// Words that a line must hold; none for all lines.
+    find: Option<String>,
+    /// For a program to read, not a person.
+    json: bool,
+}
+
 /// What an export needs.
 #[derive(Debug, PartialEq)]
 pub struct Export {
@@ -194,6 +228,10 @@ enum Exported {
     Ears,
     /// The days of the tests as a calendar.
     Days,
+    /// The whole project as a data package.
+    Package,
+    /// The passport table.
+    Passport,
 }
 
 /// What a print needs.
@@ -315,6 +353,8 @@ pub fn run(verb: &Verb, out: &mut dyn Write) -> Result<(), Stop> {
         Verb::Summary(summary) => summary::run(summary, out)?,
         Verb::Import(import) => import::run(import, out)?,
         Verb::Merge(merge) => merge::run(merge, out)?,
+        Verb::Unpack(unpack) => package::unpack(unpack, out)?,
+        Verb::Log(log) => log::run(log, out)?,
         Verb::Print(print) => print::run(print, out)?,
         Verb::Export(export) => export::run(export, out)?,
         Verb::Demo { demo, to } => demo::run(demo, to, out)?,

@@ -3,9 +3,11 @@
 pub mod calendar_ics;
 mod columns;
 pub mod counts_csv;
+pub mod data_package;
 pub mod ears_csv;
 mod logger_time;
 pub mod numbers;
+pub mod passport;
 pub mod picture;
 pub mod planting_list_print;
 pub mod plot_picture;

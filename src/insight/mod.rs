@@ -5,6 +5,7 @@
 //! view is out of date.
 
 mod agreement;
+pub mod audit;
 mod batches;
 mod before;
 mod by_hand;

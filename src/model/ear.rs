@@ -126,6 +126,9 @@ impl Trait {
     pub(super) fn check(&self) -> Result<(), Fault> {
         check_name("trait", &self.name)?;
         check_text("the unit", &self.unit)?;
+        for meaning in self.anchors.values() {
+            check_text("the meaning of a value", meaning)?;
+        }
         let (least, most) = (self.least.unwrap_or(f64::MIN), self.most.unwrap_or(f64::MAX));
         check_number("the least value", least, f64::MIN, f64::MAX)?;
         check_number("the greatest value", most, least, f64::MAX)?;

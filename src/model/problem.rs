@@ -42,6 +42,30 @@ pub enum Place {
     Photo(PhotoId),
 }
 
+impl Place {
+    /// Gives the name under which a project file lists the records of this kind, and the record's id; 0 for the page of
+    /// the project.
+    pub fn section(self) -> (&'static str, u32) {
+        match self {
+            Self::Project => ("about", 0),
+            Self::Season(id) => ("seasons", id.0),
+            Self::Row(id) => ("rows", id.0),
+            Self::Ear(id) => ("ears", id.0),
+            Self::Packet(id) => ("packets", id.0),
+            Self::Trait(id) => ("traits", id.0),
+            Self::Test(id) => ("tests", id.0),
+            Self::Tray(id) => ("trays", id.0),
+            Self::Cell(id) => ("cells", id.0),
+            Self::Count(id) => ("counts", id.0),
+            Self::Selection(id) => ("selections", id.0),
+            Self::List(id) => ("lists", id.0),
+            Self::Log(id) => ("logs", id.0),
+            Self::Event(id) => ("events", id.0),
+            Self::Photo(id) => ("photos", id.0),
+        }
+    }
+}
+
 /// Something that is wrong with a project or with a change to it. Its text is one sentence that says what is
 /// wrong, and one that says what to do.
 #[derive(Debug, Clone, PartialEq, Error)]

@@ -228,23 +228,7 @@ fn read_project<'de, A: MapAccess<'de>>(format: Option<u32>, fields: &mut A) -> 
 
 /// The line on which a record begins, from 1, in a file that has one record a line.
 pub fn line_of(text: &str, place: Place) -> Option<usize> {
-    let (section, id) = match place {
-        Place::Project => ("about", 0),
-        Place::Season(id) => ("seasons", id.0),
-        Place::Row(id) => ("rows", id.0),
-        Place::Ear(id) => ("ears", id.0),
-        Place::Packet(id) => ("packets", id.0),
-        Place::Trait(id) => ("traits", id.0),
-        Place::Test(id) => ("tests", id.0),
-        Place::Tray(id) => ("trays", id.0),
-        Place::Cell(id) => ("cells", id.0),
-        Place::Count(id) => ("counts", id.0),
-        Place::Selection(id) => ("selections", id.0),
-        Place::List(id) => ("lists", id.0),
-        Place::Log(id) => ("logs", id.0),
-        Place::Event(id) => ("events", id.0),
-        Place::Photo(id) => ("photos", id.0),
-    };
+    let (section, id) = place.section();
     let head = format!("{section}:");
     let record = format!("(id:{id},");
     let mut lines = text

@@ -2,8 +2,10 @@
 
 pub mod atomic;
 pub mod format;
+pub mod history;
 pub mod journal;
 pub mod lock;
+pub mod package_folder;
 pub mod photos;
 pub mod project_file;
 mod replay;

@@ -235,7 +235,7 @@ fn replay(document: &mut Document, line: &Line) -> Result<(), String> {
     document.replay(event).map_err(|problem| problem.to_string())
 }
 
-fn parse_event(line: &Line) -> Result<Event, String> {
+pub(super) fn parse_event(line: &Line) -> Result<Event, String> {
     match ron::from_str(&line.payload) {
         Ok(Entry::Did(event)) => Ok(event),
         Ok(Entry::Mark { .. }) => Err("it is a mark of a save".to_owned()),
