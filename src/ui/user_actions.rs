@@ -17,6 +17,12 @@ pub enum UserAction {
     SaveAs,
     /// Take over what a second scorer counted in a copy of the project.
     MergeCopy,
+    /// Write the whole project as a data package.
+    SavePackage,
+    /// Make a project of a data package.
+    OpenPackage,
+    /// Show who did what when.
+    Log,
     /// Say what the project is, and set units.
     ProjectFacts,
     /// Close the window.
@@ -43,19 +49,27 @@ pub enum UserAction {
 
 impl UserAction {
     /// The actions of the menu 'Project'.
-    pub const PROJECT: [Self; 7] = [
+    pub const PROJECT: [Self; 9] = [
         Self::NewProject,
         Self::OpenProject,
         Self::Save,
         Self::SaveAs,
         Self::MergeCopy,
+        Self::SavePackage,
+        Self::OpenPackage,
         Self::ProjectFacts,
         Self::Quit,
     ];
     /// The actions of the menu 'Edit'.
     pub const EDIT: [Self; 3] = [Self::Undo, Self::Redo, Self::Find];
     /// The actions of the menu 'View', before the panes.
-    pub const VIEW: [Self; 4] = [Self::ToDo, Self::EarCard, Self::Notices, Self::CloseSide];
+    pub const VIEW: [Self; 5] = [
+        Self::ToDo,
+        Self::EarCard,
+        Self::Log,
+        Self::Notices,
+        Self::CloseSide,
+    ];
 
     /// Gives all actions.
     pub fn all() -> impl Iterator<Item = Self> {
@@ -75,6 +89,9 @@ impl UserAction {
             Self::Save => "Save",
             Self::SaveAs => "Save as…",
             Self::MergeCopy => "Merge a second scorer's copy…",
+            Self::SavePackage => "Save as a data package…",
+            Self::OpenPackage => "Open a data package…",
+            Self::Log => "Log: who did what when…",
             Self::ProjectFacts => "About this project…",
             Self::Quit => "Close the window",
             Self::Undo => "Undo",
@@ -104,7 +121,13 @@ impl UserAction {
             Self::OpenProject => ctrl(Key::O),
             Self::Save => ctrl(Key::S),
             Self::SaveAs => ctrl_shift(Key::S),
-            Self::MergeCopy | Self::ProjectFacts | Self::Notices | Self::CloseSide => None,
+            Self::MergeCopy
+            | Self::SavePackage
+            | Self::OpenPackage
+            | Self::Log
+            | Self::ProjectFacts
+            | Self::Notices
+            | Self::CloseSide => None,
             Self::Quit => ctrl(Key::Q),
             Self::Undo => ctrl(Key::Z),
             Self::Redo => ctrl_shift(Key::Z),

@@ -43,6 +43,12 @@ pub(super) enum Asking {
     PhotoFolder,
     /// Where a file of a pane goes.
     PaneSave(Making),
+    /// Where a data package goes.
+    SavePackage,
+    /// The folder of a data package.
+    OpenPackage,
+    /// Where the project of a data package goes.
+    OfPackage(Box<Project>),
 }
 
 /// What a job of the worker gives back.
@@ -131,7 +137,7 @@ impl App {
         self.after_opening(Pane::Selection);
     }
 
-    fn take_up(&mut self, opened: Opened) {
+    pub(super) fn take_up(&mut self, opened: Opened) {
         let Opened {
             document,
             file,
@@ -186,7 +192,7 @@ impl App {
     }
 
     /// Finishes what the present project still needs before another takes its place.
-    fn settle(&mut self) {
+    pub(super) fn settle(&mut self) {
         if self.file.as_ref().is_some_and(|file| file.read_only().is_none())
             && self.document.unsaved_events() > 0
         {
@@ -379,9 +385,13 @@ impl App {
     ) {
         let purpose = match asking {
             Asking::Open | Asking::Merge | Asking::PaneFile(_) => PathPurpose::Open,
-            Asking::New { .. } | Asking::SaveAs | Asking::PaneSave(_) => PathPurpose::Save,
+            Asking::New { .. }
+            | Asking::SaveAs
+            | Asking::PaneSave(_)
+            | Asking::SavePackage
+            | Asking::OfPackage(_) => PathPurpose::Save,
             Asking::Photos(..) => PathPurpose::OpenSeveral,
-            Asking::PhotoFolder => PathPurpose::Folder,
+            Asking::PhotoFolder | Asking::OpenPackage => PathPurpose::Folder,
         };
         let start = match (self.folder(), name) {
             (Some(folder), Some(name)) => Some(folder.join(name)),
@@ -446,7 +456,15 @@ impl App {
         let name = path
             .file_name()
             .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-        let work = move |job: &JobContext| make_and_write(path, making, job);
+        self.make_on_worker(name, move |job| make_and_write(path, making, job));
+    }
+
+    /// Makes something on the worker, or at once where there is none.
+    pub(super) fn make_on_worker(
+        &mut self,
+        name: String,
+        work: impl FnOnce(&JobContext) -> Ended + Send + 'static,
+    ) {
         if let Some(worker) = &mut self.worker {
             self.making.push(worker.submit(&name, work));
         } else {
@@ -484,6 +502,9 @@ impl App {
             Asking::Merge => self.begin_merge(&path),
             Asking::New { about, year } => self.create(&path, about, year),
             Asking::SaveAs => self.save_as(ctx, &path),
+            Asking::SavePackage => self.write_package(path),
+            Asking::OpenPackage => self.open_package(ctx, &path),
+            Asking::OfPackage(project) => self.create_of_package(&path, *project),
             Asking::PaneFile(ticket) => self.read_for_pane(ticket, &path),
             Asking::PaneSave(making) => self.write_for_pane(path, making),
         }
@@ -616,7 +637,7 @@ fn make_and_write(path: PathBuf, making: Making, job: &JobContext) -> Ended {
 }
 
 /// Makes a file name of a project's name: letters, digits and hyphens.
-fn file_name(name: &str) -> String {
+pub(super) fn file_name(name: &str) -> String {
     let plain: String = name
         .chars()
         .map(|letter| if letter.is_alphanumeric() { letter } else { '-' })

@@ -2,6 +2,7 @@
 
 mod files;
 mod frame;
+mod packages;
 mod photos;
 mod settings;
 
@@ -195,6 +196,17 @@ impl App {
             UserAction::Save => self.save(),
             UserAction::SaveAs => self.ask_save_as(ctx),
             UserAction::MergeCopy => self.ask_merge(ctx),
+            UserAction::SavePackage => self.ask_save_package(ctx),
+            UserAction::OpenPackage => self.ask_open_package(ctx),
+            UserAction::Log if self.is_blind() => {
+                let text = "The log is closed while scoring is blind, as it tells where ears lie. Switch blind off in the options of Scoring.";
+                self.notices.say(NoticeKind::Warning, text);
+            }
+            UserAction::Log if self.hides_names() => {
+                let text = "The log is closed while the names of ears are hidden. The part 'Sets' of Selection shows them again.";
+                self.notices.say(NoticeKind::Warning, text);
+            }
+            UserAction::Log => self.show_log(),
             UserAction::ProjectFacts => {
                 self.dialog = Some(OpenDialog::facts(
                     &self.document.project().about,

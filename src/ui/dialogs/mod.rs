@@ -5,6 +5,7 @@ mod facts;
 mod find;
 mod freeze;
 mod help;
+mod log;
 mod merge;
 mod new_project;
 
@@ -12,11 +13,13 @@ pub use freeze::Freeze;
 pub use help::CAUTIONS;
 
 use crate::insight::Insight;
+use crate::insight::audit::AuditLine;
 use crate::model::{About, Command, Comparison, Document, Place, Project};
 use close::Close;
 use egui::Context;
 use facts::Facts;
 use find::Find;
+use log::Log;
 use merge::Merge;
 use new_project::NewProject;
 
@@ -34,6 +37,8 @@ pub enum OpenDialog {
     Freeze(Box<Freeze>),
     /// Counts of another copy are to be taken over.
     Merge(Box<Merge>),
+    /// Who did what when.
+    Log(Box<Log>),
     /// Keys and cautions.
     Help,
     /// Closing with something not saved.
@@ -104,6 +109,11 @@ impl OpenDialog {
         Self::Merge(Box::new(Merge::new(name, comparison, project, who)))
     }
 
+    /// Who did what when, oldest first, and what should be known of it.
+    pub fn log(lines: Vec<AuditLine>, notes: Vec<String>, project: &Project) -> Self {
+        Self::Log(Box::new(Log::new(lines, notes, project)))
+    }
+
     /// Keys and cautions.
     pub fn help() -> Self {
         Self::Help
@@ -128,6 +138,7 @@ impl OpenDialog {
             Self::Find(dialog) => dialog.show(ctx, document, insight),
             Self::Freeze(dialog) => dialog.show(ctx, document.project()),
             Self::Merge(dialog) => dialog.show(ctx, document.project()),
+            Self::Log(dialog) => dialog.show(ctx, document.project()),
             Self::Help => help::show(ctx),
             Self::Close(dialog) => dialog.show(ctx),
         }

@@ -25,6 +25,7 @@ pub struct Dialog<'a> {
     is_safe: bool,
     can_confirm: bool,
     takes_focus: bool,
+    width: f32,
 }
 
 /// Remembered while a dialog is open.
@@ -45,6 +46,7 @@ impl<'a> Dialog<'a> {
             is_safe: true,
             can_confirm: true,
             takes_focus: true,
+            width: 460.0,
         }
     }
 
@@ -78,6 +80,12 @@ impl<'a> Dialog<'a> {
         self
     }
 
+    /// The content is a list that needs room.
+    pub fn wide(mut self) -> Self {
+        self.width = 860.0;
+        self
+    }
+
     /// The content asks for the keyboard itself, for example for a text field.
     pub fn body_takes_focus(mut self) -> Self {
         self.takes_focus = false;
@@ -102,7 +110,7 @@ impl<'a> Dialog<'a> {
         ctx.data_mut(|data| data.insert_temp(open_id, Open { pass, focused_before }));
 
         let modal = Modal::new(self.id).frame(frame(ctx)).show(ctx, |ui| {
-            ui.set_width(460.0_f32.min(ui.ctx().content_rect().width() - 64.0));
+            ui.set_width(self.width.min(ui.ctx().content_rect().width() - 64.0));
             let t = Tokens::of(ui);
             ui.label(RichText::new(self.title).font(t.heading_font()).color(t.text));
             ui.add_space(t.space.tiny);
