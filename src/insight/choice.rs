@@ -279,16 +279,23 @@ pub enum CutoffKind {
     Cap(u16),
 }
 
+impl CutoffKind {
+    /// Says the cutoff, such as `cold germination at least 70 %`.
+    pub fn text(self, project: &Project) -> String {
+        match self {
+            Self::Germination(least) => format!("cold germination at least {}", percent(least)),
+            Self::Limit(limit) => limit.text(project),
+            Self::Cap(most) => {
+                format!("at most {} of one mother row", plural(usize::from(most), "ear"))
+            }
+        }
+    }
+}
+
 impl Alone {
     /// Says what the cutoff does, such as `cold germination at least 70 %: leaves out 41 ears, cannot tell for 12`.
     pub fn sentence(&self, project: &Project) -> String {
-        let cutoff = match self.cutoff {
-            CutoffKind::Germination(least) => format!("cold germination at least {}", percent(least)),
-            CutoffKind::Limit(limit) => limit.text(project),
-            CutoffKind::Cap(most) => {
-                format!("at most {} of one mother row", plural(usize::from(most), "ear"))
-            }
-        };
+        let cutoff = self.cutoff.text(project);
         let text = format!("{cutoff}: leaves out {}", plural(self.left_out, "ear"));
         match self.undecided {
             0 => text,
@@ -764,7 +771,7 @@ fn alone(facts: &[Fact], standings: &[Standing], rules: &Rules, cap: Option<u16>
 }
 
 /// What stands on the vertical axis of the plot.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Vertical {
     /// Cold germination as counted.
     #[default]

@@ -1,106 +1,190 @@
-//! Where each ear lies in the plot of Selection: geometry in days and percent, for the window and for pictures.
+//! Where each ear lies in the plot of Selection: geometry in the units of the axes, for the window and for pictures.
 
-use super::{Choice, Estimates, Standing, Vertical};
-use crate::model::{EarId, Stand};
+use super::axes::span;
+use super::{Axis, Choice, Estimates, Standing, Vertical};
+use crate::model::{EarId, Project, Stand};
 use crate::stats::Cutoff;
 use std::collections::BTreeMap;
 
-/// Half of the room that ears with equal figures may take, in days and percent. Days are whole numbers, so less
-/// than half a day keeps every ear on its own day.
-const PILE_HALF: [f64; 2] = [0.40, 3.6];
-/// Distance between neighbours of a pile, in days and percent, while there is room.
-const PILE_STEP: [f64; 2] = [0.30, 2.0];
-/// Height of the strip of ears that were not scored, and the middle of it, in percent.
-const STRIP: [f64; 3] = [-16.0, -10.0, -4.0];
+/// How far neighbours of a pile lie apart while there is room, across and up, as a part of [`AxisRoom::half`].
+const PILE_STEP: [f64; 2] = [0.75, 2.0 / 3.6];
+/// About how many bars a distribution has where its unit gives no step.
+const BARS: f64 = 24.0;
+
+/// What one axis shows, and where.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AxisRoom {
+    /// What it shows.
+    pub axis: Axis,
+    /// Least and most value of all ears, in the unit of the axis; a range that can be drawn even when none is known.
+    pub span: [f64; 2],
+    /// Both ends of what the plot shows at first.
+    pub shown: [f64; 2],
+    /// Beginning, middle and end of the strip of ears without a value, if there are any.
+    pub strip: Option<[f64; 3]>,
+    /// How many ears lie in it.
+    pub without: usize,
+    /// Half of the room that ears with equal figures may take.
+    pub half: f64,
+    /// Width of a bar of the distribution.
+    pub bar: f64,
+}
+
+impl AxisRoom {
+    /// Lays out an axis for these values: `is_across` puts the strip at its end, else it lies at its beginning.
+    fn new(project: &Project, axis: Axis, values: &[Option<f64>], is_across: bool) -> Self {
+        let known = span(values.iter().copied().flatten());
+        let is_whole = axis.is_whole(project);
+        let [least, most] = match axis {
+            Axis::Germination(_) => [0.0, 100.0],
+            Axis::MaturityDays => known.unwrap_or([80.0, 100.0]),
+            Axis::Vigor => known.unwrap_or([0.0, 9.0]),
+            Axis::Trait(_) | Axis::Kernels => known.unwrap_or([0.0, 1.0]),
+        };
+        let grain = if is_whole {
+            1.0
+        } else {
+            axis.step(project).max(f64::EPSILON * most.abs())
+        };
+        let most = most.max(least + grain);
+        let room = (most - least).max(4.0 * grain);
+        // A day is a step that everyone knows, so days keep a whole one as their edge.
+        let (edge, half, bar) = match axis {
+            Axis::MaturityDays => (1.0, 0.40, 1.0),
+            Axis::Germination(_) => (5.0, 3.6, 5.0),
+            _ => {
+                let half = (0.40 * least_gap(values).unwrap_or(0.0)).clamp(0.008 * room, 0.036 * room);
+                let bar = nice(room / BARS);
+                (0.05 * room, half, if is_whole { bar.max(1.0) } else { bar })
+            }
+        };
+        let without = values.iter().filter(|value| value.is_none()).count();
+        let strip = (without > 0).then(|| {
+            let (low, high) = if is_across {
+                let low = most + 0.6 * edge + 0.02 * room;
+                (low, low + 0.09 * room)
+            } else {
+                let high = least - 0.8 * edge;
+                (high - 0.12 * room, high)
+            };
+            [low, f64::midpoint(low, high), high]
+        });
+        let shown = match strip {
+            Some([_, _, end]) if is_across => [least - edge, end],
+            Some([begin, _, _]) => [begin, most + edge],
+            None => [least - edge, most + edge],
+        };
+        Self {
+            axis,
+            span: [least, most],
+            shown,
+            strip,
+            without,
+            half,
+            bar,
+        }
+    }
+
+    /// Beginning of the first bar's middle, and how many bars there are.
+    fn bars(&self) -> (f64, usize) {
+        let first = (self.span[0] / self.bar).floor() * self.bar;
+        (first, ((self.span[1] - first) / self.bar).round() as usize + 1)
+    }
+
+    /// Both ends of where values can be, without the strip.
+    pub fn measured(&self) -> [f64; 2] {
+        match self.strip {
+            Some([low, _, _]) if low > self.span[1] => [f64::NEG_INFINITY, low],
+            Some([_, _, high]) => [high, f64::INFINITY],
+            None => [f64::NEG_INFINITY, f64::INFINITY],
+        }
+    }
+}
+
+/// The least distance between two different values.
+fn least_gap(values: &[Option<f64>]) -> Option<f64> {
+    let mut known: Vec<f64> = values.iter().copied().flatten().collect();
+    known.sort_unstable_by(f64::total_cmp);
+    known.dedup();
+    known
+        .windows(2)
+        .map(|pair| pair[1] - pair[0])
+        .min_by(f64::total_cmp)
+}
+
+/// The least of 1, 2 and 5 times a power of ten that is not below a positive number.
+pub fn nice(least: f64) -> f64 {
+    let power = 10_f64.powf(least.log10().floor());
+    let found = [1.0, 2.0, 5.0]
+        .into_iter()
+        .map(|times| times * power)
+        .find(|step| *step >= least * (1.0 - 1e-9));
+    found.unwrap_or(10.0 * power)
+}
 
 /// Where the ears of a season lie; in the order of the standings of their choice.
 ///
-/// Ears with equal figures would hide each other. They are spread by less than half a day and by at most 3.6
-/// percent around the place of their figures, in rows like the eyes of dice, by ear number. That is only drawn; no
-/// figure is changed by it.
-#[derive(Debug, Clone, Default, PartialEq)]
+/// Ears with equal figures would hide each other. They are spread a little around the place of their figures, in rows
+/// like the eyes of dice, by ear number: by less than half a day, by at most 3.6 percent, else by less than half of
+/// the least step that the values have or by a hundredth of the axis. That is only drawn; no figure is changed by it.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Field {
-    /// Place of each ear, in days and percent.
+    /// Place of each ear across and up, in the units of the axes.
     pub spots: Vec<[f64; 2]>,
-    /// Least and most maturity days of all ears; a range that can be drawn even when no ear has any.
-    pub days: [f64; 2],
-    /// Left end, middle and right end of the strip of ears without maturity days, if there are any.
-    pub side_strip: Option<[f64; 3]>,
-    /// How many ears lie in it.
-    pub without_days: usize,
-    /// Bottom, middle and top of the strip of ears that were not scored, if there are any.
-    pub bottom_strip: Option<[f64; 3]>,
+    /// The values of each ear across and up, where they are known.
+    pub values: Vec<[Option<f64>; 2]>,
+    /// The axes across and up.
+    pub axes: [AxisRoom; 2],
 }
 
 impl Field {
-    /// Lays out the ears of a choice; the cutoffs do not matter.
-    pub fn new(standings: &[Standing], vertical: Vertical) -> Self {
-        let days = day_range(standings);
-        let without_days = standings
+    /// Lays out the ears of a choice between the axes across and up; the cutoffs do not matter.
+    pub fn new(project: &Project, standings: &[Standing], axes: [Axis; 2]) -> Self {
+        let column = |axis: Axis| -> Vec<Option<f64>> {
+            standings
+                .iter()
+                .map(|standing| axis.value(project, standing))
+                .collect()
+        };
+        let columns = axes.map(column);
+        let axes = [0, 1].map(|side| AxisRoom::new(project, axes[side], &columns[side], side == 0));
+        let values: Vec<[Option<f64>; 2]> = columns[0]
             .iter()
-            .filter(|standing| standing.maturity_days.is_none())
-            .count();
-        let room = (days[1] - days[0]).max(4.0);
-        let side_strip = (without_days > 0).then(|| {
-            let left = days[1] + 0.6 + room * 0.02;
-            let right = left + room * 0.09;
-            [left, f64::midpoint(left, right), right]
-        });
-        let bottom_strip = standings
-            .iter()
-            .any(|standing| standing.estimate.is_none())
-            .then_some(STRIP);
-
-        let place = |standing: &Standing| {
-            let x = standing
-                .maturity_days
-                .map_or_else(|| side_strip.map_or(days[1], |strip| strip[1]), f64::from);
-            [x, percent_of(standing, vertical).unwrap_or(STRIP[1])]
+            .zip(&columns[1])
+            .map(|(x, y)| [*x, *y])
+            .collect();
+        let place = |values: &[Option<f64>; 2], side: usize| {
+            let room = &axes[side];
+            values[side].unwrap_or_else(|| room.strip.map_or(room.span[0], |strip| strip[1]))
         };
         let mut piles: BTreeMap<[u64; 2], Vec<usize>> = BTreeMap::new();
-        for (i, standing) in standings.iter().enumerate() {
-            piles
-                .entry(place(standing).map(f64::to_bits))
-                .or_default()
-                .push(i);
+        for (i, values) in values.iter().enumerate() {
+            let key = [0, 1].map(|side| place(values, side).to_bits());
+            piles.entry(key).or_default().push(i);
         }
         let mut spots = vec![[0.0; 2]; standings.len()];
-        let side_half = side_strip.map_or(PILE_HALF[0], |strip| 0.42 * (strip[2] - strip[0]));
         for pile in piles.values() {
             for (nth, i) in pile.iter().enumerate() {
-                let standing = &standings[*i];
-                let mut half = PILE_HALF;
-                if standing.maturity_days.is_none() {
-                    half[0] = side_half;
-                }
-                let at = place(standing);
-                let by = offset(
-                    nth,
-                    pile.len(),
-                    half,
-                    [PILE_STEP[0] * half[0] / PILE_HALF[0], PILE_STEP[1]],
-                );
-                spots[*i] = [at[0] + by[0], at[1] + by[1]];
+                let half = [0, 1].map(|side| match (values[*i][side], axes[side].strip) {
+                    (None, Some(strip)) => [0.42, 0.30][side] * (strip[2] - strip[0]),
+                    _ => axes[side].half,
+                });
+                let step = [0, 1].map(|side| PILE_STEP[side] * half[side]);
+                let by = offset(nth, pile.len(), half, step);
+                spots[*i] = [0, 1].map(|side| place(&values[*i], side) + by[side]);
             }
         }
-        Self {
-            spots,
-            days,
-            side_strip,
-            without_days,
-            bottom_strip,
-        }
+        Self { spots, values, axes }
     }
 
     /// Left, right, bottom and top of what the plot shows at first.
     pub fn bounds(&self) -> [f64; 4] {
-        let right = self.side_strip.map_or(self.days[1] + 1.0, |strip| strip[2]);
-        let bottom = self.bottom_strip.map_or(-5.0, |strip| strip[0]);
-        [self.days[0] - 1.0, right, bottom, 105.0]
+        let [[left, right], [bottom, top]] = self.axes.map(|room| room.shown);
+        [left, right, bottom, top]
     }
 
-    /// Finds the ear nearest to a point, within one unit of the scale: `scale` is the length of a day and of a
-    /// percent in that unit.
+    /// Finds the ear nearest to a point, within one unit of the scale: `scale` is the length of a unit of each axis
+    /// in that unit.
     pub fn nearest(&self, at: [f64; 2], scale: [f64; 2]) -> Option<usize> {
         let mut best: Option<(usize, f64)> = None;
         for (i, spot) in self.spots.iter().enumerate() {
@@ -108,6 +192,33 @@ impl Field {
             let distance = dx.mul_add(dx, dy * dy);
             if distance <= 1.0 && best.is_none_or(|(_, least)| distance < least) {
                 best = Some((i, distance));
+            }
+        }
+        best.map(|(i, _)| i)
+    }
+
+    /// Finds the ear to go to from an ear: the nearest in a direction, `[1, 0]` to the right and `[0, 1]` up, of those
+    /// that `is_shown`. Ears within 45 degrees of the direction come before all others on that side. `scale` is as in
+    /// [`Field::nearest`].
+    pub fn toward(
+        &self,
+        from: usize,
+        direction: [f64; 2],
+        scale: [f64; 2],
+        is_shown: impl Fn(usize) -> bool,
+    ) -> Option<usize> {
+        let at = self.spots.get(from)?;
+        let mut best: Option<(usize, (bool, f64))> = None;
+        for (i, spot) in self.spots.iter().enumerate() {
+            let by = [(spot[0] - at[0]) * scale[0], (spot[1] - at[1]) * scale[1]];
+            let along = by[0].mul_add(direction[0], by[1] * direction[1]);
+            if i == from || along <= 1e-9 || !is_shown(i) {
+                continue;
+            }
+            let beside = by[0].mul_add(direction[1], -by[1] * direction[0]).abs();
+            let rank = (beside > along, along.mul_add(along, 4.0 * beside * beside));
+            if best.is_none_or(|(_, least)| rank < least) {
+                best = Some((i, rank));
             }
         }
         best.map(|(i, _)| i)
@@ -122,6 +233,27 @@ impl Field {
             .filter(move |(_, spot)| within(spot[0], 0) && within(spot[1], 1))
             .map(|(i, _)| i)
     }
+
+    /// Gives the ears whose marks lie in a closed curve.
+    pub fn enclosed<'a>(&'a self, curve: &'a [[f64; 2]]) -> impl Iterator<Item = usize> + 'a {
+        self.spots
+            .iter()
+            .enumerate()
+            .filter(|(_, spot)| is_enclosed(**spot, curve))
+            .map(|(i, _)| i)
+    }
+}
+
+/// Says whether a point lies in a closed curve, given by its corners; the last is joined to the first. A curve that
+/// crosses itself holds what is inside an odd number of its turns: the even-odd rule, as in SVG 2 (W3C), `fill-rule`.
+pub fn is_enclosed(at: [f64; 2], curve: &[[f64; 2]]) -> bool {
+    let before = curve.iter().cycle().skip(curve.len().saturating_sub(1));
+    let crossings = curve.iter().zip(before).filter(|(a, b)| {
+        // Half open, so that a corner at the height of the point counts once.
+        let is_across = (a[1] > at[1]) != (b[1] > at[1]);
+        is_across && at[0] < (b[0] - a[0]) * (at[1] - a[1]) / (b[1] - a[1]) + a[0]
+    });
+    crossings.count() % 2 == 1
 }
 
 /// The percent of an ear on the vertical axis; `None` when it was not scored.
@@ -130,14 +262,6 @@ pub fn percent_of(standing: &Standing, vertical: Vertical) -> Option<f64> {
         Vertical::Observed => estimate.observed_percent,
         Vertical::Likely => estimate.likely_percent,
     })
-}
-
-fn day_range(standings: &[Standing]) -> [f64; 2] {
-    let days = || standings.iter().filter_map(|standing| standing.maturity_days);
-    match (days().min(), days().max()) {
-        (Some(least), Some(most)) => [f64::from(least), f64::from(most.max(least + 1))],
-        _ => [80.0, 100.0],
-    }
 }
 
 /// Where the `nth` of `count` equal ears is drawn, from their common place: rows of a block, the first row at the
@@ -215,37 +339,43 @@ pub fn band(estimates: &Estimates, cutoff: Cutoff, sureness: f64, vertical: Vert
     })
 }
 
-/// How many ears have which figures, for the distributions at the plot's edges.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Edges {
-    /// Around each multiple of 5 percent from 0 to 100: all ears and the kept ones.
-    pub percents: Vec<[u32; 2]>,
-    /// For each day from the least on: all ears and the kept ones.
-    pub days: Vec<[u32; 2]>,
+/// One bar of a distribution.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bar {
+    /// Its middle, in the unit of the axis.
+    pub at: f64,
+    /// All ears and the kept ones.
+    pub ears: [u32; 2],
 }
+
+/// How many ears have which figures, for the distributions at the plot's edges: across and up. A bar is a day or five
+/// percent wide, else a step that gives about two dozen.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Edges(pub [Vec<Bar>; 2]);
 
 impl Edges {
     /// Counts the ears of a choice.
-    pub fn new(choice: &Choice, field: &Field, vertical: Vertical) -> Self {
-        let bins = (field.days[1] - field.days[0]) as usize + 1;
-        let mut edges = Self {
-            percents: vec![[0; 2]; 21],
-            days: vec![[0; 2]; bins],
-        };
-        for standing in &choice.standings {
-            let kept = u32::from(standing.stand == Stand::Plant);
-            let count = |bin: &mut [u32; 2]| {
-                bin[0] += 1;
-                bin[1] += kept;
-            };
-            if let Some(percent) = percent_of(standing, vertical) {
-                count(&mut edges.percents[((percent / 5.0).round() as usize).min(20)]);
+    pub fn new(standings: &[Standing], field: &Field) -> Self {
+        Self([0, 1].map(|side| {
+            let room = &field.axes[side];
+            let (first, count) = room.bars();
+            let mut bars: Vec<Bar> = (0..count)
+                .map(|i| Bar {
+                    at: first + i as f64 * room.bar,
+                    ears: [0; 2],
+                })
+                .collect();
+            for (standing, values) in standings.iter().zip(&field.values) {
+                let Some(value) = values[side] else {
+                    continue;
+                };
+                let nth = ((value - first) / room.bar).round().max(0.0) as usize;
+                let bar = &mut bars[nth.min(count - 1)];
+                bar.ears[0] += 1;
+                bar.ears[1] += u32::from(standing.stand == Stand::Plant);
             }
-            if let Some(days) = standing.maturity_days {
-                count(&mut edges.days[(f64::from(days) - field.days[0]) as usize]);
-            }
-        }
-        edges
+            bars
+        }))
     }
 }
 
@@ -261,6 +391,9 @@ pub fn place_of(choice: &Choice, ear: EarId) -> Option<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::About;
+
+    const HALF: [f64; 2] = [0.40, 3.6];
 
     fn standing(number: u32, days: Option<u16>) -> Standing {
         Standing {
@@ -271,9 +404,17 @@ mod tests {
             probability: None,
             estimate: None,
             maturity_days: days,
-            kernels: None,
+            kernels: days.map(|days| i64::from(days) * 3),
             why: Vec::new(),
         }
+    }
+
+    fn field(ears: &[Standing], axes: [Axis; 2]) -> Field {
+        Field::new(&Project::new(About::new("Trial plot", "trial")), ears, axes)
+    }
+
+    fn usual(ears: &[Standing]) -> Field {
+        field(ears, Axis::USUAL)
     }
 
     fn assert_at(spot: [f64; 2], expected: [f64; 2]) {
@@ -283,13 +424,12 @@ mod tests {
 
     #[test]
     fn equal_ears_lie_apart_and_stay_on_their_day() {
+        let step = [0, 1].map(|side| PILE_STEP[side] * HALF[side]);
         for count in [1, 2, 3, 5, 7, 12, 40, 1000] {
-            let places: Vec<[f64; 2]> = (0..count)
-                .map(|nth| offset(nth, count, PILE_HALF, PILE_STEP))
-                .collect();
+            let places: Vec<[f64; 2]> = (0..count).map(|nth| offset(nth, count, HALF, step)).collect();
             for (i, a) in places.iter().enumerate() {
                 assert!(
-                    a[0].abs() <= PILE_HALF[0] + 1e-9 && a[1].abs() <= PILE_HALF[1] + 1e-9,
+                    a[0].abs() <= HALF[0] + 1e-9 && a[1].abs() <= HALF[1] + 1e-9,
                     "{count}: {a:?}"
                 );
                 for b in &places[..i] {
@@ -302,31 +442,89 @@ mod tests {
             let mean = places.iter().map(|place| place[0]).sum::<f64>() / count as f64;
             assert!(mean.abs() < 1e-9, "{count} lie to one side by {mean}");
         }
-        assert_at(offset(0, 1, PILE_HALF, PILE_STEP), [0.0, 0.0]);
+        assert_at(offset(0, 1, HALF, step), [0.0, 0.0]);
     }
 
     #[test]
-    fn every_ear_has_a_place_with_and_without_figures() {
+    fn every_ear_has_a_place_with_and_without_figures_on_any_axes() {
         let ears = [standing(1, Some(80)), standing(2, Some(90)), standing(3, None)];
-        let field = Field::new(&ears, Vertical::Observed);
-        assert_at(field.days, [80.0, 90.0]);
-        assert_eq!(field.without_days, 1);
-        let [left, middle, right] = field.side_strip.unwrap();
+        let first = usual(&ears);
+        assert_at(first.axes[0].span, [80.0, 90.0]);
+        assert_eq!(first.axes[0].without, 1);
+        let [left, middle, right] = first.axes[0].strip.unwrap();
         assert!(90.0 < left && left < middle && middle < right);
-        assert_at(field.spots[0], [80.0, STRIP[1]]);
-        assert_at(field.spots[2], [middle, STRIP[1]]);
-        let bounds = field.bounds();
-        for spot in &field.spots {
-            assert!(bounds[0] < spot[0] && spot[0] < bounds[1] && bounds[2] < spot[1] && spot[1] < bounds[3]);
+        assert_at(first.spots[0], [80.0, -10.0]);
+        assert_at(first.spots[2], [middle, -10.0]);
+        for axes in [
+            Axis::USUAL,
+            [Axis::Kernels, Axis::MaturityDays],
+            [Axis::Germination(Vertical::Likely), Axis::Vigor],
+            [Axis::Vigor, Axis::Kernels],
+        ] {
+            let field = field(&ears, axes);
+            let bounds = field.bounds();
+            for (spot, values) in field.spots.iter().zip(&field.values) {
+                assert!(
+                    bounds[0] < spot[0] && spot[0] < bounds[1] && bounds[2] < spot[1] && spot[1] < bounds[3],
+                    "{axes:?}: {spot:?} in {bounds:?}"
+                );
+                for side in [0, 1] {
+                    let [begin, end] = field.axes[side].measured();
+                    let is_measured = (begin..=end).contains(&spot[side]);
+                    assert_eq!(is_measured, values[side].is_some(), "{axes:?}: {spot:?}");
+                }
+            }
         }
-        let none = Field::new(&[], Vertical::Likely);
-        assert!(none.days[0] < none.days[1]);
+        let none = usual(&[]);
+        assert!(none.axes[0].span[0] < none.axes[0].span[1]);
+    }
+
+    #[test]
+    fn ties_stay_nearer_to_their_own_number_than_to_the_next() {
+        let ears: Vec<Standing> = (0..60)
+            .map(|i| standing(i + 1, Some(60 + (i % 12) as u16)))
+            .collect();
+        let field = field(&ears, [Axis::Kernels, Axis::MaturityDays]);
+        for (spot, values) in field.spots.iter().zip(&field.values) {
+            // Kernels come in steps of three.
+            assert!((spot[0] - values[0].unwrap()).abs() < 1.5 && (spot[1] - values[1].unwrap()).abs() < 0.5);
+        }
+    }
+
+    #[test]
+    fn the_bars_hold_every_ear_that_has_a_value() {
+        let ears: Vec<Standing> = (0..50)
+            .map(|i| standing(i + 1, (i % 7 > 0).then_some(60 + (i * 5 % 31) as u16)))
+            .collect();
+        let field = field(&ears, [Axis::Kernels, Axis::MaturityDays]);
+        let edges = Edges::new(&ears, &field);
+        let known = ears.iter().filter(|one| one.maturity_days.is_some()).count();
+        for (side, bars) in edges.0.iter().enumerate() {
+            let all: u32 = bars.iter().map(|bar| bar.ears[0]).sum();
+            assert_eq!(all as usize, known);
+            assert!(bars.len() < 60 && bars.iter().all(|bar| bar.ears[1] == 0));
+            for values in &field.values {
+                let Some(value) = values[side] else { continue };
+                let is_held = |bar: &Bar| (value - bar.at).abs() <= field.axes[side].bar / 2.0 + 1e-9;
+                assert!(bars.iter().any(|bar| bar.ears[0] > 0 && is_held(bar)), "{value}");
+            }
+        }
+    }
+
+    #[test]
+    fn steps_are_nice() {
+        for (least, step) in [(0.013, 0.02), (1.0, 1.0), (1.1, 2.0), (4.0, 5.0), (60.0, 100.0)] {
+            assert!(
+                (nice(least) - step).abs() < 1e-9 * step,
+                "{least}: {}",
+                nice(least)
+            );
+        }
     }
 
     #[test]
     fn the_nearest_mark_is_hit_and_only_when_near() {
-        let ears = [standing(1, Some(80)), standing(2, Some(90))];
-        let field = Field::new(&ears, Vertical::Observed);
+        let field = usual(&[standing(1, Some(80)), standing(2, Some(90))]);
         let scale = [1.0, 0.1];
         assert_eq!(field.nearest([80.4, -10.0], scale), Some(0));
         assert_eq!(field.nearest([89.8, -5.0], scale), Some(1));
@@ -334,16 +532,60 @@ mod tests {
     }
 
     #[test]
+    fn the_way_goes_to_the_nearest_in_the_direction_and_every_mark_is_reached() {
+        let mut field = usual(&[1, 2, 3, 4].map(|number| standing(number, Some(80))));
+        field.spots = vec![[0.0, 0.0], [10.0, 1.0], [2.0, 9.0], [-3.0, -30.0]];
+        let go = |from, direction| field.toward(from, direction, [1.0, 1.0], |_| true);
+        assert_eq!(go(0, [1.0, 0.0]), Some(1));
+        assert_eq!(go(0, [0.0, 1.0]), Some(2));
+        // Nothing lies within 45 degrees to the left, but one ear lies on that side.
+        assert_eq!(go(0, [-1.0, 0.0]), Some(3));
+        assert_eq!(go(3, [-1.0, 0.0]), None);
+        assert_eq!(
+            field.toward(0, [1.0, 0.0], [1.0, 1.0], |i| i != 1),
+            Some(2),
+            "what is hidden is passed over"
+        );
+        assert_eq!(go(9, [1.0, 0.0]), None);
+    }
+
+    #[test]
     fn a_rectangle_holds_what_lies_between_its_corners_from_any_corner() {
-        let ears = [
+        let field = usual(&[
             standing(1, Some(80)),
             standing(2, Some(90)),
             standing(3, Some(100)),
-        ];
-        let field = Field::new(&ears, Vertical::Observed);
+        ]);
         let inside = |a, b| field.inside(a, b).collect::<Vec<_>>();
         assert_eq!(inside([79.0, -12.0], [91.0, 0.0]), [0, 1]);
         assert_eq!(inside([91.0, 0.0], [79.0, -12.0]), [0, 1]);
         assert_eq!(inside([79.0, 0.0], [101.0, 50.0]), Vec::<usize>::new());
+    }
+
+    #[test]
+    fn a_closed_curve_holds_what_is_inside_an_odd_number_of_turns() {
+        let hook = [
+            [0.0, 0.0],
+            [9.0, 0.0],
+            [9.0, 9.0],
+            [6.0, 9.0],
+            [6.0, 3.0],
+            [0.0, 3.0],
+        ];
+        assert!(is_enclosed([1.0, 1.0], &hook) && is_enclosed([8.0, 8.0], &hook));
+        assert!(!is_enclosed([1.0, 8.0], &hook), "the bay is outside");
+        assert!(!is_enclosed([-1.0, 3.0], &hook), "level with a corner");
+        // The five-pointed star in one stroke: its middle is inside twice.
+        let star = [0.0, 144.0, 288.0, 72.0, 216.0].map(|degrees: f64| {
+            let turn = degrees.to_radians();
+            [turn.sin(), turn.cos()]
+        });
+        assert!(is_enclosed([0.0, 0.8], &star) && !is_enclosed([0.0, 0.0], &star));
+        for empty in [&[][..], &[[1.0, 1.0]], &[[0.0, 0.0], [4.0, 4.0]]] {
+            assert!(!is_enclosed([1.0, 1.0], empty), "{empty:?}");
+        }
+        let field = usual(&[standing(1, Some(80)), standing(2, Some(90))]);
+        let around = [[85.0, -20.0], [95.0, -10.0], [85.0, 0.0]];
+        assert_eq!(field.enclosed(&around).collect::<Vec<_>>(), [1]);
     }
 }

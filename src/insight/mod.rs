@@ -6,6 +6,7 @@
 
 mod agreement;
 pub mod audit;
+mod axes;
 mod batches;
 mod before;
 mod by_hand;
@@ -15,6 +16,7 @@ mod cold_days;
 mod curve;
 mod design;
 mod ear_card;
+mod ear_groups;
 mod estimates;
 mod explain;
 mod field;
@@ -28,6 +30,7 @@ mod memo;
 mod misread;
 mod mothers;
 mod planting;
+mod plot_words;
 mod price;
 mod progress;
 mod repair;
@@ -43,6 +46,7 @@ mod tray_counts;
 mod words;
 
 pub use agreement::{Likeness, ReadApart, ScorerAgreement};
+pub use axes::Axis;
 pub use before::{
     Before, BeforeQuery, CELLS_AN_HOUR, DesignEars, PlanFigures, Telling, is_untested, plan_name,
 };
@@ -59,10 +63,13 @@ pub use curve::{Curve, CurvePoint};
 pub use ear_card::{
     CellCard, CountCard, DaughterCard, EarCard, LedgerCard, ListCard, MotherCard, PacketCard, PhotoCard,
 };
+pub use ear_groups::{EarGroup, EarGroups, GROUP_COLOURS, GroupBy, Paint};
 pub use estimates::{
     AllowedSlopes, Basis, Belief, Estimate, Estimates, PercentRange, Population, TrayEffect,
 };
-pub use field::{Band, Edges, Field, band, percent_of, place_of, stand_index};
+pub use field::{
+    AxisRoom, Band, Bar, Edges, Field, band, is_enclosed, nice, percent_of, place_of, stand_index,
+};
 pub use find::{Finds, Found, MOST_FOUND};
 pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards, guards_together};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
@@ -72,6 +79,7 @@ pub use log_look::{LogLook, places, stood_text};
 pub use memo::Memo;
 pub use mothers::{MotherLine, Mothers, short as short_of_mothers};
 pub use planting::{ListProposal, revision};
+pub use plot_words::plot_text;
 pub use price::{
     COMES_ALONG, Heritability, KinshipBounds, MaturityPart, Mean, Means, Measured, Price, TraitShift,
 };

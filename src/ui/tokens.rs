@@ -7,6 +7,7 @@ use egui::{Color32, CornerRadius, FontFamily, FontId, Margin, Stroke, Style, Tex
 use serde::{Deserialize, Deserializer, de::Error as _};
 
 use super::fonts;
+use crate::insight::GROUP_COLOURS;
 
 static LIGHT: LazyLock<Tokens> = LazyLock::new(|| built_in(include_str!("../../assets/theme/light.ron")));
 static DARK: LazyLock<Tokens> = LazyLock::new(|| built_in(include_str!("../../assets/theme/dark.ron")));
@@ -63,6 +64,9 @@ pub struct Tokens {
     /// Fourth of the four kinds.
     #[serde(deserialize_with = "colour")]
     pub mark_four: Color32,
+    /// Groups of ears that a plot tells apart besides the four kinds; a legend that names them always goes with it.
+    #[serde(deserialize_with = "colours")]
+    pub groups: [Color32; GROUP_COLOURS],
     /// A mark that belongs to no kind: axes of a plot, reference lines.
     #[serde(deserialize_with = "colour")]
     pub mark_neutral: Color32,
@@ -260,6 +264,16 @@ fn built_in(text: &str) -> Tokens {
     ron::from_str(text).expect("a built-in theme is valid: a test reads both")
 }
 
+fn colours<'de, D: Deserializer<'de>, const N: usize>(deserializer: D) -> Result<[Color32; N], D::Error> {
+    #[derive(Deserialize)]
+    #[serde(transparent)]
+    struct One(#[serde(deserialize_with = "colour")] Color32);
+    let all = Vec::<One>::deserialize(deserializer)?;
+    let all: Vec<Color32> = all.into_iter().map(|one| one.0).collect();
+    <[Color32; N]>::try_from(all)
+        .map_err(|all| D::Error::invalid_length(all.len(), &"one colour for each group"))
+}
+
 fn colour<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Color32, D::Error> {
     let text = String::deserialize(deserializer)?;
     let is_plain = text.len() == 7 && text.starts_with('#');
@@ -323,7 +337,13 @@ mod tests {
                 ] {
                     check(&format!("{name} on {ground}"), front, back, 4.5);
                 }
-                for (i, mark) in t.marks().into_iter().chain([t.mark_neutral]).enumerate() {
+                for (i, mark) in t
+                    .marks()
+                    .into_iter()
+                    .chain([t.mark_neutral])
+                    .chain(t.groups)
+                    .enumerate()
+                {
                     check(&format!("mark {i} on {ground}"), mark, back, 3.0);
                 }
             }

@@ -3,6 +3,7 @@
 #[path = "../common/mod.rs"]
 mod common;
 
+mod axes;
 mod curve;
 mod index;
 mod limits;

@@ -1,9 +1,15 @@
 //! The forms by which the four stands and the two words are told apart, in the plot, the legend and the table.
 
-use crate::insight::{Choice, Field, stand_index};
+use crate::insight::{Choice, EarGroups, Field, Paint, stand_index};
 use crate::model::{Stand, WordKind};
+use crate::ui::tokens::Tokens;
 use egui::{Color32, Painter, Pos2, Rect, Stroke, StrokeKind, vec2};
 use egui_plot::{MarkerShape, PlotPoint};
+use std::cmp::Reverse;
+use std::collections::BTreeMap;
+
+/// How strongly marks are drawn that are there but not meant.
+pub const FADED: f32 = 0.18;
 
 /// The form of a stand: shape, radius in points, and whether it is filled.
 pub fn form(stand: Stand) -> (MarkerShape, f32, bool) {
@@ -55,17 +61,60 @@ pub fn word_ring(painter: &Painter, at: Pos2, kind: WordKind, colour: Color32) {
     }
 }
 
-/// The marks of each stand, in the order of [`Stand::ALL`], as the plot takes them.
+/// The marks that look the same, as the plot takes them.
+#[derive(Debug, Clone)]
+pub struct Alike {
+    /// Their stand, which their form tells.
+    pub stand: Stand,
+    /// Their paint; `None` for the colour of the stand.
+    pub paint: Option<Paint>,
+    /// Where they lie.
+    pub points: Vec<PlotPoint>,
+}
+
+impl Alike {
+    /// Their colour.
+    pub fn colour(&self, t: &Tokens) -> Color32 {
+        match self.paint {
+            None => t.marks()[stand_index(self.stand)],
+            Some(paint) => paint_colour(t, paint),
+        }
+    }
+}
+
+/// The colour of a paint.
+pub fn paint_colour(t: &Tokens, paint: Paint) -> Color32 {
+    match paint {
+        Paint::Colour(nth) => t.groups[nth],
+        Paint::Neutral => t.mark_four,
+        Paint::Faded => t.mark_four.gamma_multiply(FADED),
+    }
+}
+
+/// The marks of a plot in the order in which they are drawn: what matters most lies on top.
 #[derive(Debug, Clone, Default)]
-pub struct Groups(pub [Vec<PlotPoint>; 4]);
+pub struct Groups(pub Vec<Alike>);
 
 impl Groups {
-    /// Sorts the ears of a choice by stand.
-    pub fn new(choice: &Choice, field: &Field) -> Self {
-        let mut groups = Self::default();
-        for (standing, spot) in choice.standings.iter().zip(&field.spots) {
-            groups.0[stand_index(standing.stand)].push(PlotPoint::new(spot[0], spot[1]));
+    /// Sorts the ears of a choice by stand, and by the paint of their group where they are grouped.
+    pub fn new(choice: &Choice, field: &Field, grouped: Option<(&EarGroups, &[Paint])>) -> Self {
+        let mut found: BTreeMap<(Option<Paint>, Reverse<Stand>), Vec<PlotPoint>> = BTreeMap::new();
+        for (i, (standing, spot)) in choice.standings.iter().zip(&field.spots).enumerate() {
+            let paint = grouped.map(|(groups, paints)| paints[groups.of[i]]);
+            found
+                .entry((paint, Reverse(standing.stand)))
+                .or_default()
+                .push(PlotPoint::new(spot[0], spot[1]));
         }
-        groups
+        let alike = found
+            .into_iter()
+            .map(|((paint, Reverse(stand)), points)| Alike { stand, paint, points });
+        Self(alike.collect())
     }
+}
+
+/// Draws the ring of the ear that the keyboard is on: two circles, so that its form tells it from a chosen ear.
+pub fn keyboard_ring(painter: &Painter, at: Pos2, t: &Tokens) {
+    painter.circle_stroke(at, 11.0, Stroke::new(2.0, t.text));
+    painter.circle_stroke(at, 14.0, Stroke::new(1.0, t.text));
 }

@@ -1,6 +1,7 @@
 //! The selection pane: the plot, the cutoffs, the table, the price of the choice, the freeze.
 
 mod curve;
+mod drawing;
 mod index;
 mod limits;
 mod lines;
@@ -11,36 +12,40 @@ mod parts;
 mod picture;
 mod price;
 mod retest;
+mod rings;
 mod scatter;
 mod sets;
 mod shares;
 mod table;
+mod view;
+mod walk;
 mod words;
 
-use crate::insight::{Band, Choice, Edges, Estimates, Field, Price, Sets, Speeds, Vertical, band, place_of};
-use crate::model::{
-    Area, Command, Cutoffs, EarId, Place, SeasonId, SeenWhileMoving, Stand, WordKind, capital,
+use crate::insight::{
+    Axis, Band, Choice, EarGroups, Edges, Estimates, Field, GroupBy, Price, Sets, Speeds, Standing, band,
+    place_of, plot_text,
 };
+use crate::model::{Area, Command, Cutoffs, EarId, Place, SeasonId, SeenWhileMoving, WordKind, capital};
 use crate::stats::Cutoff;
 use crate::ui::context::{Action, Pane, PaneCtx};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::number_field::NumberField;
 use crate::ui::widgets::parts::{empty_state, primary_button_enabled};
-use crate::ui::widgets::segmented::segmented;
 use egui::{
-    Align, Checkbox, Id, Key, Label, Layout, Modifiers, Rect, RichText, Role, Sense, Stroke, StrokeKind, Ui,
-    UiBuilder, WidgetInfo, vec2,
+    Align, Checkbox, Id, Key, Label, Layout, Modifiers, Rect, RichText, Role, Sense, Ui, UiBuilder,
+    WidgetInfo, vec2,
 };
 use lines::{Line, LineEvent};
 use marks::Groups;
 use names::Names;
 use parts::{Part, Unfolded};
-use picture::Seen;
 use retest::RetestPart;
-use scatter::{Click, PlotAnswer, PlotState, Scatter, Tool};
+use scatter::{Click, PlotAnswer, PlotState};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use table::{Order, Table, TableAnswer};
+use view::View;
+use walk::Deed;
 use words::Asking;
 
 /// Below this width or height the parts lie under each other and scroll.
@@ -62,7 +67,7 @@ const LEAST_TABLE: f32 = 128.0;
 /// What the pane remembers between frames.
 #[derive(Debug, Default)]
 pub struct Selection {
-    vertical: Vertical,
+    view: View,
     plot: PlotState,
     order: Order,
     derived: Option<Derived>,
@@ -78,75 +83,124 @@ pub struct Selection {
     /// The chosen ears as of the last frame, to see when they changed.
     chosen: Vec<EarId>,
     /// Where the lines were last switched off, to switch them on there again.
-    last_values: [Option<f64>; 2],
+    last_values: BTreeMap<Line, f64>,
 }
 
 /// What is drawn, kept until what it is drawn from changes.
 #[derive(Debug)]
 struct Derived {
-    field_key: (SeasonId, Vertical, [u64; 5]),
-    field: Field,
+    field_key: (SeasonId, [Axis; 2], [u64; 10]),
+    field: Arc<Field>,
     choice: Arc<Choice>,
     estimates: Arc<Estimates>,
-    groups: Groups,
-    edges: Edges,
-    band: Option<Band>,
+    /// By what the ears are grouped, and the groups that stand out.
+    look: (Option<GroupBy>, BTreeSet<usize>),
+    grouped: Option<Arc<EarGroups>>,
+    groups: Arc<Groups>,
+    edges: Arc<Edges>,
+    bands: [Option<Band>; 2],
+    text: Arc<str>,
     order: Order,
     names_hidden: bool,
-    rows: Vec<usize>,
+    rows: Arc<Vec<usize>>,
     speeds: Arc<Speeds>,
 }
+
+/// What the places and the groups of ears are made from.
+const FIELD: [Area; 10] = [
+    Area::About,
+    Area::Season,
+    Area::Row,
+    Area::Ear,
+    Area::Packet,
+    Area::Trait,
+    Area::Test,
+    Area::Tray,
+    Area::Cell,
+    Area::Count,
+];
 
 impl Derived {
     fn new(
         ctx: &PaneCtx<'_>,
         choice: Arc<Choice>,
-        vertical: Vertical,
+        view: &View,
         (order, names): (&Order, &Names),
-        old: Option<Self>,
+        old: Option<&Self>,
     ) -> Self {
-        let season = choice.season;
-        let areas = [Area::About, Area::Row, Area::Ear, Area::Cell, Area::Count];
-        let field_key = (season, vertical, ctx.document.revision_key(areas));
+        let (season, project) = (choice.season, ctx.document.project());
+        let field_key = (season, view.axes, ctx.document.revision_key(FIELD));
         let estimates = ctx.insight.estimates(ctx.document, season);
         let speeds = ctx.insight.speeds(ctx.document, season);
-        let same_field = |old: &Self| old.field_key == field_key && Arc::ptr_eq(&old.estimates, &estimates);
-        let old = match old {
-            Some(old)
-                if same_field(&old)
-                    && Arc::ptr_eq(&old.choice, &choice)
-                    && Arc::ptr_eq(&old.speeds, &speeds) =>
-            {
-                if old.order == *order && old.names_hidden == names.are_hidden() {
-                    return old;
-                }
-                let rows = order.rows(&choice, ctx.document.project(), &speeds, names);
-                return Self {
-                    order: order.clone(),
-                    names_hidden: names.are_hidden(),
-                    rows,
-                    ..old
-                };
-            }
-            Some(old) if same_field(&old) => Some(old.field),
-            _ => None,
+        let by = view.by(names);
+        let look = (by, view.standing_out());
+        // Each part is kept from the last frame while what it is made from is the same.
+        let same_field =
+            old.filter(|old| old.field_key == field_key && Arc::ptr_eq(&old.estimates, &estimates));
+        let same_choice = same_field.filter(|old| Arc::ptr_eq(&old.choice, &choice));
+        let same_look = same_choice.filter(|old| old.look == look);
+        let same_rows = old.filter(|old| {
+            Arc::ptr_eq(&old.choice, &choice)
+                && Arc::ptr_eq(&old.speeds, &speeds)
+                && old.order == *order
+                && old.names_hidden == names.are_hidden()
+        });
+        let field = same_field.map_or_else(
+            || Arc::new(Field::new(project, &choice.standings, view.axes)),
+            |old| Arc::clone(&old.field),
+        );
+        let grouped = by.map(|by| {
+            let known = same_field.and_then(|old| old.grouped.as_ref().filter(|grouped| grouped.by == by));
+            known.map_or_else(
+                || Arc::new(EarGroups::new(project, season, &choice.standings, by)),
+                Arc::clone,
+            )
+        });
+        let groups = same_look.map_or_else(
+            || {
+                let paints = grouped.as_ref().map(|grouped| grouped.paints(&look.1));
+                let painted = grouped.as_deref().zip(paints.as_deref());
+                Arc::new(Groups::new(&choice, &field, painted))
+            },
+            |old| Arc::clone(&old.groups),
+        );
+        let bands = || {
+            let cutoffs = &choice.cutoffs;
+            let cutoff = cutoffs
+                .germination_percent
+                .and_then(|percent| Cutoff::from_percent(percent).ok());
+            view.axes.map(|axis| {
+                cutoff
+                    .zip(axis.germination())
+                    .and_then(|(cutoff, vertical)| band(&estimates, cutoff, cutoffs.sureness, vertical))
+            })
         };
-        let field = old.unwrap_or_else(|| Field::new(&choice.standings, vertical));
-        let cutoffs = &choice.cutoffs;
-        let cutoff = cutoffs
-            .germination_percent
-            .and_then(|percent| Cutoff::from_percent(percent).ok());
+        let (edges, bands, text) = match same_choice {
+            Some(old) => (Arc::clone(&old.edges), old.bands, Arc::clone(&old.text)),
+            None => (
+                Arc::new(Edges::new(&choice.standings, &field)),
+                bands(),
+                plot_text(project, &choice, &field).into(),
+            ),
+        };
+        let rows = same_rows.map_or_else(
+            || Arc::new(order.rows(&choice, project, &speeds, names)),
+            |old| Arc::clone(&old.rows),
+        );
         Self {
-            groups: Groups::new(&choice, &field),
-            edges: Edges::new(&choice, &field, vertical),
-            band: cutoff.and_then(|cutoff| band(&estimates, cutoff, cutoffs.sureness, vertical)),
-            rows: order.rows(&choice, ctx.document.project(), &speeds, names),
-            order: order.clone(),
-            names_hidden: names.are_hidden(),
             field_key,
             field,
             choice,
             estimates,
+            look,
+            grouped,
+            groups,
+            edges,
+            bands,
+            text,
+            order: order.clone(),
+            names_hidden: names.are_hidden(),
+            rows,
             speeds,
         }
     }
@@ -166,18 +220,15 @@ impl Selection {
                 tool: self.plot.tool,
                 ..PlotState::default()
             };
+            self.view.forget_groups();
         }
         self.names.follow(ctx.document.project(), season);
         let set = ctx.insight.cutoffs(ctx.document, season);
         let shown = self.plot.preview.clone().unwrap_or_else(|| set.clone());
         let choice = ctx.insight.choice(ctx.document, season, &shown);
-        let derived = Derived::new(
-            ctx,
-            choice,
-            self.vertical,
-            (&self.order, &self.names),
-            self.derived.take(),
-        );
+        self.view.follow(ctx.document.project());
+        let old = self.derived.take();
+        let derived = Derived::new(ctx, choice, &self.view, (&self.order, &self.names), old.as_ref());
 
         self.retest.follow_outcome(ctx);
         self.keys(ui, ctx, &derived);
@@ -482,7 +533,7 @@ impl Selection {
             for count in lines {
                 ui.horizontal(|ui| {
                     for nth in first..first + count {
-                        self.field(ui, nth, &derived.field, &mut wanted);
+                        self.field(ui, ctx, nth, &derived.choice, &mut wanted);
                         ui.add_space(Tokens::of(ui).space.small);
                     }
                 });
@@ -494,10 +545,10 @@ impl Selection {
         }
     }
 
-    fn field(&mut self, ui: &mut Ui, nth: usize, field: &Field, cutoffs: &mut Cutoffs) {
+    fn field(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, nth: usize, choice: &Choice, cutoffs: &mut Cutoffs) {
         match nth {
             0 => {
-                self.switch(ui, Line::Germination, field, cutoffs);
+                self.switch(ui, ctx, Line::Germination, choice, cutoffs);
                 NumberField::new(Id::unique("germination cutoff"), "Cold germination at least")
                     .unit("%")
                     .range(0.0..=100.0)
@@ -506,7 +557,7 @@ impl Selection {
                     .show_optional(ui, &mut cutoffs.germination_percent);
             }
             1 => {
-                self.switch(ui, Line::Maturity, field, cutoffs);
+                self.switch(ui, ctx, Line::Maturity, choice, cutoffs);
                 NumberField::new(Id::unique("maturity cutoff"), "Maturity at most")
                     .unit("days")
                     .range(0.0..=10_000.0)
@@ -546,142 +597,22 @@ impl Selection {
     }
 
     /// Switches a line off, and on again where it was.
-    fn switch(&mut self, ui: &mut Ui, line: Line, field: &Field, cutoffs: &mut Cutoffs) {
+    fn switch(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, line: Line, choice: &Choice, cutoffs: &mut Cutoffs) {
+        let project = ctx.document.project();
         let value = line.of(cutoffs);
         let mut on = value.is_some();
-        let name = format!("Use {}", line.name().to_lowercase());
+        let name = format!("Use {}", line.name(project).to_lowercase());
         let size = vec2(24.0, ui.spacing().interact_size.y);
         let switch = ui.add_sized(size, Checkbox::without_text(&mut on));
         switch.widget_info(|| WidgetInfo::selected(Role::CheckBox, ui.is_enabled(), on, &name));
-        let last = &mut self.last_values[line as usize];
-        *last = value.or(*last);
+        if let Some(value) = value {
+            self.last_values.insert(line, value);
+        }
         if switch.on_hover_text(name.as_str()).changed() {
-            let value = on.then(|| last.unwrap_or_else(|| line.first_value(field)));
+            let last = self.last_values.get(&line).copied();
+            let value = on.then(|| last.unwrap_or_else(|| line.first_value(project, &choice.standings)));
             *cutoffs = line.with(cutoffs, value);
         }
-    }
-
-    fn plot_with_legend(
-        &mut self,
-        ui: &mut Ui,
-        ctx: &mut PaneCtx<'_>,
-        derived: &Derived,
-        set: &Cutoffs,
-    ) -> PlotAnswer {
-        let t = Tokens::of(ui);
-        ui.horizontal_wrapped(|ui| {
-            let axis = usize::from(self.vertical == Vertical::Likely);
-            let label = "Cold germination shown";
-            if let Some(axis) = segmented(
-                ui,
-                Id::unique("selection axis"),
-                label,
-                &["Observed", "Likely"],
-                axis,
-            ) {
-                self.vertical = [Vertical::Observed, Vertical::Likely][axis];
-            }
-            ui.add_space(t.space.small);
-            let tool = usize::from(self.plot.tool == Tool::Rectangle);
-            let tools = ["Move the view", "Choose by rectangle"];
-            if let Some(tool) = segmented(ui, Id::unique("selection tool"), "Dragging", &tools, tool) {
-                self.plot.tool = [Tool::Pan, Tool::Rectangle][tool];
-            }
-            if self.plot.is_moved && ui.button("Show all").clicked() {
-                self.plot.reset = true;
-            }
-            let seen = Seen {
-                derived,
-                plot: &self.plot,
-                vertical: derived.field_key.1,
-                shown: self.order.shown,
-                names: &self.names,
-            };
-            picture::menu(ui, ctx, &seen, &mut self.whole_picture);
-        });
-        self.legend(ui, derived);
-
-        let room = ui.available_rect_before_wrap();
-        child(ui, room, "scatter", |ui| {
-            let empty = BTreeMap::new();
-            let words = ctx
-                .document
-                .project()
-                .selection_of(derived.choice.season)
-                .map_or(&empty, |one| &one.words);
-            let scatter = Scatter {
-                choice: &derived.choice,
-                field: &derived.field,
-                groups: &derived.groups,
-                edges: &derived.edges,
-                // The switch takes effect in the next frame.
-                vertical: derived.field_key.1,
-                cutoffs: set,
-                band: derived.band,
-                names: &self.names,
-                words,
-                chosen: ctx.chosen,
-                hovered: self.hovered.and_then(|ear| place_of(&derived.choice, ear)),
-                shown: self.order.shown,
-                can_change: ctx.read_only.is_none(),
-            };
-            scatter.show(ui, &mut self.plot)
-        })
-    }
-
-    /// The stands with their marks and counts; each shows or hides its ears.
-    fn legend(&mut self, ui: &mut Ui, derived: &Derived) {
-        let t = Tokens::of(ui);
-        let summary = &derived.choice.summary;
-        let counts = [summary.kept, summary.retest, summary.left_out, summary.not_scored];
-        ui.horizontal_wrapped(|ui| {
-            for (i, stand) in Stand::ALL.into_iter().enumerate() {
-                let on = self.order.shown[i];
-                let text = format!("{} {}", stand.name(), counts[i]);
-                let ink = if on { t.text } else { t.quiet };
-                let font = if on { t.strong_font() } else { t.body_font() };
-                let galley = ui.painter().layout_no_wrap(text.clone(), font, ink);
-                let size = vec2(galley.size().x + 30.0, t.control_height - 4.0);
-                let (rect, response) = ui.allocate_exact_size(size, Sense::click());
-                response.widget_info(|| WidgetInfo::selected(Role::CheckBox, ui.is_enabled(), on, &text));
-                if response.hovered() || response.has_focus() {
-                    ui.painter().rect_filled(rect, f32::from(t.radius), t.selection);
-                }
-                let strength = if on { 1.0 } else { 0.4 };
-                let at = rect.left_center() + vec2(13.0, 0.0);
-                marks::mark(ui.painter(), at, stand, t.marks()[i].gamma_multiply(strength));
-                ui.painter().galley(
-                    rect.left_center() + vec2(24.0, -galley.size().y / 2.0),
-                    galley,
-                    ink,
-                );
-                let hint = if on {
-                    "Click to fade these ears and take them out of the table."
-                } else {
-                    "Click to show these ears again."
-                };
-                if response.on_hover_text(hint).clicked() {
-                    self.order.shown[i] = !on;
-                }
-            }
-            if let Some(band) = derived.band {
-                let text = format!("{} kernels cannot tell", band.kernels);
-                let galley = ui.painter().layout_no_wrap(text.clone(), t.body_font(), t.quiet);
-                let size = vec2(galley.size().x + 36.0, t.control_height - 4.0);
-                let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-                response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &text));
-                let swatch = Rect::from_center_size(rect.left_center() + vec2(15.0, 0.0), vec2(22.0, 14.0));
-                let edge = Stroke::new(1.0, t.mark_two.gamma_multiply(0.5));
-                ui.painter().rect(swatch, 0.0, scatter::band_fill(t), edge, StrokeKind::Inside);
-                let at = rect.left_center() + vec2(32.0, -galley.size().y / 2.0);
-                ui.painter().galley(at, galley, t.quiet);
-                let hint = format!(
-                    "Between {:.0} and {:.0} % the counts of an ear cannot tell with your sureness whether it reaches the cutoff.",
-                    band.low, band.high
-                );
-                response.on_hover_text(hint);
-            }
-        });
     }
 
     fn table_with_words(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, derived: &Derived) -> TableAnswer {
@@ -800,7 +731,19 @@ impl Selection {
             // The other half has been drawn already.
             ui.ctx().request_repaint();
         }
-        if let Some(place) = plot.opened.or(table.opened) {
+        let by_key = match plot.deed {
+            Some(Deed::Open(place)) => Some(place),
+            Some(Deed::Choose(place)) => {
+                ctx.choose(vec![ear(place)]);
+                return;
+            }
+            Some(Deed::Toggle(place)) => {
+                ctx.choose(toggled(ctx.chosen, ear(place)));
+                return;
+            }
+            None => None,
+        };
+        if let Some(place) = by_key.or(plot.opened).or(table.opened) {
             ctx.act(Action::OpenCard(ear(place)));
             return;
         }
@@ -905,7 +848,9 @@ impl Selection {
 /// How the likely rate was made, and what the figures are not.
 fn notes(ui: &mut Ui, derived: &Derived) {
     let t = Tokens::of(ui);
-    let ears = match derived.field.without_days {
+    let is_lacking = |one: &&Standing| one.maturity_days.is_none();
+    let lacking = derived.choice.standings.iter().filter(is_lacking).count();
+    let ears = match lacking {
         0 => String::new(),
         1 => " 1 ear has no maturity days.".to_owned(),
         many => format!(" {many} ears have no maturity days."),

@@ -5,7 +5,6 @@ use super::names::Names;
 use super::scatter::PlotState;
 use crate::exchange::picture::PictureForm;
 use crate::exchange::plot_picture::{PlotOrder, plot_file};
-use crate::insight::Vertical;
 use crate::ui::context::PaneCtx;
 use crate::ui::widgets::segmented::segmented;
 use egui::containers::menu::{MenuButton, MenuConfig};
@@ -34,7 +33,6 @@ const FORMS: [(PictureForm, &str, &str); 3] = [
 pub(super) struct Seen<'a> {
     pub derived: &'a Derived,
     pub plot: &'a PlotState,
-    pub vertical: Vertical,
     /// Which stands are shown, in the order of the stands.
     pub shown: [bool; 4],
     pub names: &'a Names,
@@ -73,7 +71,7 @@ pub(super) fn menu(ui: &mut Ui, ctx: &mut PaneCtx<'_>, seen: &Seen<'_>, whole: &
 fn save(ctx: &mut PaneCtx<'_>, seen: &Seen<'_>, form: PictureForm, whole: bool) {
     let derived = seen.derived;
     let order = PlotOrder {
-        vertical: seen.vertical,
+        axes: derived.field.axes.each_ref().map(|side| side.axis),
         view: seen.plot.view.filter(|_| seen.plot.is_moved && !whole),
         shown: seen.shown,
         // The ear that was chosen last is named first.

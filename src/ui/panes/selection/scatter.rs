@@ -1,13 +1,19 @@
-//! The plot: ears by maturity and cold germination, with the two cutoff lines. All use of egui_plot is in here.
+//! The plot: ears between two axes, with the cutoff lines on them.
 
-use super::lines::{Line, LineEvent};
+use super::drawing::{Drawing, Tool};
+use super::lines::{Handle, Line, LineEvent};
 use super::marks::{self, Groups};
 use super::names::Names;
-use crate::insight::{Band, Choice, Edges, Field, Standing, Vertical, place_of, stand_index};
-use crate::model::{Cutoffs, EarId, Stand, Word};
+use super::walk::Deed;
+use crate::insight::{
+    Axis, AxisRoom, Band, Bar, Choice, EarGroups, Edges, Field, Standing, nice, stand_index,
+};
+use crate::model::{Cutoffs, EarId, Project, Word};
 use crate::ui::tokens::Tokens;
-use egui::{Color32, Id, Key, Pos2, Rect, Response, Sense, Stroke, StrokeKind, Ui, pos2, vec2};
-use egui_plot::{AxisHints, GridMark, Plot, PlotPoint, PlotPoints, PlotTransform, Points, Polygon};
+use egui::{Color32, Id, Pos2, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
+use egui_plot::{
+    AxisHints, GridMark, Plot, PlotBounds, PlotPoint, PlotPoints, PlotTransform, PlotUi, Points, Polygon,
+};
 use std::collections::BTreeMap;
 
 /// Room above the plot for the distribution of maturity days and the handle of its cutoff.
@@ -18,21 +24,6 @@ const BESIDE: f32 = 66.0;
 const REACH: f32 = 11.0;
 /// Below this height the vertical axis has a short title, in points.
 const LOW: f32 = 300.0;
-/// Radius of a ring around a mark, in points.
-const RING: f32 = 8.0;
-/// Of how many chosen ears the intervals are drawn; more would be a thicket.
-const MOST_INTERVALS: usize = 24;
-
-/// What a drag on the plot does.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Tool {
-    /// It moves the view.
-    #[default]
-    Pan,
-    /// It chooses ears by a rectangle.
-    Rectangle,
-}
-
 /// What the plot remembers between frames.
 #[derive(Debug, Default)]
 pub struct PlotState {
@@ -40,18 +31,26 @@ pub struct PlotState {
     pub preview: Option<Cutoffs>,
     /// What a drag does.
     pub tool: Tool,
-    /// Where a rectangle was begun, in days and percent.
-    pub rectangle_from: Option<[f64; 2]>,
+    /// What is drawn to choose the ears inside.
+    pub drawing: Option<Drawing>,
     /// The line that is dragged.
-    pub dragged: Option<Line>,
+    pub dragged: Option<Handle>,
     /// The line that has the keyboard.
-    pub focused: Option<Line>,
-    /// Left, right, bottom and top of what was shown last, in days and percent.
+    pub focused: Option<Handle>,
+    /// The ear that the keyboard is on.
+    pub at: Option<EarId>,
+    /// What the plot is to show from the next frame on: left, right, bottom and top.
+    pub go_to: Option<[f64; 4]>,
+    /// Left, right, bottom and top of what was shown last, in the units of the axes.
     pub view: Option<[f64; 4]>,
     /// Whether the view is not the one it began with.
     pub is_moved: bool,
     /// Show everything again.
     pub reset: bool,
+    /// Of how many ears in view the ranges are drawn, where there are too many.
+    pub ranges: Option<[usize; 2]>,
+    /// How many chosen ears in view have no room for their number.
+    pub unlabelled: usize,
 }
 
 /// Where a click fell.
@@ -72,28 +71,44 @@ pub struct PlotAnswer {
     pub clicked: Option<Click>,
     /// A double click on an ear.
     pub opened: Option<usize>,
-    /// A rectangle was drawn around these.
+    /// What a key asks for.
+    pub deed: Option<Deed>,
+    /// A rectangle or a curve was drawn around these.
     pub enclosed: Option<Vec<usize>>,
     /// What the lines ask for.
     pub lines: Vec<LineEvent>,
 }
 
+/// Of which ears the ranges are drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Ranges {
+    /// Of none.
+    None,
+    /// Of the chosen ears and the one under the pointer.
+    #[default]
+    Chosen,
+    /// Of all ears that are shown.
+    All,
+}
+
 /// Everything that the plot shows.
 pub struct Scatter<'a> {
+    /// The project.
+    pub project: &'a Project,
     /// The standings of the ears.
     pub choice: &'a Choice,
     /// Their places.
     pub field: &'a Field,
-    /// Their places by stand.
+    /// Their places by stand and group.
     pub groups: &'a Groups,
+    /// Their groups, where they are coloured by one.
+    pub grouped: Option<&'a EarGroups>,
     /// Their distributions.
     pub edges: &'a Edges,
-    /// What stands on the vertical axis.
-    pub vertical: Vertical,
     /// The cutoffs that are set.
     pub cutoffs: &'a Cutoffs,
-    /// Where kernels cannot tell.
-    pub band: Option<Band>,
+    /// Where kernels cannot tell, on the axes across and up.
+    pub bands: [Option<Band>; 2],
     /// The names of the ears.
     pub names: &'a Names,
     /// The words given.
@@ -102,10 +117,16 @@ pub struct Scatter<'a> {
     pub chosen: &'a [EarId],
     /// An ear under the pointer in the table.
     pub hovered: Option<usize>,
-    /// Which stands are shown in full, in the order of [`Stand::ALL`].
+    /// Which stands are shown in full, in the order of [`Stand::ALL`](crate::model::Stand::ALL).
     pub shown: [bool; 4],
     /// Whether the lines can be moved.
     pub can_change: bool,
+    /// Of which ears the ranges are drawn.
+    pub ranges: Ranges,
+    /// Whether the chosen ears have their numbers beside them.
+    pub has_numbers: bool,
+    /// What the plot shows, in words.
+    pub text: &'a str,
 }
 
 impl<'a> Scatter<'a> {
@@ -115,15 +136,19 @@ impl<'a> Scatter<'a> {
         let outer = ui.available_rect_before_wrap();
         ui.advance_cursor_after_rect(outer);
         let inner = Rect::from_min_max(outer.min + vec2(0.0, ABOVE), outer.max - vec2(BESIDE, 0.0));
-        let is_drawing = state.rectangle_from.is_some() || ui.input(|i| i.modifiers.shift);
-        let tool = if is_drawing { Tool::Rectangle } else { state.tool };
+        let tool = match (&state.drawing, ui.input(|i| i.modifiers.shift)) {
+            (Some(Drawing::Curve(_)), _) => Tool::Curve,
+            (Some(Drawing::Rectangle(_)), _) | (None, true) => Tool::Rectangle,
+            (None, false) => state.tool,
+        };
         let pointer = ui.input(|i| i.pointer.latest_pos());
+        // It lies under the plot, so that it takes the keyboard and leaves the pointer to the plot.
+        let keyboard = ui.interact(inner, Id::unique("selection plot"), Sense::FOCUSABLE);
         let response = ui
             .scope_builder(egui::UiBuilder::new().max_rect(inner), |ui| {
-                self.plot(ui, t, tool, state.reset)
+                self.plot(ui, t, tool, state)
             })
             .inner;
-        state.reset = false;
         let transform = response.transform;
         let plot = response.response;
         let frame = *transform.frame();
@@ -131,26 +156,28 @@ impl<'a> Scatter<'a> {
         let bounds = transform.bounds();
         let now = [bounds.min()[0], bounds.max()[0], bounds.min()[1], bounds.max()[1]];
         state.view = Some(now);
-        state.is_moved = now.iter().zip(first).any(|(a, b)| (a - b).abs() > 1e-6);
+        let sizes = [first[1] - first[0], first[3] - first[2]];
+        let is_off = |i: usize| (now[i] - first[i]).abs() > 1e-6 * sizes[i / 2];
+        state.is_moved = (0..4).any(is_off);
 
         let mut answer = PlotAnswer::default();
-        self.rectangle(ui, t, state, &plot, &transform, tool, &mut answer);
+        self.draw(ui, t, state, &plot, &transform, tool, &mut answer);
 
         let painter = ui.painter().with_clip_rect(frame);
         self.distributions(ui, t, &transform, outer);
 
-        let on_plot =
-            ui.rect_contains_pointer(frame) && state.preview.is_none() && state.rectangle_from.is_none();
+        let on_plot = ui.rect_contains_pointer(frame) && state.preview.is_none() && state.drawing.is_none();
         answer.hovered = pointer
             .filter(|_| on_plot)
             .and_then(|at| self.hit(&transform, at));
         let hovered = answer.hovered.or(self.hovered);
         self.rings(&painter, t, &transform, hovered);
+        state.unlabelled = self.numbers(&painter, t, &transform);
 
         let mut clicked = plot.clicked().then_some(()).and(plot.interact_pointer_pos());
         let mut opened = plot.double_clicked();
-        for line in Line::BOTH {
-            let handle = self.line(ui, t, state, line, &transform, outer, &mut answer.lines);
+        for handle in self.handles() {
+            let handle = self.line(ui, t, state, handle, &transform, outer, &mut answer.lines);
             // A mark under a line can be clicked all the same.
             if handle.clicked() {
                 clicked = handle
@@ -159,52 +186,133 @@ impl<'a> Scatter<'a> {
                 opened |= handle.double_clicked();
             }
         }
+        if plot.clicked() {
+            keyboard.request_focus();
+        }
         answer.clicked = clicked.map(|at| self.hit(&transform, at).map_or(Click::Beside, Click::Ear));
-        if let (true, Some(Click::Ear(ear))) = (opened, answer.clicked) {
-            answer.opened = Some(ear);
+        if let Some(Click::Ear(ear)) = answer.clicked {
+            answer.opened = opened.then_some(ear);
+            state.at = Some(self.choice.standings[ear].ear);
         }
-        if let (Some(i), Some(_)) = (answer.hovered, pointer) {
-            self.tip(ui, t, i);
+        answer.deed = self.walk(ui, state, &transform, &keyboard);
+        let at = self.keyboard_place(state).filter(|_| keyboard.has_focus());
+        if keyboard.has_focus() {
+            let ring = Stroke::new(2.0, t.accent);
+            ui.painter().rect_stroke(frame, 0.0, ring, StrokeKind::Inside);
         }
+        if let Some(i) = at {
+            marks::keyboard_ring(&painter, self.at(&transform, i), t);
+        }
+        let place = answer.hovered.filter(|_| pointer.is_some());
+        if let Some(i) = place {
+            self.tip(ui, t, i, egui::PopupAnchor::Pointer);
+        } else if let Some(i) = at {
+            let at = self.at(&transform, i);
+            if frame.contains(at) {
+                self.tip(ui, t, i, egui::PopupAnchor::Position(at));
+            }
+        }
+        keyboard.widget_info(|| {
+            let mut info = WidgetInfo::labeled(Role::GraphicsDocument, ui.is_enabled(), self.said(state));
+            info.current_text_value = at.map(|i| {
+                let standing = &self.choice.standings[i];
+                format!(
+                    "Ear {}: {}. {}",
+                    self.names.ear(standing.ear, standing.number),
+                    standing.stand,
+                    self.figures(i, standing)
+                )
+            });
+            info
+        });
         answer
     }
 
-    fn plot(&self, ui: &mut Ui, t: &'a Tokens, tool: Tool, reset: bool) -> egui_plot::PlotResponse<()> {
+    /// What the plot shows, with what changes from frame to frame.
+    fn said(&self, state: &PlotState) -> String {
+        let mut said = self.text.to_owned();
+        if !self.chosen.is_empty() {
+            said = format!("{said} {} chosen.", self.chosen.len());
+        }
+        if state.unlabelled > 0 {
+            said = format!(
+                "{said} {} of them have no room for their number.",
+                state.unlabelled
+            );
+        }
+        said
+    }
+
+    /// The lines on the axes.
+    fn handles(&self) -> impl Iterator<Item = Handle> + use<> {
+        let on = |side: usize| {
+            let axis = self.field.axes[side].axis;
+            Line::on(axis, self.project, self.cutoffs)
+                .into_iter()
+                .map(move |line| Handle {
+                    line,
+                    is_upright: side == 0,
+                })
+        };
+        on(1).chain(on(0)).collect::<Vec<_>>().into_iter()
+    }
+
+    fn plot(
+        &self,
+        ui: &mut Ui,
+        t: &'a Tokens,
+        tool: Tool,
+        state: &mut PlotState,
+    ) -> egui_plot::PlotResponse<()> {
         let [left, right, bottom, top] = self.field.bounds();
-        let last_day = self.field.days[1];
         let inner = ui.available_rect_before_wrap();
-        let is_low = inner.height() < LOW;
-        let y_title = match self.vertical {
-            Vertical::Observed if is_low => "Counted, %",
-            Vertical::Likely if is_low => "Likely, %",
-            Vertical::Observed => "Cold germination as counted, %",
-            Vertical::Likely => "Cold germination, likely, %",
+        let [across, up] = self.field.axes;
+        let y_title = if inner.height() < LOW {
+            up.axis.short_label(self.project)
+        } else {
+            up.axis.label(self.project)
         };
-        let side = self.field.side_strip.map(|strip| strip[1]);
-        let below = self.field.bottom_strip.map(|strip| strip[1]);
-        // Only the strips have marks outside of what can be measured.
-        let number = move |mark: GridMark, _: &std::ops::RangeInclusive<f64>| {
-            if Some(mark.value) == side || Some(mark.value) == below {
-                "none".to_owned()
-            } else {
-                mark.value.to_string()
-            }
-        };
-        let axis = |hints: AxisHints<'a>| {
+        let axis = |hints: AxisHints<'a>, room: AxisRoom| {
+            let strip = room.strip.map(|strip| strip[1]);
+            // Only the strips have marks outside of what can be measured.
+            let number = move |mark: GridMark, _: &std::ops::RangeInclusive<f64>| {
+                if Some(mark.value) == strip {
+                    "none".to_owned()
+                } else {
+                    ((mark.value * 1e9).round() / 1e9 + 0.0).to_string()
+                }
+            };
             hints
                 .formatter(number)
                 .tick_label_color(t.quiet)
                 .tick_label_font(t.small_font())
                 .label_spacing(14.0..=15.0)
         };
-        let mut plot = Plot::new(("selection", self.choice.season, self.vertical == Vertical::Likely))
-            .custom_x_axes(vec![axis(AxisHints::new_x().label("Maturity days"))])
-            .custom_y_axes(vec![axis(AxisHints::new_y().label(y_title))])
+        let (x_steps, y_steps) = (self.steps(&across), self.steps(&up));
+        let (x_room, y_room) = (
+            if across.axis.is_whole(self.project) {
+                34.0
+            } else {
+                44.0
+            },
+            30.0,
+        );
+        let x_title = across.axis.label(self.project);
+        let mut plot = Plot::new(("selection", self.choice.season, across.axis, up.axis))
+            .custom_x_axes(vec![axis(AxisHints::new_x().label(x_title), across)])
+            .custom_y_axes(vec![axis(AxisHints::new_y().label(y_title), up)])
             .x_grid_spacer(move |input| {
-                let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0];
-                ticks(&input, &steps, 34.0, [0.0, last_day + 0.5], side)
+                ticks(
+                    &input,
+                    &x_steps,
+                    x_room,
+                    numbered(&across),
+                    across.strip.map(|s| s[1]),
+                )
             })
-            .y_grid_spacer(move |input| ticks(&input, &[5.0, 10.0, 20.0, 50.0], 30.0, [0.0, 100.0], below))
+            .y_grid_spacer(move |input| {
+                ticks(&input, &y_steps, y_room, numbered(&up), up.strip.map(|s| s[1]))
+            })
             .grid_color(t.line)
             .default_x_bounds(left, right)
             .default_y_bounds(bottom, top)
@@ -216,10 +324,13 @@ impl<'a> Scatter<'a> {
             .show_x(false)
             .show_y(false)
             .sense(Sense::CLICK | Sense::DRAG);
-        if reset {
+        if std::mem::take(&mut state.reset) {
             plot = plot.reset();
         }
         plot.show(ui, |plot| {
+            if let Some([left, right, bottom, top]) = state.go_to.take() {
+                plot.set_plot_bounds(PlotBounds::from_min_max([left, bottom], [right, top]));
+            }
             for (name, area, fill) in self.areas(t, bottom) {
                 plot.polygon(
                     Polygon::new(name, PlotPoints::Owned(corners(area)))
@@ -228,47 +339,80 @@ impl<'a> Scatter<'a> {
                         .allow_hover(false),
                 );
             }
-            // Larger marks in a larger plot, smaller ones in a crowd.
-            let size = if self.field.spots.len() > 2000 {
-                0.7
-            } else {
-                (inner.width() / 640.0).clamp(1.0, 1.35)
-            };
-            for stand in [Stand::NotScored, Stand::LeaveOut, Stand::Retest, Stand::Plant] {
-                let i = stand_index(stand);
-                let (shape, radius, filled) = marks::form(stand);
-                let strength = if self.shown[i] { 1.0 } else { 0.18 };
-                plot.points(
-                    Points::new(stand.name(), PlotPoints::Borrowed(&self.groups.0[i]))
-                        .shape(shape)
-                        .radius(radius * size)
-                        .filled(filled)
-                        .color(t.marks()[i].gamma_multiply(strength))
-                        .allow_hover(false),
-                );
-            }
+            state.ranges = self.all_ranges(plot, t);
+            self.marks(plot, t, inner.width());
         })
     }
 
-    /// Areas behind the marks: strips for what has no figure, and the band where kernels cannot tell.
+    /// The marks of all ears.
+    fn marks(&self, plot: &mut PlotUi<'a>, t: &Tokens, width: f32) {
+        // Larger marks in a larger plot, smaller ones in a crowd.
+        let size = if self.field.spots.len() > 2000 {
+            0.7
+        } else {
+            (width / 640.0).clamp(1.0, 1.35)
+        };
+        for alike in &self.groups.0 {
+            let (shape, radius, filled) = marks::form(alike.stand);
+            let strength = if self.shown[stand_index(alike.stand)] {
+                1.0
+            } else {
+                marks::FADED
+            };
+            plot.points(
+                Points::new(alike.stand.name(), PlotPoints::Borrowed(&alike.points))
+                    .shape(shape)
+                    .radius(radius * size)
+                    .filled(filled)
+                    .color(alike.colour(t).gamma_multiply(strength))
+                    .allow_hover(false),
+            );
+        }
+    }
+
+    /// Steps that the numbers of an axis may take.
+    fn steps(&self, room: &AxisRoom) -> Vec<f64> {
+        if room.axis.germination().is_some() {
+            return vec![5.0, 10.0, 20.0, 50.0];
+        }
+        let least = if room.axis.is_whole(self.project) {
+            1.0
+        } else {
+            0.0
+        };
+        let first = nice((room.span[1] - room.span[0]) / 1000.0);
+        let steps = std::iter::successors(Some(first), |step| Some(nice(1.01 * step)));
+        steps.filter(|step| *step >= least).take(16).collect()
+    }
+
+    /// Areas behind the marks: strips for what has no figure, and the bands where kernels cannot tell.
     fn areas(&self, t: &Tokens, bottom: f64) -> Vec<(&'static str, [f64; 4], Color32)> {
-        let far = 10_000.0;
+        let [across, up] = self.field.axes;
+        let far = |room: &AxisRoom| 100.0 * (room.shown[1] - room.shown[0]);
+        let (least, most) = (
+            [across, up].map(|room| room.shown[0] - far(&room)),
+            [across, up].map(|room| room.shown[1] + far(&room)),
+        );
+        let right = across.strip.map_or(most[0], |strip| strip[0]);
+        let low = up.strip.map_or(least[1], |strip| strip[2]);
         let mut areas = Vec::new();
-        if let Some(band) = self.band {
-            let right = self.field.side_strip.map_or(far, |strip| strip[0]);
-            areas.push(("band", [-far, right, band.low, band.high], band_fill(t)));
+        if let Some(band) = self.bands[1] {
+            areas.push(("band", [least[0], right, band.low, band.high], band_fill(t)));
         }
-        if let Some([low, _, high]) = self.field.bottom_strip {
-            areas.push(("not scored", [-far, far, low, high], t.panel));
+        if let Some(band) = self.bands[0] {
+            areas.push(("band across", [band.low, band.high, low, most[1]], band_fill(t)));
         }
-        if let Some([left, _, right]) = self.field.side_strip {
-            let low = self.field.bottom_strip.map_or(bottom, |strip| strip[2]);
-            areas.push(("no maturity days", [left, right, low, far], t.panel));
+        if let Some([low, _, high]) = up.strip {
+            areas.push(("none up", [least[0], most[0], low, high], t.panel));
+        }
+        if let Some([left, _, right]) = across.strip {
+            let low = up.strip.map_or(bottom, |strip| strip[2]);
+            areas.push(("none across", [left, right, low, most[1]], t.panel));
         }
         areas
     }
 
-    fn hit(&self, transform: &PlotTransform, at: Pos2) -> Option<usize> {
+    pub(super) fn hit(&self, transform: &PlotTransform, at: Pos2) -> Option<usize> {
         if !transform.frame().contains(at) {
             return None;
         }
@@ -279,153 +423,52 @@ impl<'a> Scatter<'a> {
             .nearest([value.x, value.y], [x.abs() / reach, y.abs() / reach])
     }
 
-    fn at(&self, transform: &PlotTransform, i: usize) -> Pos2 {
+    pub(super) fn at(&self, transform: &PlotTransform, i: usize) -> Pos2 {
         let [x, y] = self.field.spots[i];
         transform.position_from_point(&PlotPoint::new(x, y))
     }
 
-    #[expect(
-        clippy::too_many_arguments,
-        reason = "one step of drawing, split off for its length"
-    )]
-    fn rectangle(
-        &self,
-        ui: &Ui,
-        t: &Tokens,
-        state: &mut PlotState,
-        plot: &Response,
-        transform: &PlotTransform,
-        tool: Tool,
-        answer: &mut PlotAnswer,
-    ) {
-        let value = |at: Pos2| {
-            let value = transform.value_from_position(at);
-            [value.x, value.y]
-        };
-        if plot.drag_started() && tool == Tool::Rectangle {
-            state.rectangle_from = ui.input(|i| i.pointer.press_origin()).map(value);
-        }
-        let (Some(from), Some(to)) = (state.rectangle_from, ui.input(|i| i.pointer.latest_pos())) else {
-            return;
-        };
-        let to = value(to);
-        if plot.drag_stopped() {
-            answer.enclosed = Some(
-                self.field
-                    .inside(from, to)
-                    .filter(|i| self.is_shown(*i))
-                    .collect(),
-            );
-            state.rectangle_from = None;
-        } else if !plot.dragged() || ui.input(|i| i.key_pressed(Key::Escape)) {
-            state.rectangle_from = None;
-        } else {
-            let rect =
-                transform.rect_from_values(&PlotPoint::new(from[0], from[1]), &PlotPoint::new(to[0], to[1]));
-            let painter = ui.painter().with_clip_rect(*transform.frame());
-            painter.rect(
-                rect,
-                0.0,
-                t.accent.gamma_multiply(0.12),
-                Stroke::new(1.5, t.accent),
-                StrokeKind::Middle,
-            );
-        }
-    }
-
-    fn is_shown(&self, i: usize) -> bool {
+    pub(super) fn is_shown(&self, i: usize) -> bool {
         self.shown[stand_index(self.choice.standings[i].stand)]
     }
 
-    /// The distributions of days above the plot and of percents beside it: all ears, and the kept in colour.
+    /// The distributions of both axes above the plot and beside it: all ears, and the kept in colour.
     fn distributions(&self, ui: &Ui, t: &Tokens, transform: &PlotTransform, outer: Rect) {
         let frame = transform.frame();
-        let most = |bins: &[[u32; 2]]| bins.iter().map(|bin| bin[0]).max().unwrap_or(0).max(1) as f32;
+        let most = |bars: &[Bar]| bars.iter().map(|bar| bar.ears[0]).max().unwrap_or(0).max(1) as f32;
         let colours = [t.line, t.mark_one];
+        let [across, up] = &self.edges.0;
+        let half = [0, 1].map(|side| 0.42 * self.field.axes[side].bar);
         let above = Rect::from_min_max(pos2(frame.left(), outer.top()), frame.right_top());
         let painter = ui.painter().with_clip_rect(above);
-        let scale = (ABOVE - 6.0) / most(&self.edges.days);
-        for (i, bin) in self.edges.days.iter().enumerate() {
-            let day = self.field.days[0] + i as f64;
-            let (left, right) = (
-                transform.position_from_point_x(day - 0.42),
-                transform.position_from_point_x(day + 0.42),
-            );
-            for (count, colour) in bin.iter().zip(colours) {
+        let scale = (ABOVE - 6.0) / most(across);
+        for bar in across {
+            let left = transform.position_from_point_x(bar.at - half[0]);
+            let right = transform.position_from_point_x(bar.at + half[0]);
+            for (count, colour) in bar.ears.iter().zip(colours) {
                 let top = frame.top() - *count as f32 * scale;
-                painter.rect_filled(
-                    Rect::from_min_max(pos2(left, top), pos2(right, frame.top())),
-                    0.0,
-                    colour,
-                );
+                let bar = Rect::from_min_max(pos2(left, top), pos2(right, frame.top()));
+                painter.rect_filled(bar, 0.0, colour);
             }
         }
         let beside = Rect::from_min_max(frame.right_top(), pos2(outer.right(), frame.bottom()));
         let painter = ui.painter().with_clip_rect(beside);
-        let scale = (BESIDE - 6.0) / most(&self.edges.percents);
-        for (i, bin) in self.edges.percents.iter().enumerate() {
-            let percent = 5.0 * i as f64;
-            let (top, bottom) = (
-                transform.position_from_point_y(percent + 2.1),
-                transform.position_from_point_y(percent - 2.1),
-            );
-            for (count, colour) in bin.iter().zip(colours) {
+        let scale = (BESIDE - 6.0) / most(up);
+        for bar in up {
+            let top = transform.position_from_point_y(bar.at + half[1]);
+            let bottom = transform.position_from_point_y(bar.at - half[1]);
+            for (count, colour) in bar.ears.iter().zip(colours) {
                 let right = frame.right() + *count as f32 * scale;
-                painter.rect_filled(
-                    Rect::from_min_max(pos2(frame.right(), top), pos2(right, bottom)),
-                    0.0,
-                    colour,
-                );
+                let bar = Rect::from_min_max(pos2(frame.right(), top), pos2(right, bottom));
+                painter.rect_filled(bar, 0.0, colour);
             }
         }
     }
 
-    /// Rings of words, of the chosen and of the hovered ear, and the intervals of the latter two.
-    fn rings(&self, painter: &egui::Painter, t: &Tokens, transform: &PlotTransform, hovered: Option<usize>) {
-        for (ear, word) in self.words {
-            if let Some(i) = place_of(self.choice, *ear) {
-                marks::word_ring(painter, self.at(transform, i), word.kind, t.text);
-            }
-        }
-        for (nth, ear) in self.chosen.iter().rev().enumerate() {
-            let Some(i) = place_of(self.choice, *ear) else {
-                continue;
-            };
-            let at = self.at(transform, i);
-            if nth < MOST_INTERVALS {
-                self.interval(painter, transform, i, Stroke::new(2.0, t.accent));
-            }
-            painter.circle_stroke(at, RING, Stroke::new(2.5, t.accent));
-        }
-        if let Some(i) = hovered {
-            self.interval(painter, transform, i, Stroke::new(1.5, t.text));
-            painter.circle_stroke(self.at(transform, i), RING, Stroke::new(1.5, t.text));
-        }
-    }
-
-    fn interval(&self, painter: &egui::Painter, transform: &PlotTransform, i: usize, stroke: Stroke) {
-        let Some(estimate) = &self.choice.standings[i].estimate else {
-            return;
-        };
-        let range = match self.vertical {
-            Vertical::Observed => estimate.observed_95,
-            Vertical::Likely => estimate.likely_90,
-        };
-        let x = self.at(transform, i).x;
-        let (high, low) = (
-            transform.position_from_point_y(range.high),
-            transform.position_from_point_y(range.low),
-        );
-        painter.line_segment([pos2(x, high), pos2(x, low)], stroke);
-        for y in [high, low] {
-            painter.line_segment([pos2(x - 5.0, y), pos2(x + 5.0, y)], stroke);
-        }
-    }
-
-    fn tip(&self, ui: &Ui, t: &Tokens, i: usize) {
+    fn tip(&self, ui: &Ui, t: &Tokens, i: usize, anchor: egui::PopupAnchor) {
         let standing = &self.choice.standings[i];
         let id = Id::unique("selection tip");
-        egui::Tooltip::always_open(ui.ctx().clone(), ui.layer_id(), id, egui::PopupAnchor::Pointer)
+        egui::Tooltip::always_open(ui.ctx().clone(), ui.layer_id(), id, anchor)
             .gap(16.0)
             .show(|ui| {
                 ui.set_max_width(340.0);
@@ -437,7 +480,7 @@ impl<'a> Scatter<'a> {
                     ))
                     .font(t.strong_font()),
                 );
-                ui.label(figures(standing));
+                ui.label(self.figures(i, standing));
                 if let Some(word) = self.words.get(&standing.ear) {
                     let reason = if self.names.are_hidden() {
                         "the reason is hidden"
@@ -447,6 +490,34 @@ impl<'a> Scatter<'a> {
                     ui.label(format!("{}: {reason}", word.kind.name()));
                 }
             });
+    }
+
+    /// The figures of an ear in a sentence or two, those of the axes and its group among them.
+    fn figures(&self, i: usize, standing: &Standing) -> String {
+        let mut text = figures(standing);
+        for (side, room) in self.field.axes.iter().enumerate() {
+            if matches!(room.axis, Axis::MaturityDays | Axis::Germination(_)) {
+                continue;
+            }
+            let name = room.axis.name(self.project);
+            text = match self.field.values[i][side] {
+                Some(value) => format!("{text} {name}: {}.", room.axis.text(self.project, value)),
+                None => format!("{text} {name}: not known."),
+            };
+        }
+        if let Some(grouped) = self.grouped {
+            let name = &grouped.groups[grouped.of[i]].name;
+            text = format!("{text} {}.", crate::model::sentence(name).trim_end_matches('.'));
+        }
+        text
+    }
+}
+
+/// Where an axis has numbers.
+fn numbered(room: &AxisRoom) -> [f64; 2] {
+    match room.axis {
+        Axis::Germination(_) => [0.0, 100.0],
+        _ => room.measured(),
     }
 }
 
@@ -481,6 +552,7 @@ pub(super) fn ticks(
         .iter()
         .copied()
         .find(|step| step / point >= room)
+        .or(steps.last().copied())
         .unwrap_or(100.0);
     let first = (input.bounds.0.max(within[0]) / step).ceil() as i64;
     let last = (input.bounds.1.min(within[1]) / step).floor() as i64;
