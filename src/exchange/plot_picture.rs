@@ -6,7 +6,7 @@ use super::print::{
     CAUTION, Edge, Fonts, Ink, Mark, Outline, Paper, PrintFault, PrintSettings, Watch, Weight, tell,
 };
 use crate::insight::{
-    Band, Choice, Edges, Estimates, Field, Standing, Vertical, band, place_of, stand_index,
+    Axis, Band, Bar, Choice, Edges, Estimates, Field, Standing, Vertical, band, place_of, stand_index,
 };
 use crate::model::{EarId, Project, Stand, WordKind};
 use crate::stats::Cutoff;
@@ -132,14 +132,15 @@ pub fn plot_picture(
     let cutoffs = &choice.cutoffs;
     let cutoff = cutoffs.germination_percent;
     let cutoff = cutoff.and_then(|percent| Cutoff::from_percent(percent).ok());
-    let field = Field::new(&choice.standings, order.vertical);
+    let axes = [Axis::MaturityDays, Axis::Germination(order.vertical)];
+    let field = Field::new(project, &choice.standings, axes);
     let plot = Plot {
         fonts,
         project,
         order,
         size: (size[0], size[1]),
         choice,
-        edges: &Edges::new(choice, &field, order.vertical),
+        edges: &Edges::new(&choice.standings, &field),
         field: &field,
         band: cutoff.and_then(|cutoff| band(estimates, cutoff, cutoffs.sureness, order.vertical)),
         model: &estimates.outcome,
@@ -333,21 +334,18 @@ impl Plot<'_> {
 
     fn frame(&self, top: f32, bottom: f32) -> Frame {
         let [left, right, low, high] = self.bounds();
+        let [across, up] = &self.field.axes;
         let x = Scale {
-            within: [0.0, self.field.days[1] + 0.5],
+            within: [0.0, across.span[1] + 0.5],
             least_step: 1.0,
-            named: self.field.side_strip.map(|strip| (strip[1], "none")),
-            ..Scale::new("Maturity days", [left, right])
-        };
-        let title = match self.order.vertical {
-            Vertical::Observed => "Cold germination as counted, %",
-            Vertical::Likely => "Cold germination, likely, %",
+            named: across.strip.map(|strip| (strip[1], "none")),
+            ..Scale::new(&across.axis.label(self.project), [left, right])
         };
         let y = Scale {
             within: [0.0, 100.0],
             least_step: 1.0,
-            named: self.field.bottom_strip.map(|strip| (strip[1], "none")),
-            ..Scale::new(title, [low, high])
+            named: up.strip.map(|strip| (strip[1], "none")),
+            ..Scale::new(&up.axis.label(self.project), [low, high])
         };
         let top = top + BESIDE + 1.3 * SMALL;
         Frame {
@@ -364,6 +362,7 @@ impl Plot<'_> {
     /// Strips for what has no figure, and the band where kernels cannot tell.
     fn areas(&self, frame: &Frame) -> Group {
         let all = [f64::MIN, f64::MAX];
+        let [days, percents] = &self.field.axes;
         let mut marks = Vec::new();
         let mut area = |across, up, fill, edge: Option<Edge>| {
             if let Some(outline) = frame.area(across, up) {
@@ -372,13 +371,13 @@ impl Plot<'_> {
             }
         };
         if let Some(band) = self.band {
-            let right = self.field.side_strip.map_or(f64::MAX, |strip| strip[0]);
+            let right = days.strip.map_or(f64::MAX, |strip| strip[0]);
             area([f64::MIN, right], [band.low, band.high], BAND, Some(BAND_END));
         }
-        if let Some([low, _, high]) = self.field.bottom_strip {
+        if let Some([low, _, high]) = percents.strip {
             area(all, [low, high], STRIP, None);
         }
-        if let Some([left, _, right]) = self.field.side_strip {
+        if let Some([left, _, right]) = days.strip {
             area([left, right], all, STRIP, None);
         }
         Group::new("areas", "", marks)
@@ -387,7 +386,7 @@ impl Plot<'_> {
     /// How many ears have which figures, above and beside: all ears, and those to plant over them.
     fn distributions(&self, frame: &Frame) -> Group {
         let mut marks = Vec::new();
-        let most = |bins: &[[u32; 2]]| bins.iter().map(|bin| bin[0]).max().unwrap_or(0).max(1) as f32;
+        let most = |bars: &[Bar]| bars.iter().map(|bar| bar.ears[0]).max().unwrap_or(0).max(1) as f32;
         let inks = [BARS, STANDS[0]];
         let room = BESIDE - 6.0;
         let mut bar = |a, b, ink| {
@@ -398,11 +397,14 @@ impl Plot<'_> {
                 edge: None,
             });
         };
-        let scale = room / most(&self.edges.days);
-        for (i, bin) in self.edges.days.iter().enumerate() {
-            let day = self.field.days[0] + i as f64;
-            let ends = [day - 0.42, day + 0.42].map(|end| frame.x_at(end).clamp(frame.left, frame.right));
-            for (count, ink) in bin
+        let [across, up] = &self.edges.0;
+        let half = [0, 1].map(|side| 0.42 * self.field.axes[side].bar);
+        let scale = room / most(across);
+        for one in across {
+            let ends = [one.at - half[0], one.at + half[0]];
+            let ends = ends.map(|end| frame.x_at(end).clamp(frame.left, frame.right));
+            for (count, ink) in one
+                .ears
                 .iter()
                 .zip(inks)
                 .filter(|(count, _)| **count > 0 && ends[0] < ends[1])
@@ -414,12 +416,12 @@ impl Plot<'_> {
                 );
             }
         }
-        let scale = room / most(&self.edges.percents);
-        for (i, bin) in self.edges.percents.iter().enumerate() {
-            let percent = 5.0 * i as f64;
-            let ends =
-                [percent + 2.1, percent - 2.1].map(|end| frame.y_at(end).clamp(frame.top, frame.bottom));
-            for (count, ink) in bin
+        let scale = room / most(up);
+        for one in up {
+            let ends = [one.at + half[1], one.at - half[1]];
+            let ends = ends.map(|end| frame.y_at(end).clamp(frame.top, frame.bottom));
+            for (count, ink) in one
+                .ears
                 .iter()
                 .zip(inks)
                 .filter(|(count, _)| **count > 0 && ends[0] < ends[1])
