@@ -10,7 +10,7 @@ use wintercrib::demo;
 use wintercrib::exchange::picture::PictureForm;
 use wintercrib::exchange::plot_picture::{PlotOrder, plot_file, plot_picture};
 use wintercrib::exchange::print::{CAUTION, Fonts, Paper, PrintFault, unwatched};
-use wintercrib::insight::{Choice, Estimates, Insight, Vertical};
+use wintercrib::insight::{Axis, Choice, Estimates, Insight, Vertical};
 use wintercrib::model::{About, Command, Document, EarId, Project, Stamp, Stand};
 
 /// What a picture is made of.
@@ -253,7 +253,7 @@ fn chosen_ears_are_named_with_intervals_and_the_axis_can_be_the_likely_percent()
     let kept = season.ears(Stand::Plant);
     let chosen: Vec<EarId> = kept.iter().take(5).map(|(ear, _)| *ear).collect();
     let order = PlotOrder {
-        vertical: Vertical::Likely,
+        axes: [Axis::MaturityDays, Axis::Germination(Vertical::Likely)],
         labelled: chosen,
         intervals: true,
         ..PlotOrder::default()

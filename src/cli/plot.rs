@@ -5,7 +5,7 @@ use std::io::Write;
 use wintercrib::exchange::picture::PictureForm;
 use wintercrib::exchange::plot_picture::{PlotOrder, plot_file};
 use wintercrib::exchange::print::unwatched;
-use wintercrib::insight::Insight;
+use wintercrib::insight::{Axis, Insight};
 use wintercrib::model::{Document, Stand};
 
 use super::arguments::ends_in;
@@ -28,7 +28,7 @@ pub(super) fn run(
     }
     let kept = choice.standings.iter().filter(|one| one.stand == Stand::Plant);
     let order = PlotOrder {
-        vertical: wanted.vertical,
+        axes: [Axis::MaturityDays, Axis::Germination(wanted.vertical)],
         labelled: kept.filter(|_| wanted.with_labels).map(|one| one.ear).collect(),
         intervals: wanted.with_labels,
         paper: print.paper,

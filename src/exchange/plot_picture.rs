@@ -8,7 +8,7 @@ use super::print::{
 use crate::insight::{
     Axis, Band, Bar, Choice, Edges, Estimates, Field, Standing, Vertical, band, place_of, stand_index,
 };
-use crate::model::{EarId, Project, Stand, WordKind};
+use crate::model::{Cutoffs, EarId, Project, Stand, WordKind};
 use crate::stats::Cutoff;
 
 /// Colours of the stands in the order of [`Stand::ALL`]; their forms tell them apart too. After Okabe and Ito's
@@ -53,13 +53,13 @@ const CROWD: usize = 2_000;
 /// Which plot is drawn, and how.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlotOrder {
-    /// What stands on the vertical axis.
-    pub vertical: Vertical,
+    /// What lies across and up.
+    pub axes: [Axis; 2],
     /// Width and height of a PNG in dots. An SVG has the same sides with a point for two dots.
     pub dots: [u32; 2],
     /// The sheet of a PDF, which lies on its long side.
     pub paper: Paper,
-    /// Left, right, bottom and top of what is shown, in days and percent; none shows all ears.
+    /// Left, right, bottom and top of what is shown, in the units of the axes; none shows all ears.
     pub view: Option<[f64; 4]>,
     /// Which stands are shown, in the order of [`Stand::ALL`].
     pub shown: [bool; 4],
@@ -73,7 +73,7 @@ impl Default for PlotOrder {
     /// The whole plot without labels, of 1600 by 1000 dots.
     fn default() -> Self {
         Self {
-            vertical: Vertical::Observed,
+            axes: Axis::USUAL,
             dots: [1600, 1000],
             paper: Paper::default(),
             view: None,
@@ -132,8 +132,11 @@ pub fn plot_picture(
     let cutoffs = &choice.cutoffs;
     let cutoff = cutoffs.germination_percent;
     let cutoff = cutoff.and_then(|percent| Cutoff::from_percent(percent).ok());
-    let axes = [Axis::MaturityDays, Axis::Germination(order.vertical)];
-    let field = Field::new(project, &choice.standings, axes);
+    let field = Field::new(project, &choice.standings, order.axes);
+    let bands = order.axes.map(|axis| {
+        let vertical = axis.germination()?;
+        band(estimates, cutoff?, cutoffs.sureness, vertical)
+    });
     let plot = Plot {
         fonts,
         project,
@@ -142,7 +145,7 @@ pub fn plot_picture(
         choice,
         edges: &Edges::new(&choice.standings, &field),
         field: &field,
-        band: cutoff.and_then(|cutoff| band(estimates, cutoff, cutoffs.sureness, order.vertical)),
+        bands,
         model: &estimates.outcome,
     };
     plot.picture()
@@ -157,7 +160,8 @@ struct Plot<'a> {
     choice: &'a Choice,
     edges: &'a Edges,
     field: &'a Field,
-    band: Option<Band>,
+    /// Where kernels cannot tell, across and up.
+    bands: [Option<Band>; 2],
     model: &'a str,
 }
 
@@ -225,7 +229,8 @@ impl Plot<'_> {
     }
 
     fn has_intervals(&self) -> bool {
-        self.order.intervals && (1..=MOST_INTERVALS).contains(&self.order.labelled.len())
+        let has_germination = self.order.axes.iter().any(|axis| axis.germination().is_some());
+        self.order.intervals && has_germination && (1..=MOST_INTERVALS).contains(&self.order.labelled.len())
     }
 
     fn bounds(&self) -> [f64; 4] {
@@ -268,15 +273,16 @@ impl Plot<'_> {
         for kind in WordKind::ALL.into_iter().filter(|kind| given.contains(kind)) {
             items.push((Sample::Word(kind), kind.name().to_owned()));
         }
-        if let Some(band) = self.band {
+        if let Some(band) = self.bands[1].or(self.bands[0]) {
             items.push((Sample::Band, format!("{} kernels cannot tell", band.kernels)));
         }
         items.push((Sample::Bar(BARS), "all ears".to_owned()));
         items.push((Sample::Bar(STANDS[0]), "to plant".to_owned()));
         if self.has_intervals() {
-            let text = match self.order.vertical {
-                Vertical::Observed => "95 % interval of what was counted",
-                Vertical::Likely => "90 % range of what is likely",
+            let verticals = self.order.axes.iter().filter_map(|axis| axis.germination());
+            let text = match verticals.last() {
+                Some(Vertical::Likely) => "90 % range of what is likely",
+                _ => "95 % interval of what was counted",
             };
             items.push((Sample::Interval, text.to_owned()));
         }
@@ -334,19 +340,8 @@ impl Plot<'_> {
 
     fn frame(&self, top: f32, bottom: f32) -> Frame {
         let [left, right, low, high] = self.bounds();
-        let [across, up] = &self.field.axes;
-        let x = Scale {
-            within: [0.0, across.span[1] + 0.5],
-            least_step: 1.0,
-            named: across.strip.map(|strip| (strip[1], "none")),
-            ..Scale::new(&across.axis.label(self.project), [left, right])
-        };
-        let y = Scale {
-            within: [0.0, 100.0],
-            least_step: 1.0,
-            named: up.strip.map(|strip| (strip[1], "none")),
-            ..Scale::new(&up.axis.label(self.project), [low, high])
-        };
+        let x = self.scale(0, [left, right]);
+        let y = self.scale(1, [low, high]);
         let top = top + BESIDE + 1.3 * SMALL;
         Frame {
             left: MARGIN + 46.0,
@@ -356,6 +351,25 @@ impl Plot<'_> {
             bottom: (bottom - 32.0).max(top + 20.0),
             x,
             y,
+        }
+    }
+
+    fn scale(&self, side: usize, range: [f64; 2]) -> Scale {
+        let shown = &self.field.axes[side];
+        let within = match shown.axis {
+            Axis::Germination(_) => [0.0, 100.0],
+            Axis::Vigor => [0.0, 9.0],
+            _ => [shown.span[0].min(0.0), shown.span[1] + 0.5 * shown.bar],
+        };
+        Scale {
+            within,
+            least_step: if shown.axis.is_whole(self.project) || shown.axis.germination().is_some() {
+                1.0
+            } else {
+                0.0
+            },
+            named: shown.strip.map(|strip| (strip[1], "none")),
+            ..Scale::new(shown.axis.label(self.project), range)
         }
     }
 
@@ -370,9 +384,13 @@ impl Plot<'_> {
                 marks.push(Mark::Form { outline, fill, edge });
             }
         };
-        if let Some(band) = self.band {
+        if let Some(band) = self.bands[1] {
             let right = days.strip.map_or(f64::MAX, |strip| strip[0]);
             area([f64::MIN, right], [band.low, band.high], BAND, Some(BAND_END));
+        }
+        if let Some(band) = self.bands[0] {
+            let low = percents.strip.map_or(f64::MIN, |strip| strip[2]);
+            area([band.low, band.high], [low, f64::MAX], BAND, Some(BAND_END));
         }
         if let Some([low, _, high]) = percents.strip {
             area(all, [low, high], STRIP, None);
@@ -480,28 +498,28 @@ impl Plot<'_> {
                 edge: Some(CUTOFF),
             });
         };
-        let days = self.choice.cutoffs.maturity_days;
-        let days = days.filter(|days| (frame.x.range[0]..=frame.x.range[1]).contains(days));
-        let percent = self.choice.cutoffs.germination_percent;
-        let percent = percent.filter(|percent| (frame.y.range[0]..=frame.y.range[1]).contains(percent));
-        if let Some(days) = days {
-            let x = frame.x_at(days);
+        let [across, up] = self.order.axes.map(|axis| limits(axis, &self.choice.cutoffs));
+        let across: Vec<_> = across.into_iter().filter(|(_, at)| frame.x.holds(*at)).collect();
+        let up: Vec<_> = up.into_iter().filter(|(_, at)| frame.y.holds(*at)).collect();
+        for (_, value) in &across {
+            let x = frame.x_at(*value);
             line((x, frame.top - BESIDE), (x, frame.bottom));
         }
-        if let Some(percent) = percent {
-            let y = frame.y_at(percent);
+        for (_, value) in &up {
+            let y = frame.y_at(*value);
             line((frame.left, y), (frame.right + BESIDE, y));
         }
-        if let Some(days) = days {
-            let text = format!("at most {days} days");
+        for (what, value) in across {
+            let text = format!("{what} {}", self.order.axes[0].text(self.project, value));
             let wide = self.fonts.width(&text, SMALL, Weight::Bold);
-            let x = (frame.x_at(days) - wide / 2.0).clamp(frame.left, (frame.right - wide).max(frame.left));
+            let x = (frame.x_at(value) - wide / 2.0).clamp(frame.left, (frame.right - wide).max(frame.left));
             marks.push(words(x, frame.top - BESIDE - 3.0, SMALL, Weight::Bold, text));
         }
-        if let Some(percent) = percent {
-            let (x, y) = (frame.right + BESIDE + 4.0, frame.y_at(percent));
-            marks.push(words(x, y - 1.5, SMALL, Weight::Bold, "at least"));
-            marks.push(words(x, y + SMALL, SMALL, Weight::Bold, format!("{percent} %")));
+        for (what, value) in up {
+            let (x, y) = (frame.right + BESIDE + 4.0, frame.y_at(value));
+            marks.push(words(x, y - 1.5, SMALL, Weight::Bold, what));
+            let text = self.order.axes[1].text(self.project, value);
+            marks.push(words(x, y + SMALL, SMALL, Weight::Bold, text));
         }
         Group::new("cutoffs", "Cutoffs", marks)
     }
@@ -572,23 +590,51 @@ impl Plot<'_> {
         let Some(estimate) = &self.choice.standings[i].estimate else {
             return Vec::new();
         };
-        let range = match self.order.vertical {
-            Vertical::Observed => estimate.observed_95,
-            Vertical::Likely => estimate.likely_90,
-        };
-        let (x, _) = frame.at(self.field.spots[i]);
-        let [low, high] = [range.low, range.high].map(|end| frame.y_at(end).clamp(frame.top, frame.bottom));
         let line = |from, to| Mark::Form {
             outline: Outline::Line(vec![from, to]),
             fill: None,
             edge: Some(INTERVAL),
         };
-        vec![
-            line((x, low), (x, high)),
-            line((x - 3.0, low), (x + 3.0, low)),
-            line((x - 3.0, high), (x + 3.0, high)),
-        ]
+        let (x, y) = frame.at(self.field.spots[i]);
+        let mut marks = Vec::new();
+        for (side, axis) in self.order.axes.iter().enumerate() {
+            let range = match axis.germination() {
+                None => continue,
+                Some(Vertical::Observed) => estimate.observed_95,
+                Some(Vertical::Likely) => estimate.likely_90,
+            };
+            let ends = [range.low, range.high];
+            if side == 0 {
+                let ends = ends.map(|end| frame.x_at(end).clamp(frame.left, frame.right));
+                marks.push(line((ends[0], y), (ends[1], y)));
+                marks.extend(ends.map(|x| line((x, y - 3.0), (x, y + 3.0))));
+            } else {
+                let ends = ends.map(|end| frame.y_at(end).clamp(frame.top, frame.bottom));
+                marks.push(line((x, ends[0]), (x, ends[1])));
+                marks.extend(ends.map(|y| line((x - 3.0, y), (x + 3.0, y))));
+            }
+        }
+        marks
     }
+}
+
+/// The cutoffs on an axis: which side they keep, and where they lie.
+fn limits(axis: Axis, cutoffs: &Cutoffs) -> Vec<(&'static str, f64)> {
+    let (least, most) = match axis {
+        Axis::MaturityDays => (None, cutoffs.maturity_days),
+        Axis::Germination(_) => (cutoffs.germination_percent, None),
+        Axis::Vigor => (cutoffs.vigor, None),
+        Axis::Kernels => (None, None),
+        Axis::Trait(id) => {
+            let limits = cutoffs.traits.get(&id).copied().unwrap_or_default();
+            (limits.least, limits.most)
+        }
+    };
+    let least = least.map(|least| ("at least", least));
+    least
+        .into_iter()
+        .chain(most.map(|most| ("at most", most)))
+        .collect()
 }
 
 /// What stands for something in the legend.

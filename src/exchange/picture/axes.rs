@@ -46,7 +46,8 @@ impl Scale {
         ((value - self.range[0]) / (self.range[1] - self.range[0])) as f32
     }
 
-    fn holds(&self, value: f64) -> bool {
+    /// Whether a value lies on the part that is shown.
+    pub fn holds(&self, value: f64) -> bool {
         (self.range[0]..=self.range[1]).contains(&value)
     }
 
