@@ -279,8 +279,8 @@ impl Plot<'_> {
         items.push((Sample::Bar(BARS), "all ears".to_owned()));
         items.push((Sample::Bar(STANDS[0]), "to plant".to_owned()));
         if self.has_intervals() {
-            let verticals = self.order.axes.iter().filter_map(|axis| axis.germination());
-            let text = match verticals.last() {
+            let mut verticals = self.order.axes.iter().filter_map(|axis| axis.germination());
+            let text = match verticals.next_back() {
                 Some(Vertical::Likely) => "90 % range of what is likely",
                 _ => "95 % interval of what was counted",
             };

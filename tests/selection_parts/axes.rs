@@ -37,7 +37,7 @@ fn choose(harness: &mut Harness<'_, App>, menu: &str, item: &str) {
 
 /// Chooses of which ears the ranges are drawn.
 fn ranges(harness: &mut Harness<'_, App>, item: &str) {
-    harness.get_by_label("Beside marks ▼").click();
+    harness.get_by_label("Marks ▼").click();
     harness.run();
     harness.get_by_role_and_label(Role::RadioButton, item).click();
     harness.run();

@@ -16,10 +16,10 @@ use egui::{
 };
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Greatest width of a small menu in points; a longer name is cut.
-const MENU_WIDTH: f32 = 150.0;
+/// A name on a closed menu is cut after so many signs.
+const MOST_SIGNS: usize = 16;
 /// Room for the edges and the sign of a menu, in points.
-const MENU_SIGN: f32 = 44.0;
+const MENU_SIGN: f32 = 30.0;
 
 /// How the plot is looked at. It is kept while the program runs and is no part of the project.
 #[derive(Debug)]
@@ -99,7 +99,8 @@ impl View {
         for (side, label) in ["Across", "Up"].into_iter().enumerate() {
             let all: Vec<String> = axes.iter().map(|axis| axis.name(project)).collect();
             let chosen = axes.iter().position(|axis| *axis == self.axes[side]);
-            if let Some(nth) = menu(ui, label, &all, chosen.unwrap_or(0)) {
+            let short = self.axes[side].short_label(project);
+            if let Some(nth) = menu(ui, label, &all, chosen.unwrap_or(0), &short) {
                 self.put(side, axes[nth]);
             }
         }
@@ -115,11 +116,12 @@ impl View {
             .collect();
         let chosen = offered.iter().position(|one| one.0 == self.by(names));
         let labels: Vec<&str> = offered.iter().map(|one| one.1).collect();
-        if let Some(nth) = menu(ui, "Colour by", &labels, chosen.unwrap_or(0)) {
+        let by = labels[chosen.unwrap_or(0)];
+        if let Some(nth) = menu(ui, "Colour by", &labels, chosen.unwrap_or(0), by) {
             self.by = offered[nth].0;
             self.forget_groups();
         }
-        ui.menu_button("Beside marks ▼", |ui| {
+        ui.menu_button("Marks ▼", |ui| {
             if self.germination().is_some() {
                 for (ranges, name) in [
                     (Ranges::None, "No ranges"),
@@ -151,17 +153,18 @@ fn may_colour(by: GroupBy, names: &Names) -> bool {
     by != GroupBy::Row || !names.are_hidden()
 }
 
-/// A small menu with its name before it. Gives what was newly chosen.
-fn menu(ui: &mut Ui, label: &str, names: &[impl AsRef<str>], chosen: usize) -> Option<usize> {
+/// A small menu with its name before it, which shows what is chosen by a short name. Gives what was newly chosen.
+fn menu(ui: &mut Ui, label: &str, names: &[impl AsRef<str>], chosen: usize, short: &str) -> Option<usize> {
     let t = Tokens::of(ui);
     let mut new = None;
     ui.label(RichText::new(label).font(t.small_font()).color(t.quiet));
-    let text = names[chosen].as_ref();
-    let galley = ui
-        .painter()
-        .layout_no_wrap(text.to_owned(), t.body_font(), t.text);
+    let text = match short.char_indices().nth(MOST_SIGNS) {
+        Some((end, _)) => format!("{}…", &short[..end]),
+        None => short.to_owned(),
+    };
+    let galley = ui.painter().layout_no_wrap(text.clone(), t.body_font(), t.text);
     let combo = ComboBox::from_id_salt(("selection view", label))
-        .width((galley.size().x + MENU_SIGN).min(MENU_WIDTH))
+        .width(galley.size().x + MENU_SIGN)
         .height(480.0)
         .truncate()
         .selected_text(text)
