@@ -4,10 +4,12 @@
 use std::fs::{self, File};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use wintercrib::store::digest_hex;
+use wintercrib::demo;
+use wintercrib::model::{Command, EarEdit, EarField, EarValue, Photo, PhotoId, Stamp};
 use wintercrib::store::photos::{
     self, PhotoFile, PhotoFileFault, carry, find_again, folder_of, is_there, keep, read,
 };
+use wintercrib::store::{digest_hex, history, project_file};
 
 fn put(path: &Path, bytes: &[u8]) {
     File::create(path).unwrap().write_all(bytes).unwrap();
@@ -286,4 +288,63 @@ fn a_write_that_finds_no_more_room_leaves_nothing_behind() {
         "{said} {output:?}"
     );
     assert_eq!(names(&folder_of(&project)), Vec::<String>::new());
+}
+
+/// The project with its journal and photos is copied to a folder of another name, as when a computer is changed.
+#[test]
+fn a_project_that_moves_with_its_companions_opens_the_same() {
+    let (folder, path) = place();
+    let mut opened = project_file::create(&path, demo::make("pocket-starter").unwrap(), "test").unwrap();
+    let kept = keep(&path, "tray.jpg", b"original bytes", &[]).unwrap();
+    let tray = opened.document.project().trays.iter().next().unwrap().id;
+    let ear = opened.document.project().ears.iter().next().unwrap().id;
+    let stamp = Stamp {
+        at: jiff::civil::date(2026, 2, 1).at(8, 0, 0, 0),
+        by: "Grower A".to_owned(),
+    };
+    let photo = Photo {
+        id: PhotoId(0),
+        tray,
+        pass: None,
+        file: kept.file.clone(),
+        digest: kept.digest.clone(),
+        width: 4,
+        height: 3,
+        taken: None,
+        corners: None,
+    };
+    let note = EarEdit {
+        ear,
+        field: EarField::Note,
+        value: EarValue::Text("only in the journal".to_owned()),
+    };
+    for command in [Command::AddPhoto(photo), Command::EditEars(vec![note])] {
+        opened.document.run(&command, &stamp).unwrap();
+    }
+    opened.file.flush(&mut opened.document).unwrap();
+    let project = opened.document.project().clone();
+    drop(opened);
+
+    let elsewhere = tempfile::tempdir().unwrap();
+    let moved = elsewhere.path().join("crib.ron");
+    for name in ["crib.ron", "crib.ron.journal"] {
+        let text = fs::read_to_string(folder.path().join(name)).unwrap();
+        assert!(
+            !text.contains(&folder.path().display().to_string()),
+            "{name} holds a path"
+        );
+        put(&elsewhere.path().join(name), text.as_bytes());
+    }
+    fs::create_dir(folder_of(&moved)).unwrap();
+    put(&folder_of(&moved).join(&kept.file), &read(&path, &kept).unwrap());
+    drop(folder);
+
+    let mut again = project_file::open(&moved, "test").unwrap();
+    assert_eq!(again.document.project(), &project);
+    assert_eq!(again.file.read_only(), None);
+    assert_eq!(read(&moved, &kept).unwrap(), b"original bytes");
+    assert_eq!(history::read(&moved).unwrap().events.len(), 2);
+    // Undo reaches back behind the move.
+    assert!(again.document.undo(&stamp).unwrap().is_some());
+    assert_eq!(again.document.project().ears.get(ear).unwrap().note, "");
 }
