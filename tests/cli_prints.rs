@@ -115,3 +115,66 @@ fn what_cannot_be_printed_is_said_with_a_remedy() {
 
 /// What goes when there is no test.
 const NO_TEST: [&str; 4] = ["tests", "trays", "cells", "counts"];
+
+#[test]
+fn labels_and_sheets_are_written_and_told() {
+    let folder = Folder::with(SAMPLE);
+    for (line, told) in [
+        (
+            "labels",
+            "packet labels, 12 labels, on 1 page of 3 \u{d7} 10, 66.7 \u{d7} 25.4 mm on Letter",
+        ),
+        (
+            "labels --ears 1-3,7 --slips too --start 30",
+            "packet labels and inside slips, 8 labels, on 2 pages of",
+        ),
+        (
+            "labels --ears 4 --slips only --paper a4 --grid 2x7",
+            "inside slips, 1 label, on 1 page of 2 \u{d7} 7, 99.1",
+        ),
+        (
+            "labels --grid 2x2 --label 80x60 --gap 5x5 --edge 10x10 --square no --outlines",
+            "packet labels, 12 labels, on 3 pages of 2 \u{d7} 2, 80 \u{d7} 60 mm",
+        ),
+        ("label-test --paper a4", "a test page, 21 labels, on 1 page"),
+        ("stakes", "row stakes, "),
+        ("stand-sheet", "the stand sheet of planting list 2026 version 1, "),
+        (
+            "flowering-sheet --paper a4",
+            "the flowering sheet of planting list",
+        ),
+        (
+            "detassel-sheet --version 1",
+            "the detassel sheet of planting list",
+        ),
+        ("cull-list --season 2026", "the cull list, "),
+    ] {
+        let ran = folder
+            .run(&format!("print p.ron {line} --out l.pdf --force"))
+            .ends_with(0);
+        assert!(ran.out.starts_with(&format!("Printed {told}")), "{line}: {ran:?}");
+        assert!(folder.files()["l.pdf"].starts_with(b"%PDF-"), "{line}");
+    }
+    for (line, parts) in [
+        ("labels --ears 99", &["no ear 99"][..]),
+        ("labels --ears x", &["'x' is not an ear"]),
+        ("labels --grid 9x9", &["No common sheet", "3x10", "--label"]),
+        ("labels --grid three", &["--grid 'three'", "such as 3x10"]),
+        ("labels --label 66x25", &["--grid"]),
+        ("labels --gap 1x1", &["--gap", "--label"]),
+        ("labels --grid 9x9 --label 66x25", &["215.9 mm wide"]),
+        ("labels --start 31", &["30 labels", "1 to 30"]),
+        ("labels --version 1", &["--version"]),
+        ("labels --tray 1", &["--tray"]),
+        ("stakes --ears 1", &["--ears"]),
+        ("stand-sheet --start 2", &["--start"]),
+        ("stand-sheet --version 9", &["no planting list 9"]),
+        ("label-test --start 2", &["--start"]),
+        ("cull-list --version 1", &["--version"]),
+        ("tray-map --grid 3x10", &["--grid"]),
+    ] {
+        folder
+            .run_untouched(&format!("print p.ron {line} --out m.pdf"))
+            .refuses(2, parts);
+    }
+}

@@ -7,6 +7,8 @@ use std::str::FromStr;
 
 use lexopt::Arg::{Long, Short, Value};
 use lexopt::{Parser, ValueExt as _};
+use wintercrib::exchange::field_sheets::FieldSheet;
+use wintercrib::exchange::labels::{COMMON_SHEETS, LabelOrder, LabelSheet, PacketLabels};
 use wintercrib::exchange::picture::DOTS;
 use wintercrib::exchange::plot_picture::PlotOrder;
 use wintercrib::exchange::print::Paper;
@@ -16,8 +18,8 @@ use wintercrib::insight::Vertical;
 use wintercrib::model::{DateOrder, Existing, Keep, Pass, TemperatureUnit};
 
 use super::{
-    Demo, Export, Exported, Import, Imported, Log, LogRequest, Merge, Print, Printed, PrintedPlot,
-    PrintedTrays, Request, Stop, Summary, Target, Unpack, Verb,
+    Demo, Export, Exported, Import, Imported, LabelWord, Log, LogRequest, Merge, Print, Printed,
+    PrintedLabels, PrintedPlot, PrintedTrays, Request, Stop, Summary, Target, Unpack, Verb,
 };
 
 /// The verbs in the order in which they are explained.
@@ -86,6 +88,25 @@ Without a window:
       --labels                          name the ears to plant, with their intervals where they are few
       --dots 1600x1000                  the size of a PNG
       --paper letter|a4                 the sheet of a PDF (letter)
+  wintercrib print FILE labels --out P.pdf
+                                        print labels of packets on a sheet of labels
+      --season YEAR, --ears 1-40,77     the ears; otherwise all of the latest season
+      --slips no|only|too               slips to put inside instead of labels, or each beside its label (no)
+      --grid 3x10                       a common sheet of the paper by its columns and rows; otherwise the first
+      --label 66.7x25.4 --gap 3.2x0 --edge 4.8x12.7
+                                        with --grid a sheet of your own, in mm: the label, the blanks between, the edge
+      --start N                         the first label of the sheet that is still there (1)
+      --outlines, --square yes|no       outlines to cut along; a square code for a scanner (yes)
+      --paper letter|a4                 the sheet (letter)
+  wintercrib print FILE stakes --out P.pdf
+                                        print two stakes for each row of a frozen list; --version, and options as above
+  wintercrib print FILE label-test --out P.pdf
+                                        print the outlines of a sheet of labels, to try it on plain paper
+  wintercrib print FILE SHEET --out P.pdf
+                                        print forms for the rows of a frozen list; SHEET is stand-sheet,
+                                        flowering-sheet or detassel-sheet; --season, --version, --paper as above
+  wintercrib print FILE cull-list --out P.pdf
+                                        print the ears that are left out, in the order of their boxes
   wintercrib demo NAME --out F.ron      make a demo project; without NAME the names are told
   wintercrib demo --ears N [--seasons S] [--seed K] --out F.ron
                                         make a demo project of any size
@@ -351,10 +372,13 @@ enum PrintWord {
     PlantingList,
     Trays(TrayPrint),
     Plot,
+    Labels(LabelWord),
+    Field(FieldSheet),
+    CullList,
 }
 
 /// What can be printed, by the word for it.
-const PRINTS: [(&str, PrintWord); 7] = [
+const PRINTS: [(&str, PrintWord); 14] = [
     ("planting-list", PrintWord::PlantingList),
     ("cloth-map", PrintWord::Trays(TrayPrint::ClothMap)),
     ("tray-map", PrintWord::Trays(TrayPrint::TrayMap)),
@@ -362,6 +386,21 @@ const PRINTS: [(&str, PrintWord); 7] = [
     ("score-sheet", PrintWord::Trays(TrayPrint::ScoreSheet)),
     ("retest-list", PrintWord::Trays(TrayPrint::RetestList)),
     ("plot", PrintWord::Plot),
+    (
+        "labels",
+        PrintWord::Labels(LabelWord::Packets(PacketLabels::Labels)),
+    ),
+    ("stakes", PrintWord::Labels(LabelWord::Stakes)),
+    ("label-test", PrintWord::Labels(LabelWord::TestPage)),
+    ("stand-sheet", PrintWord::Field(FieldSheet::Stand)),
+    ("flowering-sheet", PrintWord::Field(FieldSheet::Flowering)),
+    ("detassel-sheet", PrintWord::Field(FieldSheet::Detassel)),
+    ("cull-list", PrintWord::CullList),
+];
+
+/// Options of labels alone.
+const OF_LABELS: [&str; 9] = [
+    "ears", "slips", "grid", "label", "gap", "edge", "start", "outlines", "square",
 ];
 
 /// Options of the plot alone.
@@ -379,6 +418,15 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
         ("likely", FLAG),
         ("labels", FLAG),
         ("dots", VALUE),
+        ("ears", VALUE),
+        ("slips", VALUE),
+        ("grid", VALUE),
+        ("label", VALUE),
+        ("gap", VALUE),
+        ("edge", VALUE),
+        ("start", VALUE),
+        ("outlines", FLAG),
+        ("square", VALUE),
         ("force", FLAG),
     ];
     let mut given = Given::read("print", parser, &options)?;
@@ -392,7 +440,28 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
             words.join(", ")
         )));
     };
+    if !matches!(asked, PrintWord::Labels(_)) {
+        given.refuse(&OF_LABELS, &format!("a print of {}", word.display()))?;
+    }
+    let paper = given
+        .one_of("paper", &[("letter", Paper::Letter), ("a4", Paper::A4)])?
+        .unwrap_or_default();
     let what = match asked {
+        PrintWord::Labels(_) | PrintWord::Field(_) | PrintWord::CullList => {
+            given.refuse(&["test", "tray", "ear-numbers"], "this print")?;
+            given.refuse(&OF_THE_PLOT, "this print")?;
+            match asked {
+                PrintWord::Labels(on) => Printed::Labels(labels(&mut given, on, paper)?),
+                PrintWord::Field(sheet) => Printed::FieldSheet {
+                    sheet,
+                    version: given.number("version", "a version such as 2")?,
+                },
+                _ => {
+                    given.refuse(&["version"], "the cull list")?;
+                    Printed::CullList
+                }
+            }
+        }
         PrintWord::PlantingList => {
             given.refuse(&["test", "tray", "ear-numbers"], "a planting list")?;
             given.refuse(&OF_THE_PLOT, "a planting list")?;
@@ -429,16 +498,14 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
     };
     let endings: &[&str] = match asked {
         PrintWord::PlantingList => &["pdf", "txt"],
-        PrintWord::Trays(_) => &["pdf"],
+        PrintWord::Trays(_) | PrintWord::Labels(_) | PrintWord::Field(_) | PrintWord::CullList => &["pdf"],
         PrintWord::Plot => &["svg", "png", "pdf"],
     };
     let print = Print {
         file,
         what,
         season: given.season()?,
-        paper: given
-            .one_of("paper", &[("letter", Paper::Letter), ("a4", Paper::A4)])?
-            .unwrap_or_default(),
+        paper,
         to: given.target(endings)?,
     };
     given.done(Verb::Print(print))
@@ -462,6 +529,91 @@ fn dots(given: &mut Given) -> Result<[u32; 2], Stop> {
             DOTS.end()
         ))),
     }
+}
+
+fn labels(given: &mut Given, on: LabelWord, paper: Paper) -> Result<PrintedLabels, Stop> {
+    let on = match on {
+        LabelWord::Packets(_) => {
+            given.refuse(&["version"], "labels of packets")?;
+            let kinds = [
+                ("no", PacketLabels::Labels),
+                ("only", PacketLabels::Slips),
+                ("too", PacketLabels::Both),
+            ];
+            LabelWord::Packets(given.one_of("slips", &kinds)?.unwrap_or_default())
+        }
+        LabelWord::Stakes => on,
+        LabelWord::TestPage => {
+            given.refuse(&["version", "start", "square", "outlines"], "a test page")?;
+            on
+        }
+    };
+    if !matches!(on, LabelWord::Packets(_)) {
+        given.refuse(&["ears", "slips"], "what has nothing to do with packets")?;
+    }
+    Ok(PrintedLabels {
+        on,
+        ears: given.text("ears")?,
+        version: given.number("version", "a version such as 2")?,
+        order: LabelOrder {
+            sheet: label_sheet(given, on, paper)?,
+            start: given
+                .number("start", "the number of a label such as 5")?
+                .unwrap_or(1),
+            outlines: given.flag("outlines"),
+            squares: given
+                .one_of("square", &[("yes", true), ("no", false)])?
+                .unwrap_or(true),
+        },
+    })
+}
+
+/// A common sheet of the paper by its grid, or one of the grower's own where the size of a label is given.
+fn label_sheet(given: &mut Given, on: LabelWord, paper: Paper) -> Result<LabelSheet, Stop> {
+    let grid: Option<(u16, u16)> = given.pair("grid", "columns and rows such as 3x10")?;
+    let label: Option<(f32, f32)> =
+        given.pair("label", "width and height in millimetres such as 66.7x25.4")?;
+    let wanted = |sheet: &&LabelSheet| {
+        sheet.paper == paper && grid.is_none_or(|grid| grid == (sheet.columns, sheet.rows))
+    };
+    let Some(label_mm) = label else {
+        given.refuse(
+            &["gap", "edge"],
+            "a common sheet, unless --label gives the size of a label",
+        )?;
+        let mut common = COMMON_SHEETS.iter().filter(wanted);
+        // Without a grid stakes get the largest labels.
+        let found = if on == LabelWord::Stakes {
+            common.min_by_key(|sheet| sheet.labels())
+        } else {
+            common.next()
+        };
+        return found.copied().ok_or_else(|| {
+            let of_paper = COMMON_SHEETS.iter().filter(|sheet| sheet.paper == paper);
+            let grids: Vec<String> = of_paper.map(|sheet| format!("{}x{}", sheet.columns, sheet.rows)).collect();
+            Stop::cannot(format!(
+                "No common sheet has this grid; those of this paper have {}. Give the size of a label with --label for a sheet of your own",
+                grids.join(", ")
+            ))
+        });
+    };
+    let (columns, rows) = grid.ok_or_else(|| {
+        Stop::cannot("A sheet of your own needs --grid with its columns and rows, such as 3x10")
+    })?;
+    let gap_mm = given
+        .pair("gap", "millimetres across and down such as 3.2x0")?
+        .unwrap_or_default();
+    let edge_mm = given
+        .pair("edge", "millimetres at the left and above such as 4.8x12.7")?
+        .unwrap_or_default();
+    Ok(LabelSheet {
+        paper,
+        label_mm,
+        columns,
+        rows,
+        gap_mm,
+        edge_mm,
+    })
 }
 
 fn demo(parser: Parser) -> Result<Verb, Stop> {
@@ -613,6 +765,18 @@ impl Given {
                 "--{name} '{text}' cannot be used. Write {wanted}"
             ))),
         }
+    }
+
+    /// Two numbers with an `x` between them.
+    fn pair<T: FromStr>(&mut self, name: &str, wanted: &str) -> Result<Option<(T, T)>, Stop> {
+        let Some(text) = self.text(name)? else {
+            return Ok(None);
+        };
+        let parts = text.split_once(['x', '\u{d7}']);
+        let pair =
+            parts.and_then(|(one, other)| Some((one.trim().parse().ok()?, other.trim().parse().ok()?)));
+        pair.map(Some)
+            .ok_or_else(|| Stop::cannot(format!("--{name} '{text}' cannot be used. Write {wanted}")))
     }
 
     fn season(&mut self) -> Result<Option<i16>, Stop> {

@@ -9,8 +9,10 @@ mod check;
 mod cold_days;
 mod demo;
 mod export;
+mod field_sheets;
 mod import;
 mod index;
+mod labels;
 mod log;
 mod merge;
 mod package;
@@ -30,6 +32,8 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 pub use arguments::{VERBS, parse};
+use wintercrib::exchange::field_sheets::FieldSheet;
+use wintercrib::exchange::labels::{LabelOrder, PacketLabels};
 use wintercrib::exchange::print::Paper;
 use wintercrib::exchange::temperature_csv::Answers;
 use wintercrib::exchange::tray_prints::TrayPrint;
@@ -259,6 +263,32 @@ enum Printed {
     },
     Trays(PrintedTrays),
     Plot(PrintedPlot),
+    Labels(PrintedLabels),
+    FieldSheet {
+        sheet: FieldSheet,
+        /// The list's version; none for the one in force.
+        version: Option<u16>,
+    },
+    CullList,
+}
+
+/// What is printed on labels.
+#[derive(Debug, PartialEq)]
+struct PrintedLabels {
+    on: LabelWord,
+    /// The numbers of the ears; none for all of the season.
+    ears: Option<String>,
+    /// The list's version; none for the one in force.
+    version: Option<u16>,
+    order: LabelOrder,
+}
+
+/// What is on labels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum LabelWord {
+    Packets(PacketLabels),
+    Stakes,
+    TestPage,
 }
 
 /// How the plot of Selection is drawn.

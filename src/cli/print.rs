@@ -7,7 +7,7 @@ use wintercrib::exchange::planting_list_print::planting_list_pdf;
 use wintercrib::model::{PlantingList, Project, SeasonId};
 
 use super::arguments::ends_in;
-use super::{Print, Printed, Stop, plot, project, tray_prints};
+use super::{Print, Printed, Stop, field_sheets, labels, plot, project, tray_prints};
 
 pub(super) fn run(print: &Print, out: &mut dyn Write) -> Result<(), Stop> {
     let opened = project::read(&print.file)?;
@@ -15,6 +15,12 @@ pub(super) fn run(print: &Print, out: &mut dyn Write) -> Result<(), Stop> {
         Printed::PlantingList { version } => planting_list(opened.document.project(), print, *version, out),
         Printed::Trays(trays) => tray_prints::run(&opened.document, print, trays, out),
         Printed::Plot(order) => plot::run(&opened.document, print, order, out),
+        Printed::Labels(order) => labels::run(opened.document.project(), print, order, out),
+        Printed::FieldSheet { sheet, version } => {
+            let list = frozen(opened.document.project(), print, *version)?;
+            field_sheets::rows(list, *sheet, print, out)
+        }
+        Printed::CullList => field_sheets::cull_list(&opened.document, print, out),
     }
 }
 
@@ -24,17 +30,7 @@ fn planting_list(
     version: Option<u16>,
     out: &mut dyn Write,
 ) -> Result<(), Stop> {
-    let list = find(project, print, version)?;
-    let found = list.compute_digest();
-    if found != list.digest {
-        return Err(Stop::problems(format!(
-            "Planting list {} version {} is not what was frozen (its digest is {}, its content gives {found}), so it was not printed. Restore the project from a copy: {}",
-            list.year,
-            list.version,
-            list.digest,
-            print.file.display()
-        )));
-    }
+    let list = frozen(project, print, version)?;
     let path = print.to.path.display();
     if ends_in(&print.to.path, &["txt"]) {
         project::write(&print.to, list.text().as_bytes())?;
@@ -55,6 +51,26 @@ fn planting_list(
         writeln!(out, "Its digest is {}.", list.digest)?;
     }
     Ok(())
+}
+
+/// Finds a planting list, and refuses one that is not what was frozen.
+pub(super) fn frozen<'a>(
+    project: &'a Project,
+    print: &Print,
+    version: Option<u16>,
+) -> Result<&'a PlantingList, Stop> {
+    let list = find(project, print, version)?;
+    let found = list.compute_digest();
+    if found != list.digest {
+        return Err(Stop::problems(format!(
+            "Planting list {} version {} is not what was frozen (its digest is {}, its content gives {found}), so it was not printed. Restore the project from a copy: {}",
+            list.year,
+            list.version,
+            list.digest,
+            print.file.display()
+        )));
+    }
+    Ok(list)
 }
 
 fn find<'a>(project: &'a Project, print: &Print, version: Option<u16>) -> Result<&'a PlantingList, Stop> {

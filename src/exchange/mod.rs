@@ -5,6 +5,8 @@ mod columns;
 pub mod counts_csv;
 pub mod data_package;
 pub mod ears_csv;
+pub mod field_sheets;
+pub mod labels;
 mod logger_time;
 pub mod numbers;
 pub mod passport;

@@ -96,7 +96,7 @@ pub use todo::{NOTHING, Pane, Todo, Urgency};
 pub use words::{natural, temperature, trays_text};
 
 use crate::model::{
-    Area, Command, Cutoffs, Document, EarId, IndexTrait, ListId, Pass, Repair, Revisions, SeasonId,
+    Area, Command, Cutoffs, Document, EarId, IndexTrait, ListId, Pass, Repair, Revisions, SeasonId, Stand,
     TemperatureLog, TestId, TrayId,
 };
 use crate::stats::alignment::Habit;
@@ -306,6 +306,24 @@ impl Insight {
         self.points.get((choice_key(doc, season, cutoffs), vertical), || {
             choice::points(&self.choice(doc, season, cutoffs), vertical)
         })
+    }
+
+    /// The ears of a season that its cutoffs leave out, by number, each with the reason that decided.
+    pub fn left_out(&self, doc: &Document, season: SeasonId) -> Vec<(EarId, String)> {
+        let choice = self.choice(doc, season, &self.cutoffs(doc, season));
+        let left_out = choice
+            .standings
+            .iter()
+            .filter(|standing| standing.stand == Stand::LeaveOut);
+        let mut ears: Vec<_> = left_out
+            .map(|standing| {
+                let why = standing.why.first();
+                let why = why.map_or_else(String::new, |why| why.sentence(doc.project()));
+                (standing.number, standing.ear, why)
+            })
+            .collect();
+        ears.sort_by_key(|(number, ..)| *number);
+        ears.into_iter().map(|(_, ear, why)| (ear, why)).collect()
     }
 
     /// Gives the cutoffs set for a season, or the usual ones while none are set.

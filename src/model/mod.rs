@@ -6,6 +6,7 @@ mod count;
 mod document;
 mod ear;
 mod ear_code;
+mod ear_numbers;
 mod entry;
 mod ids;
 mod laying;
@@ -35,6 +36,7 @@ pub use count::{Category, Count, Germinated, Pass, Scheme, Tally};
 pub use document::{Committed, Document, Event};
 pub use ear::{Better, Ear, MOST_EAR_NUMBER, MOST_MATURITY_DAYS, Trait};
 pub use ear_code::{EarCode, EarCodeFault, Prefix, PrefixFault, check_character};
+pub use ear_numbers::{ear_ranges, read_ear_numbers};
 pub use entry::{
     DateOrder, EarField, EarValue, read_clock_shift, read_date, read_number, read_time, read_trays,
     read_whole, trays_typed,

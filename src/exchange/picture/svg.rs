@@ -3,7 +3,7 @@
 //! Text stays text: it can be searched, read aloud and set in letters that the fonts of prints lack. Where another
 //! font stands in, `textLength` keeps each line as wide as it was measured.
 
-use super::super::print::{Edge, Fonts, Ink, Mark, Outline, Weight};
+use super::super::print::{BoxAt, Edge, Fonts, Ink, Mark, Outline, Weight};
 use super::{Group, Picture};
 
 /// Bytes that a mark takes about, to make room once.
@@ -108,6 +108,14 @@ impl Writer<'_> {
             )),
             Outline::Line(points) => self.points("polyline", points, None, edge),
             Outline::Polygon(points) => self.points("polygon", points, fill, edge),
+            Outline::Boxes(boxes) => {
+                let one = |&(at, size): &BoxAt| {
+                    let [x, y, width, height] = [at.0, at.1, size.0, size.1].map(number);
+                    format!("M{x} {y}h{width}v{height}H{x}z")
+                };
+                let path: String = boxes.iter().map(one).collect();
+                self.line(&format!("<path d=\"{path}\"{}/>", paint(fill, edge)));
+            }
         }
     }
 

@@ -120,6 +120,8 @@ pub struct PrintSettings {
     pub head: String,
     /// One line at the foot of every page, beside `page i of n`, shortened like the head.
     pub foot: String,
+    /// Whether the whole sheet belongs to what is drawn: no head, no foot, no page number.
+    pub is_bare: bool,
 }
 
 impl PrintSettings {
@@ -134,6 +136,7 @@ impl PrintSettings {
             date: None,
             head: String::new(),
             foot: CAUTION.to_owned(),
+            is_bare: false,
         }
     }
 
@@ -192,6 +195,9 @@ impl Edge {
     }
 }
 
+/// Left top corner and size of a box, x before y, in points.
+pub type BoxAt = ((f32, f32), (f32, f32));
+
 /// What a form looks like; x and y in points.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Outline {
@@ -206,6 +212,8 @@ pub enum Outline {
     Line(Vec<(f32, f32)>),
     /// The same, and back to the first point.
     Polygon(Vec<(f32, f32)>),
+    /// Boxes that belong together, such as the modules of a square code: left top corner and size of each.
+    Boxes(Vec<BoxAt>),
 }
 
 impl Outline {
@@ -300,6 +308,7 @@ impl Mark {
             Self::Form { outline, .. } => match outline {
                 Outline::Circle { middle, .. } => shift(middle),
                 Outline::Line(points) | Outline::Polygon(points) => points.iter_mut().for_each(shift),
+                Outline::Boxes(boxes) => boxes.iter_mut().map(|(at, _)| at).for_each(shift),
             },
         }
         self

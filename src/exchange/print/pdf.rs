@@ -11,8 +11,8 @@ use krilla::surface::Surface;
 use krilla::text::{GlyphId, KrillaGlyph};
 
 use super::{
-    EDGE_SIZE, Edge, Fonts, Ink, LAID_OUT, Mark, Outline, Page, PrintFault, PrintSettings, Watch, Weight,
-    tell,
+    BoxAt, EDGE_SIZE, Edge, Fonts, Ink, LAID_OUT, Mark, Outline, Page, PrintFault, PrintSettings, Watch,
+    Weight, tell,
 };
 
 /// How much of a print is done when its pages are drawn and yet to be packed into a file, from 0 to 1.
@@ -39,7 +39,11 @@ pub fn write_pdf(
             .ok_or_else(|| PrintFault::Pdf(format!("a sheet of {width} by {height} points has no area")))?;
         let mut sheet = document.start_page_with(sheet);
         let mut surface = sheet.surface();
-        let edges = edges(fonts, settings, index + 1, pages.len());
+        let edges = if settings.is_bare {
+            Vec::new()
+        } else {
+            edges(fonts, settings, index + 1, pages.len())
+        };
         let marks: Vec<&Mark> = page.marks.iter().chain(&edges).collect();
         // What is filled may cover what was drawn before it; among all else the order does not show.
         for stretch in marks.chunk_by(|_, next| !matches!(next, Mark::Filled { .. } | Mark::Form { .. })) {
@@ -144,6 +148,7 @@ fn draw(surface: &mut Surface, fonts: &Fonts, marks: &[&Mark]) {
                     Outline::Circle { middle, radius } => circle(*middle, *radius),
                     Outline::Line(points) => path_of(points, false),
                     Outline::Polygon(points) => path_of(points, true),
+                    Outline::Boxes(boxes) => path_of_boxes(boxes),
                 };
                 draw_form(surface, path.as_ref(), *fill, *edge);
             }
@@ -196,6 +201,17 @@ fn path_of(points: &[(f32, f32)], is_closed: bool) -> Option<Path> {
     }
     if is_closed {
         path.close();
+    }
+    path.finish()
+}
+
+fn path_of_boxes(boxes: &[BoxAt]) -> Option<Path> {
+    let mut path = PathBuilder::new();
+    for (at, size) in boxes {
+        let (at, size) = (rounded(*at), rounded(*size));
+        if let Some(rect) = Rect::from_xywh(at.0, at.1, size.0, size.1) {
+            path.push_rect(rect);
+        }
     }
     path.finish()
 }

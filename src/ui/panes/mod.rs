@@ -1,7 +1,9 @@
 //! One module for each pane. A pane reads the document and asks for changes through its context; it never
 //! changes anything itself.
 
+mod field_prints;
 pub mod harvest;
+mod labels;
 pub mod planting;
 mod repair;
 pub mod scoring;

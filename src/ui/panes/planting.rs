@@ -1,5 +1,6 @@
 //! Frozen planting lists: to read, to print, to check, to replace by a revision.
 
+use super::field_prints::FieldPrints;
 use crate::exchange::planting_list_print::planting_list_pdf;
 use crate::exchange::print::Paper;
 use crate::model::{EarId, ListId, Place, PlantingList, capital, plural};
@@ -16,6 +17,7 @@ use std::borrow::Cow;
 pub struct Planting {
     shown: Option<ListId>,
     paper: usize,
+    field: FieldPrints,
     grid: GridState,
     table: Option<Table>,
 }
@@ -177,6 +179,8 @@ impl Planting {
                     let (name, list) = (format!("{}.txt", file_stem(list)), list.clone());
                     ctx.save_file(&name, move |_job| Ok(list.text().into_bytes()));
                 }
+                let paper = [Paper::Letter, Paper::A4][self.paper];
+                self.field.ui(ui, ctx, list, paper);
                 if in_force && ui.button("Freeze a revision…").clicked() {
                     ctx.act(Action::AskFreeze);
                 }

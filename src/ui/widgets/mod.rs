@@ -4,6 +4,7 @@ pub mod dialog;
 pub mod grid;
 pub mod notice;
 pub mod number_field;
+pub mod page_preview;
 pub mod parts;
 pub mod path_prompt;
 pub mod segmented;

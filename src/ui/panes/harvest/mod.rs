@@ -13,6 +13,7 @@ use self::import::Import;
 use self::side::Side;
 use self::table::{CODE, NewEars, Origin, Source, Table};
 use self::traits::Traits;
+use super::labels::Labels;
 use super::table_preview;
 use crate::insight::EarColumn;
 use crate::model::sentence;
@@ -56,6 +57,7 @@ pub struct Harvest {
 enum Window {
     Bulk(Bulk),
     Traits(Traits),
+    Labels(Box<Labels>),
 }
 
 /// A command whose outcome is awaited, and what asked for it.
@@ -327,6 +329,7 @@ impl Harvest {
             None => false,
             Some(Window::Bulk(bulk)) => bulk.show(ui, ctx, season),
             Some(Window::Traits(traits)) => traits.show(ui, ctx),
+            Some(Window::Labels(labels)) => labels.show(ui, ctx),
         };
         if is_done {
             self.dialog = None;
@@ -369,6 +372,15 @@ impl Harvest {
             }
             if ui.button("Traits…").clicked() {
                 self.dialog = Some(Window::Traits(Traits::default()));
+            }
+            let has_ears = ctx.document.project().ears_of(season).next().is_some();
+            if ui
+                .add_enabled(has_ears, Button::new("Labels…"))
+                .on_hover_text("Print labels of packets, or slips to put inside.")
+                .on_disabled_hover_text("There are no ears yet; add some first.")
+                .clicked()
+            {
+                self.dialog = Some(Window::Labels(Box::new(Labels::of_packets(season))));
             }
             if ui
                 .add(Button::new("Season and rows").selected(side_open))

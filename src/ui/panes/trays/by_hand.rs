@@ -3,8 +3,8 @@
 use super::form::alert;
 use crate::insight::{HandChange, is_untested};
 use crate::model::{
-    CellId, Command, DateOrder, EarId, Moved, Place, Project, Repair, RepairKind, TestId, plural, read_date,
-    sentence,
+    CellId, Command, DateOrder, Moved, Place, Project, Repair, RepairKind, TestId, ear_ranges, plural,
+    read_date, read_ear_numbers, sentence,
 };
 use crate::ui::context::{PaneCtx, Ticket, Tone};
 use crate::ui::tokens::Tokens;
@@ -144,7 +144,7 @@ impl ByHand {
         };
         self.late = Some(Late {
             test,
-            ears: ranges(untested.map(|ear| ear.number)),
+            ears: ear_ranges(untested.map(|ear| ear.number)),
             date,
             ticket: None,
             refusal: None,
@@ -215,7 +215,7 @@ impl Late {
             let found = season.and_then(|season| project.ear_numbered(season, number));
             found.map(|ear| ear.id)
         };
-        let ears = read_ranges(&self.ears, ear)?;
+        let ears = read_ear_numbers(&self.ears, ear)?;
         let may_be_unlaid = project
             .tests
             .get(self.test)
@@ -279,84 +279,5 @@ fn late_change_ui(ui: &mut Ui, change: &HandChange) {
     }
     for caution in &change.cautions {
         ui.add(Label::new(RichText::new(format!("⚠ {caution}")).color(t.warn)).wrap());
-    }
-}
-
-/// Reads numbers of ears, with ranges: `241-250, 260`.
-fn read_ranges(text: &str, ear: impl Fn(u32) -> Option<EarId>) -> Result<Vec<EarId>, String> {
-    let mut found = Vec::new();
-    for part in text.split([',', ';', ' ']).filter(|part| !part.is_empty()) {
-        let (first, last) = part.split_once(['-', '–']).unwrap_or((part, part));
-        let (Ok(first), Ok(last)) = (first.parse::<u32>(), last.parse::<u32>()) else {
-            return Err(format!(
-                "'{part}' is not an ear or a range of ears; type numbers such as 241-250, 260."
-            ));
-        };
-        if last < first || last - first >= MOST_IN_A_RANGE {
-            return Err(format!(
-                "'{part}' is not a range of at most {MOST_IN_A_RANGE} ears; type the smaller number first."
-            ));
-        }
-        for number in first..=last {
-            let id = ear(number);
-            found.push(id.ok_or_else(|| {
-                format!("This season has no ear {number}; look at its number in the Harvest pane.")
-            })?);
-        }
-    }
-    if found.is_empty() {
-        return Err("Type the numbers of the late ears, such as 241-250, 260.".to_owned());
-    }
-    Ok(found)
-}
-
-/// The most ears of one range: more than any season has spare cells for.
-const MOST_IN_A_RANGE: u32 = 10_000;
-
-/// Writes numbers in rising order with ranges, as [`read_ranges`] takes them.
-fn ranges(numbers: impl Iterator<Item = u32>) -> String {
-    let mut runs: Vec<(u32, u32)> = Vec::new();
-    for number in numbers {
-        match runs.last_mut() {
-            Some((_, last)) if number == last.saturating_add(1) => *last = number,
-            _ => runs.push((number, number)),
-        }
-    }
-    let written = runs.iter().map(|(first, last)| {
-        if first == last {
-            first.to_string()
-        } else {
-            format!("{first}-{last}")
-        }
-    });
-    written.collect::<Vec<_>>().join(", ")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn ranges_are_written_as_they_are_read() {
-        let ear = |number: u32| (number < 300).then_some(EarId(number));
-        let numbers = |text: &str| -> Result<Vec<u32>, String> {
-            read_ranges(text, ear).map(|ears| ears.into_iter().map(|ear| ear.0).collect())
-        };
-        assert_eq!(numbers("241-243, 260;7"), Ok(vec![241, 242, 243, 260, 7]));
-        let text = ranges([1, 2, 3, 7, 9, 10].into_iter());
-        assert_eq!(text, "1-3, 7, 9-10");
-        assert_eq!(numbers(&text), Ok(vec![1, 2, 3, 7, 9, 10]));
-        assert_eq!(ranges(std::iter::empty()), "");
-        for (text, part) in [
-            ("", "Type the numbers"),
-            ("x", "'x' is not an ear"),
-            ("5-", "'5-' is not an ear"),
-            ("9-5", "smaller number first"),
-            ("1-4000000000", "at most 10000"),
-            ("299-301", "no ear 300"),
-        ] {
-            let problem = numbers(text).unwrap_err();
-            assert!(problem.contains(part), "{problem}");
-        }
     }
 }

@@ -1,0 +1,60 @@
+//! `print` of sheets for the field, and of the list of ears that leave the house.
+
+use std::io::Write;
+
+use wintercrib::exchange::field_sheets::{
+    CullReason, FieldSheet, PrintedSheet, cull_list_pdf, field_sheet_pdf,
+};
+use wintercrib::exchange::print::unwatched;
+use wintercrib::insight::Insight;
+use wintercrib::model::{Document, PlantingList};
+
+use super::{Print, Stop, project};
+
+pub(super) fn rows(
+    list: &PlantingList,
+    sheet: FieldSheet,
+    print: &Print,
+    out: &mut dyn Write,
+) -> Result<(), Stop> {
+    let printed = field_sheet_pdf(list, sheet, print.paper, &unwatched)
+        .map_err(|fault| Stop::cannot(fault.to_string()))?;
+    let of = format!(
+        "{} of planting list {} version {}",
+        sheet.name(),
+        list.year,
+        list.version
+    );
+    written(&printed, &of, "row", print, out)
+}
+
+pub(super) fn cull_list(document: &Document, print: &Print, out: &mut dyn Write) -> Result<(), Stop> {
+    let season = project::season(document.project(), print.season)?;
+    let insight = Insight::default();
+    let reasons = insight.left_out(document, season);
+    let reasons: Vec<CullReason> = reasons
+        .into_iter()
+        .map(|(ear, reason)| CullReason { ear, reason })
+        .collect();
+    let printed = cull_list_pdf(document.project(), season, &reasons, print.paper, &unwatched)
+        .map_err(|fault| Stop::cannot(fault.to_string()))?;
+    written(&printed, "cull list", "ear", print, out)
+}
+
+fn written(
+    printed: &PrintedSheet,
+    what: &str,
+    lines: &str,
+    print: &Print,
+    out: &mut dyn Write,
+) -> Result<(), Stop> {
+    project::write(&print.to, &printed.pdf)?;
+    writeln!(
+        out,
+        "Printed the {what}, {}, on {} to {}.",
+        project::counted(printed.lines, lines),
+        project::counted(printed.pages, "page"),
+        print.to.path.display()
+    )?;
+    Ok(())
+}
