@@ -458,10 +458,15 @@ fn fill_choice(project: &mut Value, year: i16) {
             "likely_percent": 88.123_456_789, "maturity_days": 99.5, "plant": 30, "keep": 20, "why": "=why",
         })
     };
+    let mut bare = entry(project, 3);
+    lay_over(
+        &mut bare,
+        json!({ "mother": "", "why": "", "germinated": null, "likely_percent": null }),
+    );
     let mut list: PlantingList = serde_json::from_value(json!({
         "id": 1, "season": 1, "year": year, "project": "@project", "version": 1, "reason": "mice", "frozen_on": "2026-03-01",
         "frozen_by": "Grower A", "cutoffs": cutoffs, "rules": "-rules", "entries": [entry(project, 0)],
-        "reserves": [entry(project, 2)], "digest": "",
+        "reserves": [entry(project, 2), bare], "digest": "",
     }))
     .unwrap();
     list.digest = list.compute_digest();

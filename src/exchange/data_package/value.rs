@@ -110,9 +110,8 @@ fn empty(column: &Column, record: &mut Value) -> Result<(), String> {
     if column.required {
         return Err("The cell is empty. Fill it in".to_owned());
     }
-    let belongs = column.path == "." || column.path.split('.').any(is_kind);
-    if matches!(column.kind, Kind::Text) && belongs {
-        // It belongs to a word of another column, or is a line's only value: where that is there, so is an empty text.
+    if matches!(column.kind, Kind::Text) {
+        // An empty text is a text. One that belongs to a word that the line does not have is not there at all.
         put(record, column.path, Value::String(String::new())).unwrap_or(());
     }
     Ok(())
