@@ -21,6 +21,7 @@ use std::time::{Duration, Instant};
 use eframe::App as _;
 use egui::{Context, Pos2, RawInput, Rect, vec2};
 use wintercrib::demo;
+use wintercrib::exchange::labels::{LabelOrder, OnLabels, PacketLabels, labels_pdf};
 use wintercrib::exchange::print::{Paper, unwatched};
 use wintercrib::exchange::tray_prints::{TrayPrint, TrayPrintOrder, tray_print};
 use wintercrib::genetics::{Candidates, coancestries, frontier, optimum_shares};
@@ -192,6 +193,12 @@ fn prints(project: &Project) {
             Some(1_000.0),
         );
     }
+    let ears = project.ears_of(season_of(project)).map(|ear| ear.id).collect();
+    let kind = PacketLabels::Labels;
+    let what = OnLabels::Packets { ears, kind };
+    let order = LabelOrder::default();
+    let taken = measure(3, |_| labels_pdf(project, &what, &order, &unwatched).unwrap());
+    report("print a label of every packet", taken, Some(5_000.0));
 }
 
 /// One cell of each ear, the ears at random over the trays. Ears differ by a standard deviation of 1 logit, trays by
