@@ -77,7 +77,7 @@ fn a_command_line_that_cannot_be_meant_is_refused_with_a_remedy() {
         ),
         ("import p.ron --ears a.csv", &["a.csv", "Check its name"]),
         ("print p.ron", &["planting-list"]),
-        ("print p.ron stakes --out x.pdf", &["'stakes'", "planting-list"]),
+        ("print p.ron steaks --out x.pdf", &["'steaks'", "planting-list"]),
         ("print p.ron planting-list", &["--out", ".pdf or .txt"]),
         (
             "print p.ron planting-list --out p.ron",

@@ -98,8 +98,8 @@ fn a_trait(number: u16, shape: u16) -> Trait {
 }
 
 fn an_edit(ids: &Ids, [a, b, c, d]: [u16; 4]) -> EarEdit {
-    let field = match b % 10 {
-        9 => EarField::Trait(pick_id(&ids.traits, c)),
+    let field = match b % 12 {
+        11 => EarField::Trait(pick_id(&ids.traits, c)),
         fixed => EarField::FIXED[usize::from(fixed)],
     };
     let value = match (d % 10, field) {
@@ -110,6 +110,8 @@ fn an_edit(ids: &Ids, [a, b, c, d]: [u16; 4]) -> EarEdit {
         (_, EarField::Planted | EarField::Matured) => EarValue::Date(day(c)),
         (_, EarField::MaturityDays) => EarValue::Whole(u32::from(c % 130)),
         (_, EarField::Kernels) => EarValue::Whole(u32::from(c % 300)),
+        (_, EarField::HeatUnits) => EarValue::Number(f64::from(c % 800) * 10.0),
+        (_, EarField::Frosted) => EarValue::Flag(c % 2 == 0),
         (_, EarField::Row) => EarValue::Text(format!(" {}", c % 7)),
         (_, EarField::Location | EarField::Batch | EarField::Note) => EarValue::Text(format!("place {c}")),
         (_, EarField::Trait(_)) => EarValue::Number(f64::from(c % 500) / 8.0 - 10.0),
@@ -129,6 +131,8 @@ fn a_draft(ids: &Ids, index: u16, [_, b, c, d]: [u16; 4]) -> EarDraft {
         planted: (d % 5 == 0).then(|| day(d)),
         matured: (d % 7 == 0).then(|| day(d + 70)),
         maturity_days: (d % 4 == 0).then_some(70 + d % 40),
+        heat_units_c: (d % 4 == 0).then(|| f64::from(c % 900) * 9.0),
+        frosted: (d % 3 == 0).then_some(b % 2 == 0),
         kernels: (c % 5 > 0).then(|| u32::from(c % 200)),
         location: (d % 6 == 0).then(|| "box 1".to_owned()),
         note: (d % 11 == 0).then(|| "a note".to_owned()),

@@ -232,6 +232,8 @@ fn what_is_written_is_read_back_as_the_same_ears() {
         note: Some(note.to_owned()),
         values: [(TraitId(1), length)].into(),
         batch: None,
+        heat_units_c: Some(1_400.0 * 5.0 / 9.0),
+        frosted: Some(number % 2 == 0),
     };
     let written = vec![
         ear(1, "7", "=SUM(A1)", 1.234),

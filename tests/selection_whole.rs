@@ -14,7 +14,7 @@ use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use jiff::civil::datetime;
 use serde_json::Value;
 use wintercrib::demo;
-use wintercrib::model::{Document, sentence};
+use wintercrib::model::{Document, SeasonId, sentence};
 use wintercrib::store::project_file;
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
@@ -294,4 +294,53 @@ fn a_capped_choice_is_frozen_and_another_program_confirms_its_digest() {
             eprintln!("{text}");
         }
     }
+}
+
+/// Six ears of the demo were picked late, after frost: coloured by frost they are a group of their own, late and bad.
+#[test]
+fn the_frosted_late_ears_are_seen_as_such() {
+    let mut harness = common::harness([1280.0, 800.0], Theme::Dark).build_eframe(|_| {
+        let document = Document::new(demo::make("essel-thaw").unwrap());
+        let mut app = App::in_memory(document, || datetime(2026, 12, 16, 9, 0, 0, 0));
+        app.show(Pane::Selection);
+        app
+    });
+    harness.run();
+    harness.get_by_role_and_label(Role::ComboBox, "Colour by").click();
+    harness.run();
+    harness.get_by_label("frost").click();
+    harness.run();
+    let shown = Shown::of(&harness);
+    shown.is("frosted 6");
+    shown.is("not frosted 234");
+    harness.get_by_role_and_label(Role::CheckBox, "frosted 6").click();
+    harness.run();
+    common::shot(&mut harness, "selection_frost");
+
+    let page = summary(&harness);
+    let project = harness.state().document().project();
+    let frosted = |ear: &Value| {
+        let number = ear["ear_number"].as_u64().unwrap() as u32;
+        let ear = project.ear_numbered(SeasonId(1), number).unwrap();
+        ear.frosted == Some(true)
+    };
+    let (late, others): (Vec<&Value>, Vec<&Value>) = page["ears"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .partition(|ear| frosted(ear));
+    let days = |ear: &&Value| ear["maturity_days"].as_u64().unwrap();
+    assert!(late.iter().map(days).min().unwrap() >= 117);
+    assert!(
+        others.iter().filter(|ear| days(ear) >= 117).count() < 4,
+        "few others are so late"
+    );
+    let percents: Vec<f64> = late
+        .iter()
+        .filter_map(|ear| ear["cold_germination_observed_percent"].as_f64())
+        .collect();
+    assert!(
+        !percents.is_empty() && percents.iter().all(|percent| *percent <= 50.0),
+        "{percents:?}"
+    );
 }

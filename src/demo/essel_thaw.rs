@@ -206,6 +206,14 @@ fn is_frosted(plant: &Plant) -> bool {
     plant.coldest_c <= -2.5
 }
 
+/// Heat units from planting on so many days, in degrees Celsius times days: a made-up summer that is warmest in its
+/// middle, with 17 to 22 °F days a day.
+fn heat_units_c(days: i32) -> f64 {
+    let of_day = |day: i32| 17.0 + 5.0 * (std::f64::consts::PI * f64::from(day) / 150.0).sin();
+    let heat_f: f64 = (1..=days).map(of_day).sum();
+    heat_f.round() * 5.0 / 9.0
+}
+
 /// Enters what was seen and measured on the ears.
 fn measure(work: &mut Work, plants: &[Plant], dice: &mut Dice) -> Result<(), Problem> {
     let notes = BTreeMap::from([(
@@ -233,6 +241,8 @@ fn measure(work: &mut Work, plants: &[Plant], dice: &mut Dice) -> Result<(), Pro
                 "batch {}",
                 (plant.maturity_days - 88).clamp(0, 31) / 8 + 1
             )),
+            heat_units_c: Some(heat_units_c(plant.maturity_days)),
+            frosted: Some(is_frosted(plant)),
             ..EarDraft::default()
         })
         .collect();

@@ -13,6 +13,7 @@ use super::numbers::{DecimalMark, read_number};
 use super::table_text::{Row, RowProblem, Table, write_csv};
 use crate::model::{
     DateOrder, Ear, EarDraft, EarField, EarValue, Existing, Fault, Project, SeasonId, Trait, read_date,
+    yes_or_no,
 };
 
 const NAMES: &[(EarField, &[&str])] = &[
@@ -36,6 +37,17 @@ const NAMES: &[(EarField, &[&str])] = &[
         EarField::MaturityDays,
         &["maturitydays", "daystomaturity", "maturity", "days"],
     ),
+    (
+        EarField::HeatUnits,
+        &[
+            "heatunits",
+            "gdd",
+            "gdu",
+            "growingdegreedays",
+            "growingdegreeunits",
+        ],
+    ),
+    (EarField::Frosted, &["frosted", "frost", "frozen"]),
     (
         EarField::Kernels,
         &["kernels", "kernelsinpacket", "kernelcount", "numberofkernels"],
@@ -84,7 +96,10 @@ pub fn match_columns(table: &Table, project: &Project) -> ColumnMatch {
     let fields = match_headers(&table.header, |header| field_of(header, project));
     let dates = guess_date_order(table, &fields);
     let numbers = columns_where(&fields, |field| {
-        matches!(field, EarField::Trait(_) | EarField::MaturityDays)
+        matches!(
+            field,
+            EarField::Trait(_) | EarField::MaturityDays | EarField::HeatUnits
+        )
     });
     let decimal = table.guess_decimal(&numbers);
     ColumnMatch {
@@ -103,8 +118,14 @@ fn field_of(header: &HeaderName, project: &Project) -> Option<EarField> {
     if let Some(known) = project.traits.iter().find(|known| fits(known)) {
         return Some(EarField::Trait(known.id));
     }
-    named(NAMES, &header.name)
-        .filter(|field| *field != EarField::MaturityDays || header.unit_is_one_of(&["days", "day", "d"]))
+    let sign = project.about.units.temperature.sign().to_lowercase();
+    let heat = [" days", " d", "d", "", "-days"].map(|days| format!("{sign}{days}"));
+    let heat = heat.each_ref().map(String::as_str);
+    named(NAMES, &header.name).filter(|field| match field {
+        EarField::MaturityDays => header.unit_is_one_of(&["days", "day", "d"]),
+        EarField::HeatUnits => header.unit_is_one_of(&heat),
+        _ => true,
+    })
 }
 
 fn columns_where(fields: &[Option<EarField>], wanted: impl Fn(EarField) -> bool) -> Vec<usize> {
@@ -247,7 +268,11 @@ impl<'a> Reader<'a> {
         }
         let is_number = matches!(
             field,
-            EarField::Number | EarField::MaturityDays | EarField::Kernels | EarField::Trait(_)
+            EarField::Number
+                | EarField::MaturityDays
+                | EarField::HeatUnits
+                | EarField::Kernels
+                | EarField::Trait(_)
         );
         let read = |text: &str| {
             field
@@ -320,6 +345,8 @@ fn cell_of(field: EarField, ear: &Ear, project: &Project) -> String {
         EarField::Planted => or_empty(ear.planted.map(|day| day.to_string())),
         EarField::Matured => or_empty(ear.matured.map(|day| day.to_string())),
         EarField::MaturityDays => or_empty(ear.maturity_days.map(|days| days.to_string())),
+        EarField::HeatUnits => or_empty(ear.heat_units_c.map(|heat| project.heat_text(heat))),
+        EarField::Frosted => or_empty(ear.frosted.map(|frosted| yes_or_no(frosted).to_owned())),
         EarField::Kernels => or_empty(project.kernels_of(ear.id).map(|kernels| kernels.to_string())),
         EarField::Location => or_empty(
             project

@@ -624,7 +624,7 @@ fn limits(axis: Axis, cutoffs: &Cutoffs) -> Vec<(&'static str, f64)> {
         Axis::MaturityDays => (None, cutoffs.maturity_days),
         Axis::Germination(_) => (cutoffs.germination_percent, None),
         Axis::Vigor => (cutoffs.vigor, None),
-        Axis::Kernels => (None, None),
+        Axis::HeatUnits | Axis::Kernels => (None, None),
         Axis::Trait(id) => {
             let limits = cutoffs.traits.get(&id).copied().unwrap_or_default();
             (limits.least, limits.most)

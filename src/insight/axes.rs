@@ -8,6 +8,8 @@ use crate::model::{Better, Project, TraitId};
 pub enum Axis {
     /// Days from planting to maturity.
     MaturityDays,
+    /// Heat units from planting to maturity, in the project's unit.
+    HeatUnits,
     /// Cold germination in percent, as counted or likely.
     Germination(Vertical),
     /// Mean vigor grade, 0 to 9.
@@ -24,13 +26,16 @@ impl Axis {
 
     /// All axes that the project has.
     pub fn all(project: &Project) -> Vec<Self> {
-        let mut all = vec![
-            Self::MaturityDays,
+        let mut all = vec![Self::MaturityDays];
+        if project.ears.iter().any(|ear| ear.heat_units_c.is_some()) {
+            all.push(Self::HeatUnits);
+        }
+        all.extend([
             Self::Germination(Vertical::Observed),
             Self::Germination(Vertical::Likely),
             Self::Vigor,
             Self::Kernels,
-        ];
+        ]);
         all.extend(project.traits.iter().map(|one| Self::Trait(one.id)));
         all
     }
@@ -47,6 +52,7 @@ impl Axis {
     pub fn name(self, project: &Project) -> String {
         match self {
             Self::MaturityDays => "Maturity days".to_owned(),
+            Self::HeatUnits => "Heat units to maturity".to_owned(),
             Self::Germination(Vertical::Observed) => "Cold germination as counted".to_owned(),
             Self::Germination(Vertical::Likely) => "Cold germination, likely".to_owned(),
             Self::Vigor => "Vigor grade".to_owned(),
@@ -62,6 +68,7 @@ impl Axis {
         let name = self.name(project);
         match self {
             Self::Germination(_) => format!("{name}, %"),
+            Self::HeatUnits => format!("{name}, {} days", project.about.units.temperature.sign()),
             Self::Trait(id) => match project.trait_of(id) {
                 Some(one) if !one.unit.is_empty() => format!("{name}, {}", one.unit),
                 _ => name,
@@ -76,6 +83,7 @@ impl Axis {
             Self::Germination(Vertical::Observed) => "Counted, %".to_owned(),
             Self::Germination(Vertical::Likely) => "Likely, %".to_owned(),
             Self::Kernels => "Kernels".to_owned(),
+            Self::HeatUnits => "Heat units".to_owned(),
             _ => self.label(project),
         }
     }
@@ -84,6 +92,11 @@ impl Axis {
     pub fn text(self, project: &Project, value: f64) -> String {
         match self {
             Self::MaturityDays => format!("{} days", rounded(value, 1)),
+            Self::HeatUnits => format!(
+                "{} {} days",
+                rounded(value, 0),
+                project.about.units.temperature.sign()
+            ),
             Self::Germination(_) => format!("{} %", rounded(value, 1)),
             Self::Vigor => format!("grade {}", rounded(value, 1)),
             Self::Kernels => format!("{value:.0} kernels"),
@@ -99,6 +112,10 @@ impl Axis {
     pub fn value(self, project: &Project, standing: &Standing) -> Option<f64> {
         match self {
             Self::MaturityDays => standing.maturity_days.map(f64::from),
+            Self::HeatUnits => {
+                let heat = project.ears.get(standing.ear)?.heat_units_c?;
+                Some(project.about.units.temperature.difference_of_celsius(heat))
+            }
             Self::Germination(vertical) => percent_of(standing, vertical),
             Self::Vigor => standing.estimate.as_ref().and_then(|estimate| estimate.vigor),
             Self::Trait(id) => project.ears.get(standing.ear)?.values.get(&id).copied(),
@@ -109,7 +126,7 @@ impl Axis {
     /// Says in which direction ears are better.
     pub fn better(self, project: &Project) -> Better {
         match self {
-            Self::MaturityDays => Better::Lower,
+            Self::MaturityDays | Self::HeatUnits => Better::Lower,
             Self::Germination(_) | Self::Vigor | Self::Kernels => Better::Higher,
             Self::Trait(id) => project.trait_of(id).map_or(Better::Neither, |one| one.better),
         }
@@ -119,7 +136,7 @@ impl Axis {
     pub fn is_whole(self, project: &Project) -> bool {
         match self {
             Self::MaturityDays | Self::Kernels => true,
-            Self::Germination(_) | Self::Vigor => false,
+            Self::HeatUnits | Self::Germination(_) | Self::Vigor => false,
             Self::Trait(id) => project.trait_of(id).is_some_and(|one| one.decimals == 0),
         }
     }
@@ -127,7 +144,7 @@ impl Axis {
     /// The step by which a cutoff on it is moved, in its unit.
     pub fn step(self, project: &Project) -> f64 {
         match self {
-            Self::MaturityDays | Self::Germination(_) | Self::Kernels => 1.0,
+            Self::MaturityDays | Self::HeatUnits | Self::Germination(_) | Self::Kernels => 1.0,
             Self::Vigor => 0.1,
             Self::Trait(id) => {
                 let decimals = project.trait_of(id).map_or(0, |one| one.decimals);

@@ -1,4 +1,4 @@
-//! The ears of a season in groups, to tell them apart in the plot of Selection: by drying batch, mother row or tray.
+//! The ears of a season in groups, to tell them apart in the plot of Selection: by drying batch, mother row, tray or frost.
 
 use super::Standing;
 use super::words::natural;
@@ -15,6 +15,8 @@ pub enum GroupBy {
     Row,
     /// The tray in which it was tested.
     Tray,
+    /// Whether frost reached it.
+    Frost,
 }
 
 /// How many groups have a colour of their own at once.
@@ -69,6 +71,11 @@ impl EarGroups {
                     .and_then(|row| project.rows.get(row))
                     .map(|row| format!("row {}", row.label))
                     .ok_or("row not known"),
+                GroupBy::Frost => match project.ears.get(standing.ear).and_then(|ear| ear.frosted) {
+                    Some(true) => Ok("frosted".to_owned()),
+                    Some(false) => Ok("not frosted".to_owned()),
+                    None => Err("frost not known"),
+                },
                 GroupBy::Tray => {
                     let trays: BTreeSet<_> =
                         project.cells_of_ear(standing.ear).map(|cell| cell.tray).collect();

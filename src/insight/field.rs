@@ -39,7 +39,7 @@ impl AxisRoom {
             Axis::Germination(_) => [0.0, 100.0],
             Axis::MaturityDays => known.unwrap_or([80.0, 100.0]),
             Axis::Vigor => known.unwrap_or([0.0, 9.0]),
-            Axis::Trait(_) | Axis::Kernels => known.unwrap_or([0.0, 1.0]),
+            Axis::Trait(_) | Axis::Kernels | Axis::HeatUnits => known.unwrap_or([0.0, 1.0]),
         };
         let grain = if is_whole {
             1.0

@@ -1,7 +1,7 @@
 //! The harvest table.
 
 use super::words::{natural, plural};
-use crate::model::{Ear, EarField, EarId, Packet, Project, SeasonId, TraitId, TrayId};
+use crate::model::{Ear, EarField, EarId, Packet, Project, SeasonId, TraitId, TrayId, yes_or_no};
 use std::borrow::Cow;
 use std::cmp::Ordering;
 use std::sync::Arc;
@@ -21,6 +21,10 @@ pub enum EarColumn {
     Matured,
     /// Days from planting to maturity, as noted or from the two dates.
     MaturityDays,
+    /// Heat units from planting to maturity.
+    HeatUnits,
+    /// Whether frost reached it.
+    Frosted,
     /// Kernels in its packets.
     Kernels,
     /// Where its packet lies.
@@ -43,6 +47,8 @@ impl EarColumn {
             Self::Planted => EarField::Planted,
             Self::Matured => EarField::Matured,
             Self::MaturityDays => EarField::MaturityDays,
+            Self::HeatUnits => EarField::HeatUnits,
+            Self::Frosted => EarField::Frosted,
             Self::Kernels => EarField::Kernels,
             Self::Location => EarField::Location,
             Self::Batch => EarField::Batch,
@@ -61,7 +67,7 @@ impl EarColumn {
     pub fn is_number(self) -> bool {
         matches!(
             self,
-            Self::Number | Self::MaturityDays | Self::Kernels | Self::Trait(_)
+            Self::Number | Self::MaturityDays | Self::HeatUnits | Self::Kernels | Self::Trait(_)
         )
     }
 
@@ -77,6 +83,8 @@ impl EarColumn {
             Self::Kernels,
             Self::Location,
             Self::Batch,
+            Self::Frosted,
+            Self::HeatUnits,
         ];
         columns.extend(project.traits.iter().map(|known| Self::Trait(known.id)));
         columns.push(Self::Note);
@@ -93,6 +101,8 @@ impl EarColumn {
             Self::Planted => shown(project.planted(ear).map(|date| date.to_string())),
             Self::Matured => shown(ear.matured.map(|date| date.to_string())),
             Self::MaturityDays => shown(project.maturity_days(ear).map(|days| days.to_string())),
+            Self::HeatUnits => shown(ear.heat_units_c.map(|heat| project.heat_text(heat))),
+            Self::Frosted => Cow::Borrowed(ear.frosted.map_or("", yes_or_no)),
             Self::Kernels => shown(project.kernels_of(ear.id).map(|kernels| kernels.to_string())),
             Self::Location => Cow::Borrowed(location(project, ear.id)),
             Self::Trait(id) => shown(ear.values.get(&id).map(|value| {

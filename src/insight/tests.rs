@@ -701,7 +701,20 @@ fn the_harvest_table_filters_and_sorts() {
         .to_string();
     assert_eq!(
         texts,
-        ["2", &code, "2", "2026-05-10", "2026-08-20", "102", "", "", "", ""]
+        [
+            "2",
+            &code,
+            "2",
+            "2026-05-10",
+            "2026-08-20",
+            "102",
+            "",
+            "",
+            "",
+            "",
+            "",
+            ""
+        ]
     );
     assert_eq!(view.text(bench.doc.project(), 9, 0), "");
     let marks = |row| -> Vec<String> {

@@ -266,6 +266,10 @@ pub struct EarDraft {
     pub matured: Option<Date>,
     /// Days from planting to maturity.
     pub maturity_days: Option<u16>,
+    /// Heat units from planting to maturity, in degrees Celsius times days.
+    pub heat_units_c: Option<f64>,
+    /// Whether frost reached it.
+    pub frosted: Option<bool>,
     /// Kernels shelled into its packet.
     pub kernels: Option<u32>,
     /// Where its packet lies.
@@ -303,6 +307,18 @@ impl EarDraft {
                 // More days than there are become days that are refused, never other days.
                 self.maturity_days = whole(&value).map(|days| u16::try_from(days).unwrap_or(u16::MAX));
             }
+            EarField::HeatUnits => {
+                self.heat_units_c = match value {
+                    EarValue::Number(heat) => Some(heat),
+                    _ => None,
+                };
+            }
+            EarField::Frosted => {
+                self.frosted = match value {
+                    EarValue::Flag(flag) => Some(flag),
+                    _ => None,
+                };
+            }
             EarField::Kernels => self.kernels = whole(&value),
             EarField::Row | EarField::Location | EarField::Batch | EarField::Note => {
                 let text = if let EarValue::Text(text) = value {
@@ -337,6 +353,9 @@ impl EarDraft {
             date(EarField::Planted, self.planted),
             date(EarField::Matured, self.matured),
             whole(EarField::MaturityDays, self.maturity_days.map(u32::from)),
+            self.heat_units_c
+                .map(|heat| (EarField::HeatUnits, EarValue::Number(heat))),
+            self.frosted.map(|flag| (EarField::Frosted, EarValue::Flag(flag))),
             whole(EarField::Kernels, self.kernels),
             text(EarField::Location, &self.location),
             text(EarField::Batch, &self.batch),
@@ -954,6 +973,8 @@ impl<'a> EarWork<'a> {
                 planted: None,
                 matured: None,
                 maturity_days: None,
+                heat_units_c: None,
+                frosted: None,
                 values: BTreeMap::new(),
                 note: String::new(),
                 batch: String::new(),
@@ -1015,6 +1036,10 @@ impl<'a> EarWork<'a> {
             (EarField::MaturityDays, EarValue::Whole(days)) => {
                 self.ear(id)?.maturity_days = Some(u16::try_from(days).ok().ok_or_else(wrong)?);
             }
+            (EarField::HeatUnits, EarValue::Empty) => self.ear(id)?.heat_units_c = None,
+            (EarField::HeatUnits, EarValue::Number(heat)) => self.ear(id)?.heat_units_c = Some(heat),
+            (EarField::Frosted, EarValue::Empty) => self.ear(id)?.frosted = None,
+            (EarField::Frosted, EarValue::Flag(flag)) => self.ear(id)?.frosted = Some(flag),
             (EarField::Note, EarValue::Empty) => self.ear(id)?.note = String::new(),
             (EarField::Note, EarValue::Text(note)) => self.ear(id)?.note = note,
             (EarField::Batch, EarValue::Empty) => self.ear(id)?.batch = String::new(),

@@ -11,6 +11,9 @@ use std::collections::BTreeMap;
 /// The most days from planting to maturity that are taken for true.
 pub const MOST_MATURITY_DAYS: u16 = 366;
 
+/// The most heat units that are taken for true, in degrees Celsius times days: a year of the warmest days that count.
+pub const MOST_HEAT_UNITS_C: f64 = 7_500.0;
+
 /// The greatest number of an ear within its season; it still fits into an ear code.
 pub const MOST_EAR_NUMBER: u32 = 9_999_999;
 
@@ -38,6 +41,12 @@ pub struct Ear {
     /// Days from planting to maturity, where they were noted instead of dates.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub maturity_days: Option<u16>,
+    /// Heat units from planting to maturity, where they were reckoned, in degrees Celsius times days.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub heat_units_c: Option<f64>,
+    /// Whether frost reached it before it was brought in, if the grower said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub frosted: Option<bool>,
     /// Values of the project's traits.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub values: BTreeMap<TraitId, f64>,
@@ -63,6 +72,9 @@ impl Ear {
                 1.0,
                 f64::from(MOST_MATURITY_DAYS),
             )?;
+        }
+        if let Some(heat) = self.heat_units_c {
+            check_number("heat units", heat, 0.0, MOST_HEAT_UNITS_C)?;
         }
         for value in self.values.values() {
             check_number("a trait's value", *value, f64::MIN, f64::MAX)?;

@@ -1,6 +1,6 @@
 //! Reading what a grower types, pastes or imports.
 
-use super::ear::{MOST_EAR_NUMBER, MOST_MATURITY_DAYS};
+use super::ear::{MOST_EAR_NUMBER, MOST_HEAT_UNITS_C, MOST_MATURITY_DAYS};
 use super::ids::{TestId, TraitId, TrayId};
 use super::packet::MOST_KERNELS;
 use super::problem::{Fault, check_number, check_text};
@@ -231,6 +231,22 @@ pub fn read_whole(what: &str, text: &str, most: u32) -> Result<u32, Fault> {
     Ok(number as u32)
 }
 
+/// Reads a yes or a no.
+pub fn read_yes_or_no(text: &str) -> Result<bool, Fault> {
+    match text.trim().to_lowercase().as_str() {
+        "yes" | "y" | "true" | "1" => Ok(true),
+        "no" | "n" | "false" | "0" => Ok(false),
+        other => Err(Fault::Mismatch(format!(
+            "'{other}' is neither yes nor no; type yes or no, or leave the cell empty where nobody knows"
+        ))),
+    }
+}
+
+/// Writes a yes or a no as [`read_yes_or_no`] reads it.
+pub fn yes_or_no(flag: bool) -> &'static str {
+    if flag { "yes" } else { "no" }
+}
+
 /// A column of the harvest table that can be typed into.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum EarField {
@@ -244,6 +260,10 @@ pub enum EarField {
     Matured,
     /// Days from planting to maturity.
     MaturityDays,
+    /// Heat units from planting to maturity.
+    HeatUnits,
+    /// Whether frost reached it.
+    Frosted,
     /// Kernels in its packet.
     Kernels,
     /// Where its packet lies.
@@ -258,12 +278,14 @@ pub enum EarField {
 
 impl EarField {
     /// The fields that every project has, in the order of the harvest table.
-    pub const FIXED: [Self; 9] = [
+    pub const FIXED: [Self; 11] = [
         Self::Number,
         Self::Row,
         Self::Planted,
         Self::Matured,
         Self::MaturityDays,
+        Self::HeatUnits,
+        Self::Frosted,
         Self::Kernels,
         Self::Location,
         Self::Batch,
@@ -278,6 +300,8 @@ impl EarField {
             Self::Planted => "Planted".to_owned(),
             Self::Matured => "Matured".to_owned(),
             Self::MaturityDays => "Maturity days".to_owned(),
+            Self::HeatUnits => format!("Heat units ({} days)", project.about.units.temperature.sign()),
+            Self::Frosted => "Frosted".to_owned(),
             Self::Kernels => "Kernels".to_owned(),
             Self::Location => "Packet place".to_owned(),
             Self::Batch => "Drying batch".to_owned(),
@@ -318,6 +342,13 @@ impl EarField {
                 )?;
                 Ok(EarValue::Whole(days))
             }
+            Self::HeatUnits => {
+                let unit = project.about.units.temperature;
+                let heat = unit.difference_to_celsius(read_number("heat units", text)?);
+                check_number("heat units", heat, 0.0, MOST_HEAT_UNITS_C)?;
+                Ok(EarValue::Number(heat))
+            }
+            Self::Frosted => read_yes_or_no(text).map(EarValue::Flag),
             Self::Kernels => read_whole("kernels", text, MOST_KERNELS).map(EarValue::Whole),
             Self::Row | Self::Location | Self::Batch | Self::Note => {
                 check_text("the text", text)?;
@@ -349,6 +380,8 @@ pub enum EarValue {
     Date(Date),
     /// A text.
     Text(String),
+    /// Yes or no.
+    Flag(bool),
 }
 
 #[cfg(test)]

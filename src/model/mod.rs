@@ -39,7 +39,7 @@ pub use ear_code::{EarCode, EarCodeFault, Prefix, PrefixFault, check_character};
 pub use ear_numbers::{ear_ranges, read_ear_numbers};
 pub use entry::{
     DateOrder, EarField, EarValue, read_clock_shift, read_date, read_number, read_time, read_trays,
-    read_whole, trays_typed,
+    read_whole, read_yes_or_no, trays_typed, yes_or_no,
 };
 pub use ids::{
     CellId, CountId, EarId, EventId, ListId, LogId, PacketId, PhotoId, RowId, SeasonId, SelectionId, TestId,

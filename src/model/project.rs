@@ -117,6 +117,22 @@ impl TemperatureUnit {
         }
     }
 
+    /// Turns a difference in degrees Celsius into this unit.
+    pub fn difference_of_celsius(self, celsius: f64) -> f64 {
+        match self {
+            Self::Celsius => celsius,
+            Self::Fahrenheit => celsius * 9.0 / 5.0,
+        }
+    }
+
+    /// Turns a difference in this unit into degrees Celsius.
+    pub fn difference_to_celsius(self, degrees: f64) -> f64 {
+        match self {
+            Self::Celsius => degrees,
+            Self::Fahrenheit => degrees * 5.0 / 9.0,
+        }
+    }
+
     /// Turns this unit into degrees Celsius.
     pub fn to_celsius(self, degrees: f64) -> f64 {
         match self {
@@ -1340,6 +1356,12 @@ impl Project {
         }
         parts.push(format!("sureness {}", cutoffs.sureness));
         parts.join("; ")
+    }
+
+    /// Writes heat units, given in degrees Celsius times days, in the project's unit without its name.
+    pub fn heat_text(&self, heat_c: f64) -> String {
+        let heat = self.about.units.temperature.difference_of_celsius(heat_c);
+        ((heat * 10.0).round() / 10.0).to_string()
     }
 
     /// Gives the trait with this name, whatever its capitals.

@@ -493,6 +493,16 @@ const EARS: &[Column] = &[
         366.0,
         "Days from planting to maturity, where they were noted instead of dates.",
     ),
+    number(
+        "heat_units_c",
+        "Heat units from planting to maturity, in degrees Celsius times days.",
+    )
+    .within(0.0, 7_500.0),
+    flag(
+        "frosted",
+        "Whether frost reached it before it was brought in; empty where nobody said.",
+    )
+    .or(""),
     text("note", "A note."),
     text("batch", "The batch in which it was dried."),
 ];

@@ -112,6 +112,14 @@ impl Table {
                     "Days from planting to maturity. Shown quietly where it follows from the two dates.";
                 header.hint(hint).width(144.0)
             }
+            EarColumn::HeatUnits => {
+                let hint = "Heat units from planting to maturity, if you reckon them: corn growing degree days, each day's high and low first brought within 50 and 86 °F (10 and 30 °C).";
+                header.hint(hint).width(150.0)
+            }
+            EarColumn::Frosted => {
+                let hint = "Yes or no: whether frost reached the ear before it was brought in. Wet kernels that froze germinate badly.";
+                header.hint(hint).width(90.0)
+            }
             EarColumn::Kernels => {
                 let hint = "Kernels in the packet now. Typing another number counts the packet again.";
                 header.hint(hint).width(104.0)

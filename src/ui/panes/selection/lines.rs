@@ -36,7 +36,7 @@ impl Line {
             Axis::MaturityDays => vec![Self::Maturity],
             Axis::Germination(_) => vec![Self::Germination],
             Axis::Vigor => vec![Self::Vigor],
-            Axis::Kernels => Vec::new(),
+            Axis::HeatUnits | Axis::Kernels => Vec::new(),
             Axis::Trait(id) => {
                 let better = axis.better(project);
                 let (least, most) = (Self::TraitLeast(id), Self::TraitMost(id));

@@ -109,6 +109,7 @@ impl View {
             (Some(GroupBy::Row), "mother row"),
             (Some(GroupBy::Batch), "drying batch"),
             (Some(GroupBy::Tray), "tray"),
+            (Some(GroupBy::Frost), "frost"),
         ];
         let offered: Vec<_> = all
             .into_iter()
