@@ -9,6 +9,7 @@ pub mod index;
 pub mod intensity;
 pub mod line;
 pub mod optimum;
+pub mod pedigree;
 pub mod response;
 pub mod shift;
 
