@@ -129,7 +129,7 @@ fn without_history_it_is_the_closed_form() {
         .enumerate()
         .flat_map(|(row, ears)| std::iter::repeat_n((row, 1.0), *ears))
         .collect();
-    let open = relations(&families, &[pool.clone()], 0.0).unwrap();
+    let open = relations(&families, std::slice::from_ref(&pool), 0.0).unwrap();
     let shares = vec![1.0; ears.len()];
     let of_rows: Vec<f64> = rows.iter().map(|ears| *ears as f64).collect();
     let expected = kinship(&shares, &of_rows).unwrap();
@@ -208,7 +208,7 @@ fn genes_dropped_through_the_pedigree_are_alike_as_often() {
         for a in 3..families.len() {
             for b in 3..=a {
                 // The last plant, so that it is no plant an ear grew on.
-                let (one, other) = (plants[a][1], plants[b][if a == b { 0 } else { 1 }]);
+                let (one, other) = (plants[a][1], plants[b][usize::from(a != b)]);
                 let count = &mut alike[a * families.len() + b];
                 count[0] += u32::from(one[dice.below(2)] == other[dice.below(2)]);
                 count[1] += 1;

@@ -62,6 +62,9 @@ pub fn relations(families: &[Family], pools: &[Vec<(usize, f64)>], own_pollen: f
         pools: pools.to_vec(),
         own_pollen,
     };
+    // What a family has to do with a pool is asked for again and again, and stays once the pool's families are known.
+    let mut with_pools = vec![vec![f64::NAN; count]; pools.len()];
+    let mut of_pools = vec![f64::NAN; pools.len()];
     for (place, family) in families.iter().enumerate() {
         let (mother, season) = match *family {
             Family::Founder(alike) => {
@@ -74,6 +77,9 @@ pub fn relations(families: &[Family], pools: &[Vec<(usize, f64)>], own_pollen: f
             Family::Of { mother, season } => (mother, season),
         };
         let pool = pools.get(season)?;
+        if of_pools[season].is_nan() && pool.iter().all(|(family, _)| *family < place) {
+            of_pools[season] = known.of_pools(season, season);
+        }
         if mother >= place || pool.iter().any(|(family, _)| *family >= place) {
             return None;
         }
@@ -84,21 +90,30 @@ pub fn relations(families: &[Family], pools: &[Vec<(usize, f64)>], own_pollen: f
                     season: before,
                 } if before == season => {
                     // Of two ears of one season each plant is among those that pollinated the other.
-                    let pollen = known.with_pool(mother, season, true) + known.with_pool(aunt, season, true);
-                    0.25 * (known.of(mother, aunt) + pollen + known.of_pools(season, season))
+                    let pollen = remembered(&known, &mut with_pools, mother, season)
+                        + remembered(&known, &mut with_pools, aunt, season);
+                    0.25 * (known.of(mother, aunt) + pollen + of_pools[season])
                 }
                 // A plant of an older ear is related through this ear's plant, which it is not itself, and its pollen.
-                _ => 0.5 * (known.of(other, mother) + known.with_pool(other, season, true)),
+                _ => 0.5 * (known.of(other, mother) + remembered(&known, &mut with_pools, other, season)),
             };
             known.between[place * count + other] = theta;
             known.between[other * count + place] = theta;
         }
         let pollen = known.with_pool(mother, season, true);
         let own = known.with_itself(mother);
-        known.between[place * count + place] = 0.25 * (own + 2.0 * pollen + known.of_pools(season, season));
+        known.between[place * count + place] = 0.25 * (own + 2.0 * pollen + of_pools[season]);
         known.inbreeding[place] = pollen;
     }
     Some(known)
+}
+
+fn remembered(known: &Relations, with_pools: &mut [Vec<f64>], family: usize, season: usize) -> f64 {
+    let value = &mut with_pools[season][family];
+    if value.is_nan() {
+        *value = known.with_pool(family, season, true);
+    }
+    *value
 }
 
 impl Relations {

@@ -24,6 +24,7 @@ mod find;
 mod guards;
 mod harvest;
 mod index;
+mod kinship;
 mod laying;
 mod log_look;
 mod memo;

@@ -1,6 +1,7 @@
 //! The mother rows of a season: how many ears of each are kept, and which families are lost.
 
 use super::choice::{Choice, Standing};
+use super::kinship;
 use super::words::{are, natural, percent, some_of};
 use crate::model::{EarId, Project, RowId, Stand};
 use std::collections::BTreeMap;
@@ -31,6 +32,8 @@ pub struct MotherLine {
 pub struct Mothers {
     /// Those with most kept ears first, then by label.
     pub lines: Vec<MotherLine>,
+    /// Which rows are related through their mothers, a sentence each; empty where nothing is known of that.
+    pub related: Vec<String>,
     /// So many the grower wants at least.
     pub least: Option<u16>,
 }
@@ -82,6 +85,7 @@ impl Mothers {
             1 => said.push("Of 1 lost family no ear was scored.".to_owned()),
             many => said.push(format!("Of {many} lost families no ear was scored.")),
         }
+        said.extend(self.related.iter().cloned());
         said
     }
 }
@@ -96,6 +100,7 @@ pub fn short(kept: usize, least: Option<u16>) -> Option<String> {
 }
 
 pub(super) fn compute(project: &Project, choice: &Choice) -> Mothers {
+    let kin = kinship::kin(project, choice.season);
     let mut rows: BTreeMap<Option<RowId>, Vec<&Standing>> = BTreeMap::new();
     for one in &choice.standings {
         rows.entry(one.row).or_default().push(one);
@@ -110,6 +115,7 @@ pub(super) fn compute(project: &Project, choice: &Choice) -> Mothers {
     });
     Mothers {
         lines,
+        related: kin.map_or_else(Vec::new, |kin| kin.sentences(project)),
         least: project
             .selection_of(choice.season)
             .and_then(|selection| selection.least_mothers),

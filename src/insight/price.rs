@@ -2,11 +2,12 @@
 
 use super::choice::{Choice, Standing};
 use super::estimates::{Estimate, Estimates, PercentRange};
+use super::kinship::{self, Kin};
 use super::words::{percent, plural, whole};
 use crate::genetics::half_sib::inherited_part;
 use crate::genetics::inbreeding::pool_coancestry;
 use crate::genetics::{
-    Group, Kinship, Likeness, Line, Shift, Span, finite_intensity, kinship, likeness, line, shift,
+    self, Group, Kinship, Likeness, Line, Shift, Span, finite_intensity, likeness, line, shift,
 };
 use crate::model::{Cutoffs, Project, RowId, RowSource, ShareRange, Stand, TraitId};
 use crate::stats::{Counts, effective_number};
@@ -201,6 +202,8 @@ pub struct KinshipBounds {
     pub open: Kinship,
     /// All pollen from the season's own mother rows.
     pub closed: Kinship,
+    /// Seasons before this one over which kinship is reckoned; 0 where only the rows of this season are known.
+    pub seasons_back: usize,
     /// Whether some kept ears or some ears of the season have no known mother row.
     pub some_unknown: bool,
 }
@@ -396,10 +399,17 @@ impl Price {
             } else {
                 "one for every ear of the season"
             };
+            let before = match kinship.seasons_back {
+                0 => "and the rows' mothers were unrelated".to_owned(),
+                seasons => format!(
+                    "in earlier seasons from theirs, and the rows' mothers are as related as {} of rows say",
+                    plural(seasons, "earlier season")
+                ),
+            };
             said.push(format!(
                 "Kinship: {}, {why}; equal kernels of every kept ear; ears of \
                  one mother row are half sisters, unless it was sown from a bulk. In the closed plot all pollen comes \
-                 from this season's rows, and the rows' mothers were unrelated.{unknown}",
+                 from this season's rows, {before}.{unknown}",
                 plural(kinship.pollen_plants, "pollen plant")
             ));
         }
@@ -513,6 +523,8 @@ pub(super) struct Basis {
     /// A group of sisters for each ear; `None` when its mother row is not known or held many mothers.
     sisters: Vec<Sisters>,
     pollen_rows: f64,
+    /// How the ears are related over the seasons, where that is known, and the family of each.
+    kin: Option<(Kin, Vec<usize>)>,
     /// Plants that shed pollen, if the grower said.
     pollen_plants: Option<u32>,
     /// The heritability as narrowed by the grower.
@@ -560,6 +572,10 @@ pub(super) fn basis(project: &Project, choice: &Choice, estimates: &Estimates) -
     let season = project.seasons.get(choice.season);
     Basis {
         pollen_plants: season.and_then(|season| season.pollen_plants),
+        kin: kinship::kin(project, choice.season).map(|kin| {
+            let families = standings.iter().map(|one| kin.family(one.row)).collect();
+            (kin, families)
+        }),
         narrowed: season.and_then(|season| season.heritability),
         observed: Column::of_ears(standings, |one| Some(one.estimate?.observed_percent)),
         likely: Column::of_ears(standings, |one| Some(one.estimate?.likely_percent)),
@@ -798,13 +814,29 @@ fn kinship_bounds(basis: &Basis, is_kept: &[bool]) -> Option<KinshipBounds> {
     let said = basis.pollen_plants.map(|plants| plants as usize);
     let pollen_plants = said.unwrap_or(is_kept.len());
     let pool = pool_coancestry(pollen_plants as f64, basis.pollen_rows)?;
+    // Outer none: nothing is known of the seasons before, and the closed forms of one season hold.
+    let pedigree = |is_closed: bool| {
+        let (kin, families) = basis.kin.as_ref()?;
+        let kept: Vec<(usize, f64)> = places().map(|place| (families[place], 1.0)).collect();
+        let relations = if is_closed { &kin.closed } else { &kin.open };
+        let mean = relations.mean_of_kernels(&kept, kin.season);
+        Some(mean.map(|coancestry| Kinship { coancestry }))
+    };
     Some(KinshipBounds {
         ears: ears.len(),
         pollen_plants,
         is_said: said.is_some(),
         pollen_rows: basis.pollen_rows,
-        open: kinship(&ears, &apart)?.with_pollen_plants(pollen_plants as f64)?,
-        closed: kinship(&ears, &together)?.in_closed_plot(pool)?,
+        open: match pedigree(false) {
+            Some(known) => known?,
+            None => genetics::kinship(&ears, &apart)?,
+        }
+        .with_pollen_plants(pollen_plants as f64)?,
+        closed: match pedigree(true) {
+            Some(known) => known?,
+            None => genetics::kinship(&ears, &together)?.in_closed_plot(pool)?,
+        },
+        seasons_back: basis.kin.as_ref().map_or(0, |(kin, _)| kin.seasons_back),
         some_unknown: basis.sisters.contains(&Sisters::Unknown),
     })
 }

@@ -2,6 +2,7 @@
 
 use super::choice::Choice;
 use super::estimates::Estimates;
+use super::kinship;
 use super::planting::{Room, room};
 use super::price::sisters;
 use super::words::{are, percent, plural, some_of, tenths};
@@ -177,6 +178,8 @@ pub(super) fn compute(
     let (plant_each, remnant) = season.map_or((0, 0), |season| (season.plant_each, season.remnant));
     let mean = choice.summary.likely_percent.all;
     let groups = sisters(project, &choice.standings);
+    let kin = kinship::kin(project, choice.season);
+    let mut families = Vec::new();
     let mut related = BTreeMap::new();
     let mut sister = Vec::new();
     for (place, one) in choice.standings.iter().enumerate() {
@@ -198,11 +201,15 @@ pub(super) fn compute(
         });
         let next = related.len();
         sister.push(*related.entry(groups[place].apart(place)).or_insert(next));
+        families.extend(kin.as_ref().map(|kin| kin.family(one.row)));
     }
     found.kernels = found.ears.iter().map(|one| one.equal).sum();
     found.refusal = unfit(&found, choice, plant_each, estimates);
     if found.refusal.is_none() {
-        share_out(&mut found, &sister);
+        let matrix = kin
+            .as_ref()
+            .map_or_else(|| coancestries(&sister), |kin| kin.of_kernels(&families));
+        share_out(&mut found, &matrix);
     }
     found
 }
@@ -232,9 +239,8 @@ fn unfit(found: &Shares, choice: &Choice, plant_each: u32, estimates: &Estimates
     })
 }
 
-fn share_out(found: &mut Shares, sisters: &[usize]) {
+fn share_out(found: &mut Shares, matrix: &[f64]) {
     let gains: Vec<f64> = found.ears.iter().map(|one| one.likely_percent).collect();
-    let matrix = coancestries(sisters);
     let total = f64::from(found.kernels);
     let most: Vec<f64> = found
         .ears
@@ -243,14 +249,14 @@ fn share_out(found: &mut Shares, sisters: &[usize]) {
         .collect();
     let candidates = Candidates {
         gains: &gains,
-        coancestry: &matrix,
+        coancestry: matrix,
         most: &most,
     };
     let figures = |kernels: &[u32]| {
         let shares: Vec<f64> = kernels.iter().map(|one| f64::from(*one) / total).collect();
         ShareFigures {
             likely_percent: shares.iter().zip(&gains).map(|(share, gain)| share * gain).sum(),
-            coancestry: mean_coancestry(&shares, &matrix),
+            coancestry: mean_coancestry(&shares, matrix),
         }
     };
     let equal: Vec<u32> = found.ears.iter().map(|one| one.equal).collect();

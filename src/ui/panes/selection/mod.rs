@@ -468,8 +468,16 @@ impl Selection {
         if let Some(ears) = answer.choose {
             ctx.choose(ears);
         }
-        if let Some(hide) = answer.hide {
-            self.names.hide(ctx.document.project(), season, hide);
+        match answer.hide {
+            Some(true) => {
+                let now = ctx.now.to_string();
+                let seed = now.bytes().fold(0_u64, |seed, byte| {
+                    seed.wrapping_mul(257).wrapping_add(u64::from(byte))
+                });
+                self.names.hide(ctx.document.project(), season, seed);
+            }
+            Some(false) => self.show_names(),
+            None => {}
         }
     }
 

@@ -13,16 +13,19 @@ pub struct Names {
 #[derive(Debug, Clone)]
 struct Hidden {
     season: SeasonId,
+    /// From which the numbers are drawn, another one each time, so that nobody learns a favourite's.
+    seed: u64,
     /// A number from 1 for each ear, in an order that has nothing to do with the harvest.
     stand_ins: BTreeMap<EarId, u32>,
 }
 
 impl Names {
-    /// Hides the names, or shows them.
-    pub fn hide(&mut self, project: &Project, season: SeasonId, hide: bool) {
-        self.hidden = hide.then(|| Hidden {
+    /// Hides the names.
+    pub fn hide(&mut self, project: &Project, season: SeasonId, seed: u64) {
+        self.hidden = Some(Hidden {
             season,
-            stand_ins: stand_ins(project, season),
+            seed,
+            stand_ins: stand_ins(project, season, seed),
         });
     }
 
@@ -31,8 +34,9 @@ impl Names {
         let is_old = |hidden: &Hidden| {
             hidden.season != season || hidden.stand_ins.len() != project.ears_of(season).count()
         };
-        if self.hidden.as_ref().is_some_and(is_old) {
-            self.hide(project, season, true);
+        if let Some(hidden) = self.hidden.as_ref().filter(|hidden| is_old(hidden)) {
+            let seed = hidden.seed;
+            self.hide(project, season, seed);
         }
     }
 
@@ -70,10 +74,10 @@ impl Names {
     }
 }
 
-fn stand_ins(project: &Project, season: SeasonId) -> BTreeMap<EarId, u32> {
+fn stand_ins(project: &Project, season: SeasonId, seed: u64) -> BTreeMap<EarId, u32> {
     let mut ears: Vec<(u64, EarId)> = project
         .ears_of(season)
-        .map(|ear| (mixed(u64::from(ear.id.0)), ear.id))
+        .map(|ear| (mixed(u64::from(ear.id.0) ^ seed), ear.id))
         .collect();
     ears.sort_unstable();
     (1..)
