@@ -527,10 +527,6 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
                 planted: (c % 3 > 0).then(|| day(c)),
                 remnant: u32::from(d % 50),
                 retired_serials: [7].into(),
-                sowing: (d % 3 == 0).then(|| Sowing {
-                    plants: u32::from(c % 40),
-                    ..Sowing::COMMON
-                }),
                 ..season.clone()
             }),
             None => Command::AddSeason {

@@ -7,7 +7,7 @@ use super::harvest::EarColumn;
 use super::speed::Speeds;
 use crate::model::{
     Cell, CellId, Count, CountId, Ear, EarCode, EarId, LedgerReason, ListId, Packet, PacketId, Pass, PhotoId,
-    Project, Row, RowId, RowSource, SeasonId, Stand, Tally, TestId, TrayId, Word,
+    Project, Row, RowId, RowSource, SeasonId, Stand, Stock, Tally, TestId, TrayId, Word,
 };
 use jiff::civil::Date;
 
@@ -34,6 +34,8 @@ pub struct EarCard {
     pub packets: Vec<PacketCard>,
     /// Kernels in all packets; `None` when they were never counted.
     pub kernels: Option<i64>,
+    /// Kernels on hand, and those that the planting list in force has still to plant.
+    pub stock: Stock,
     /// The cells in which it lies or lay, oldest first.
     pub cells: Vec<CellCard>,
     /// The photographs of its cells, newest first.
@@ -240,6 +242,7 @@ pub(super) fn compute(known: &Known<'_>, ear: &Ear, speeds: &Speeds) -> EarCard 
             .map(|packet| packet_card(project, packet))
             .collect(),
         kernels: project.kernels_of(ear.id),
+        stock: project.stock_of(ear.id),
         estimate,
         estimate_sentence: estimate.map_or_else(|| why_not_scored(&cells), |estimate| estimate.sentence()),
         speed: speed(&cells, speeds, ear.id),

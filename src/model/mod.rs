@@ -53,7 +53,7 @@ pub use planting_list::{ListEntry, PlantingList};
 pub use problem::{Fault, Place, Problem};
 pub use project::{About, LengthUnit, Project, Records, TemperatureUnit, Units};
 pub use repair::{Moved, Repair, RepairKind, ShiftEnd};
-pub use season::{Row, RowSource, Season, ShareRange, Sowing};
+pub use season::{Row, RowSource, Season, ShareRange};
 pub use selection::{
     CutoffMove, Cutoffs, Index, IndexTrait, IndexWeight, KeptCutoffs, Limits, SeenWhileMoving, Selection,
     Stand, Word, WordKind,

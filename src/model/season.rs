@@ -34,41 +34,6 @@ pub struct Season {
     /// The heritability that the grower believes in, from 0 to 1; none for the range that the counts allow.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub heritability: Option<ShareRange>,
-    /// The stand that is wanted of each chosen ear; none for equal kernels of every ear.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub sowing: Option<Sowing>,
-}
-
-/// A stand of plants that is wanted of each chosen ear, from which the kernels to plant are reckoned.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Sowing {
-    /// Plants that are wanted at least.
-    pub plants: u32,
-    /// With which probability, 0.5 to 0.999.
-    pub sureness: f64,
-    /// The part of the kernels that would germinate in a tray and become plants in the field too, above 0 to 1.
-    pub field_factor: f64,
-}
-
-impl Sowing {
-    /// Twenty plants with a probability of 90 %, as many kernels coming up in the field as in a tray.
-    pub const COMMON: Self = Self {
-        plants: 20,
-        sureness: 0.9,
-        field_factor: 1.0,
-    };
-
-    fn check(&self) -> Result<(), Fault> {
-        check_number("the wanted plants", f64::from(self.plants), 1.0, 10_000.0)?;
-        check_number("the sureness of the stand", self.sureness, 0.5, 0.999)?;
-        check_number(
-            "the part that comes up in the field",
-            self.field_factor,
-            0.01,
-            1.0,
-        )
-    }
 }
 
 /// A range of shares, from 0 to 1.
@@ -94,7 +59,6 @@ impl Season {
             note: String::new(),
             pollen_plants: None,
             heritability: None,
-            sowing: None,
         }
     }
 
@@ -113,9 +77,6 @@ impl Season {
         if let Some(range) = self.heritability {
             check_number("the least heritability", range.least, 0.0, 1.0)?;
             check_number("the greatest heritability", range.most, range.least, 1.0)?;
-        }
-        if let Some(sowing) = self.sowing {
-            sowing.check()?;
         }
         check_text("the note", &self.note)
     }

@@ -75,6 +75,18 @@ pub fn show(
     for packet in &card.packets {
         packet_ui(ui, packet);
     }
+    if card.stock.reserved > 0 {
+        let free = match card.stock.free() {
+            None => String::new(),
+            Some(free) if free < 0 => format!(", {} more than there are", -free),
+            Some(free) => format!(", {free} are free"),
+        };
+        let text = format!(
+            "{} kernels are reserved by the planting list{free}.",
+            card.stock.reserved
+        );
+        ui.add(Label::new(text).wrap());
+    }
     if !card.daughters.is_empty() {
         heading(ui, "Rows planted from it");
         for daughter in &card.daughters {

@@ -245,7 +245,6 @@ pub fn filled_json() -> Value {
         json!({
             "retired_serials": [900, 901], "note": ODD, "pollen_plants": 900,
             "heritability": { "least": 0.1, "most": 0.45 },
-            "sowing": { "plants": 12, "sureness": 0.85, "field_factor": 0.7 },
         }),
     );
     add(

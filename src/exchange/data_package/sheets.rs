@@ -403,25 +403,6 @@ const SEASONS: &[Column] = &[
     )
     .at("heritability.most")
     .within(0.0, 1.0),
-    whole(
-        "wanted_plants",
-        1.0,
-        10_000.0,
-        "Plants that are wanted of each chosen ear; empty for equal kernels.",
-    )
-    .at("sowing.plants"),
-    number(
-        "wanted_sureness",
-        "With which probability so many plants are wanted, 0.5 to 0.999.",
-    )
-    .at("sowing.sureness")
-    .within(0.5, 0.999),
-    number(
-        "field_factor",
-        "The part of the kernels which germinate in a tray that become plants in the field, above 0 to 1.",
-    )
-    .at("sowing.field_factor")
-    .within(0.01, 1.0),
 ];
 
 const ROWS: &[Column] = &[

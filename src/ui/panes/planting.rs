@@ -3,7 +3,7 @@
 use super::field_prints::FieldPrints;
 use crate::exchange::planting_list_print::planting_list_pdf;
 use crate::exchange::print::Paper;
-use crate::model::{EarId, ListId, Place, PlantingList, capital, plural};
+use crate::model::{Command, EarId, ListId, Place, PlantingList, capital, plural};
 use crate::ui::context::{Action, Pane, PaneCtx};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::grid::{Grid, GridColumn, GridEvent, GridSource, GridState};
@@ -227,6 +227,9 @@ impl Planting {
                 );
             });
             since(ui, ctx, list);
+            if in_force {
+                planted(ui, ctx, list);
+            }
         });
     }
 
@@ -254,6 +257,59 @@ impl Planting {
             self.shown = Some(list);
         }
     }
+}
+
+/// How much of the list in force is planted, and noting that it was: its kernels then leave the packets.
+fn planted(ui: &mut Ui, ctx: &mut PaneCtx<'_>, list: &PlantingList) {
+    let project = ctx.document.project();
+    let open: Vec<_> = list
+        .entries
+        .iter()
+        .filter(|entry| !project.is_planted(list, entry))
+        .collect();
+    let kernels: u64 = open.iter().map(|entry| u64::from(entry.plant)).sum();
+    let done = list.entries.len() - open.len();
+    let chosen = open
+        .iter()
+        .copied()
+        .find(|entry| ctx.chosen.last() == Some(&entry.ear));
+    let (open, one) = (open.len(), chosen.map(|entry| (entry.ear, entry.number)));
+    ui.horizontal_wrapped(|ui| {
+        ui.label(match open {
+            0 => "All of it is planted.".to_owned(),
+            _ => format!(
+                "{done} of {} planted; {kernels} kernels are reserved in the packets for the others.",
+                plural(list.entries.len(), "ear")
+            ),
+        });
+        if open == 0 || ctx.read_only.is_some() {
+            return;
+        }
+        let hint = "Takes the kernels out of the packets, today. One step, which can be undone.";
+        let mut note = |ears: Vec<EarId>| {
+            ctx.run(Command::Plant {
+                list: list.id,
+                ears,
+                on: ctx.today,
+            });
+        };
+        if let Some((ear, number)) = one
+            && ui
+                .button(format!("Note ear {number} as planted"))
+                .on_hover_text(hint)
+                .clicked()
+        {
+            note(vec![ear]);
+        }
+        let all = if done == 0 {
+            "Note all as planted"
+        } else {
+            "Note the rest as planted"
+        };
+        if ui.button(all).on_hover_text(hint).clicked() {
+            note(Vec::new());
+        }
+    });
 }
 
 fn since(ui: &mut Ui, ctx: &PaneCtx<'_>, list: &PlantingList) {
