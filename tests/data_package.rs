@@ -43,6 +43,8 @@ fn every_field_of_every_record_is_filled_in_the_filled_project() {
         "LedgerReason",
         "LogSpan",
         "Word",
+        "Sowing",
+        "EntrySowing",
     ] {
         assert!(
             seen.types().contains(&name),

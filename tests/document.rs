@@ -232,6 +232,7 @@ fn a_list(ids: &Ids, project: &Project, [a, b, c, d]: [u16; 4]) -> ListDraft {
             plant: u32::from(d % 9),
             keep: u32::from(c % 5),
             why: "cutoffs".to_owned(),
+            sowing: None,
         })
         .collect();
     ListDraft {
@@ -365,9 +366,13 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
             season: pick_id(&ids.seasons, a),
             least: (b % 3 > 0).then_some(c),
         },
-        21 if d % 5 == 0 => Command::SetShares {
+        21 if d % 5 == 0 => Command::SetKernels {
             season: pick_id(&ids.seasons, a),
-            most_coancestry: (b % 3 > 0).then_some(f64::from(c % 140) / 120.0),
+            way: match b % 3 {
+                0 => KernelWay::Equal,
+                1 => KernelWay::ForAStand,
+                _ => KernelWay::SharedOut(f64::from(c % 140) / 120.0),
+            },
         },
         21 => Command::SetWord {
             season: pick_id(&ids.seasons, a),
@@ -527,6 +532,10 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
                 planted: (c % 3 > 0).then(|| day(c)),
                 remnant: u32::from(d % 50),
                 retired_serials: [7].into(),
+                sowing: (d % 3 == 0).then(|| Sowing {
+                    plants: u32::from(c % 40),
+                    ..Sowing::COMMON
+                }),
                 ..season.clone()
             }),
             None => Command::AddSeason {

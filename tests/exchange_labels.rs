@@ -74,6 +74,7 @@ fn with_a_list(project: Project) -> Project {
         plant: 30,
         keep: 20,
         why: "cutoffs".to_owned(),
+        sowing: None,
     });
     let draft = ListDraft {
         season: SeasonId(1),

@@ -130,6 +130,7 @@ fn list(ears: u32, version: u16) -> PlantingList {
             0 => "always plant: the only white cob of its row".to_owned(),
             _ => "cutoffs".to_owned(),
         },
+        sowing: None,
     };
     let mut list = PlantingList {
         id: ListId(1),
@@ -149,6 +150,7 @@ fn list(ears: u32, version: u16) -> PlantingList {
             ..Cutoffs::default()
         },
         rules: "cold germination at least 70 %; maturity at most 105 days; sureness 0.7".to_owned(),
+        sowing: None,
         entries: (1..=ears).map(entry).collect(),
         reserves: Vec::new(),
         digest: String::new(),

@@ -7,7 +7,7 @@ use cli_run::{Folder, without};
 use serde_json::Value;
 use wintercrib::demo;
 use wintercrib::insight::{Insight, TraitShift};
-use wintercrib::model::{Command, Document, Stamp};
+use wintercrib::model::{Command, Document, KernelWay, Stamp};
 use wintercrib::store::format;
 
 fn price(folder: &Folder) -> Value {
@@ -69,9 +69,9 @@ fn the_kernels_of_each_ear_are_those_of_the_selection_pane() {
     let insight = Insight::default();
     let cutoffs = insight.cutoffs(&document, season);
     let equal = insight.shares(&document, season, &cutoffs).equal.unwrap();
-    let set = Command::SetShares {
+    let set = Command::SetKernels {
         season,
-        most_coancestry: Some(equal.coancestry),
+        way: KernelWay::SharedOut(equal.coancestry),
     };
     let stamp = Stamp {
         at: jiff::civil::date(2026, 2, 1).at(8, 0, 0, 0),

@@ -71,6 +71,7 @@ impl Bench {
                 plant: *plant,
                 keep: 20,
                 why: "cutoffs".to_owned(),
+                sowing: None,
             }
         });
         let entries = entries.collect();

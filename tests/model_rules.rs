@@ -151,6 +151,7 @@ fn list_of(document: &Document, reason: &str) -> ListDraft {
             plant: 30,
             keep: 20,
             why: "cutoffs".to_owned(),
+            sowing: None,
         })
         .collect();
     ListDraft {

@@ -49,6 +49,7 @@ fn listed() -> Document {
         plant: 30,
         keep: 20,
         why: "cutoffs".to_owned(),
+        sowing: None,
     });
     let draft = ListDraft {
         season: SeasonId(1),

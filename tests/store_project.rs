@@ -289,6 +289,7 @@ fn entry(project: &Project, ear: &Ear) -> ListEntry {
         plant: 30,
         keep: 20,
         why: "cutoffs".to_owned(),
+        sowing: None,
     }
 }
 

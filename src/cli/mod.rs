@@ -23,6 +23,7 @@ mod project;
 mod retest;
 mod sets;
 mod shares;
+mod sowing;
 mod speed;
 mod summary;
 mod temperature;

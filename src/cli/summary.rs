@@ -18,6 +18,7 @@ use super::price::PriceFacts;
 use super::retest::RetestFacts;
 use super::sets::SetsFacts;
 use super::shares::SharesFacts;
+use super::sowing::SowingFacts;
 use super::speed::SpeedFacts;
 use super::{Stop, Summary, project};
 
@@ -59,6 +60,7 @@ struct Page {
     choice: ChoiceFacts,
     price: PriceFacts,
     shares: SharesFacts,
+    kernels_for_a_stand: Option<SowingFacts>,
     retest: RetestFacts,
     up_by_early_count_share_percent: Option<f64>,
     ears: Vec<EarFacts>,
@@ -285,6 +287,8 @@ impl Page {
             choice: ChoiceFacts::new(project, &choice),
             price: PriceFacts::new(&insight.price(document, season, &cutoffs)),
             shares: SharesFacts::new(&insight.shares(document, season, &cutoffs)),
+            kernels_for_a_stand: Option::as_ref(&insight.sowings(document, season, &cutoffs))
+                .map(SowingFacts::new),
             retest: RetestFacts::new(project, &insight.retest(document, season, &cutoffs)),
             up_by_early_count_share_percent: speeds.early_percent,
             ears: choice
@@ -636,7 +640,10 @@ impl Page {
         self.choice.write(out)?;
         self.price.write(out)?;
         self.index.write(out)?;
-        self.shares.write(out)?;
+        match &self.kernels_for_a_stand {
+            Some(sowing) => sowing.write(out)?,
+            None => self.shares.write(out)?,
+        }
         self.retest.write(out)?;
         writeln!(out, "\nEars")?;
         let mut head: Vec<String> = [

@@ -212,5 +212,6 @@ fn entry(project: &Project, ear: &Ear) -> ListEntry {
         plant: PLANT_EACH,
         keep: KEEP_EACH,
         why: "cutoffs".to_owned(),
+        sowing: None,
     }
 }

@@ -30,8 +30,8 @@ pub fn planting_list_pdf(list: &PlantingList, paper: Paper) -> Result<Vec<u8>, P
     let mut flow = Flow::new(&fonts, &settings);
     opening(&mut flow, list);
     flow.table(&Table {
-        columns: columns(),
-        rows: list.entries.iter().map(row).collect(),
+        columns: columns(list),
+        rows: list.entries.iter().map(|entry| row(list, entry)).collect(),
         ..Table::default()
     });
     if !list.reserves.is_empty() {
@@ -41,8 +41,8 @@ pub fn planting_list_pdf(list: &PlantingList, paper: Paper) -> Result<Vec<u8>, P
             can give.";
         flow.text(what, 9.0, Weight::Regular);
         flow.table(&Table {
-            columns: columns(),
-            rows: list.reserves.iter().map(row).collect(),
+            columns: columns(list),
+            rows: list.reserves.iter().map(|entry| row(list, entry)).collect(),
             ..Table::default()
         });
     }
@@ -82,6 +82,10 @@ fn opening(flow: &mut Flow, list: &PlantingList) {
         10.0,
         Weight::Regular,
     );
+    if let Some(sowing) = list.sowing {
+        let text = format!("Kernels of each ear for {}.", sowing.text());
+        flow.text(&text, 10.0, Weight::Regular);
+    }
     flow.text(&totals(list), 10.0, Weight::Bold);
     flow.space(8.0);
 }
@@ -105,8 +109,8 @@ fn counted(number: u64, what: &str) -> String {
     }
 }
 
-fn columns() -> Vec<Column> {
-    vec![
+fn columns(list: &PlantingList) -> Vec<Column> {
+    let mut columns = vec![
         Column::text("Done", Width::Fit),
         Column::number("Ear", Width::Fit).set_in(15.0, Weight::Bold),
         Column::text("Ear code", Width::Fit),
@@ -117,10 +121,17 @@ fn columns() -> Vec<Column> {
         Column::number("Likely %", Width::Fit),
         Column::number("Maturity days", Width::Fit),
         Column::text("Why", Width::Share(1.0)).set_in(9.0, Weight::Regular),
-    ]
+    ];
+    if list.sowing.is_some() {
+        columns.insert(PLANTS_AT, Column::number("Likely plants", Width::Fit));
+    }
+    columns
 }
 
-fn row(entry: &ListEntry) -> Vec<Cell> {
+/// Where the likely plants stand, in a list whose kernels are reckoned for a stand.
+const PLANTS_AT: usize = 6;
+
+fn row(list: &PlantingList, entry: &ListEntry) -> Vec<Cell> {
     let mother = if entry.mother.is_empty() {
         "unknown"
     } else {
@@ -136,7 +147,7 @@ fn row(entry: &ListEntry) -> Vec<Cell> {
     let days = entry
         .maturity_days
         .map_or_else(|| "\u{2013}".to_owned(), |days| format!("{days:.0}"));
-    vec![
+    let mut cells = vec![
         Cell::TickBox,
         entry.number.to_string().into(),
         entry.code.to_string().into(),
@@ -147,7 +158,20 @@ fn row(entry: &ListEntry) -> Vec<Cell> {
         likely.into(),
         days.into(),
         entry.why.as_str().into(),
-    ]
+    ];
+    if list.sowing.is_some() {
+        let plants = entry.sowing.map_or_else(
+            || "\u{2013}".to_owned(),
+            |sowing| {
+                format!(
+                    "{:.0} ({} to {})",
+                    sowing.plants, sowing.plants_low, sowing.plants_high
+                )
+            },
+        );
+        cells.insert(PLANTS_AT, plants.into());
+    }
+    cells
 }
 
 fn closing(flow: &mut Flow, list: &PlantingList) {

@@ -1,6 +1,7 @@
 //! Where each ear stands under a set of cutoffs, and what the choice costs and buys.
 
 use super::estimates::{Estimate, Estimates};
+use super::sowing::Wanted;
 use super::words::{are, percent, plural};
 use crate::model::{Cutoffs, EarId, Limits, Project, RowId, SeasonId, Stand, TraitId, Word, WordKind};
 use crate::stats::{Cutoff, effective_number};
@@ -213,9 +214,9 @@ impl Reason {
     }
 }
 
-fn chance(probability: f64) -> String {
+/// A probability in percent, which rounding must not turn from 'almost' into 'certainly'.
+pub(super) fn chance(probability: f64) -> String {
     let text = 100.0 * probability;
-    // Rounding must not turn 'almost' into 'certainly'.
     if text > 99.0 && text < 100.0 {
         "more than 99 %".to_owned()
     } else if text > 0.0 && text < 1.0 {
@@ -364,6 +365,8 @@ pub struct Summary {
     pub short: Vec<EarId>,
     /// Kept ears whose kernels were never counted.
     pub uncounted: Vec<EarId>,
+    /// Whether the kernels of each ear are reckoned for a wanted stand; otherwise they are equal or shared out.
+    pub for_a_stand: bool,
     /// What each cutoff does by itself.
     pub alone: Vec<Alone>,
 }
@@ -553,8 +556,7 @@ pub(super) struct Given<'a> {
     pub(super) season: SeasonId,
     pub(super) cutoffs: &'a Cutoffs,
     pub(super) words: Option<&'a BTreeMap<EarId, Word>>,
-    pub(super) plant_each: u32,
-    pub(super) remnant: u32,
+    pub(super) wanted: &'a Wanted,
 }
 
 pub(super) fn compute(known: &Facts, estimates: &Estimates, given: &Given<'_>) -> Choice {
@@ -683,9 +685,9 @@ fn summarize(facts: &[Fact], standings: &[Standing], rules: &Rules, given: &Give
         *mothers.entry(standing.row).or_default() += u32::from(standing.stand == Stand::Plant);
     }
     let shares: Vec<f64> = mothers.values().map(|ears| f64::from(*ears)).collect();
-    let needed = i64::from(given.plant_each) + i64::from(given.remnant);
-    let ready =
-        |kernels: i64| (kernels - i64::from(given.remnant)).clamp(0, i64::from(given.plant_each)) as u64;
+    let wanted = |one: &Standing| u64::from(given.wanted.of(one.estimate.as_ref()));
+    let needed = |one: &Standing| wanted(one) as i64 + i64::from(given.wanted.remnant());
+    let ready = |one: &Standing| one.kernels.map(|_| u64::from(given.wanted.room(one).plant));
     let estimate = |value: fn(&Estimate) -> f64| move |one: &Standing| one.estimate.as_ref().map(value);
     Summary {
         ears: standings.len(),
@@ -715,16 +717,17 @@ fn summarize(facts: &[Fact], standings: &[Standing], rules: &Rules, given: &Give
                 .sum()
         }),
         kept_not_scored: kept().filter(|one| one.estimate.is_none()).count(),
-        kernels_wanted: kept().count() as u64 * u64::from(given.plant_each),
-        kernels_ready: kept().filter_map(|one| one.kernels).map(ready).sum(),
+        kernels_wanted: kept().map(wanted).sum(),
+        kernels_ready: kept().filter_map(ready).sum(),
         short: kept()
-            .filter(|one| one.kernels.is_some_and(|kernels| kernels < needed))
+            .filter(|one| one.kernels.is_some_and(|kernels| kernels < needed(one)))
             .map(|one| one.ear)
             .collect(),
         uncounted: kept()
             .filter(|one| one.kernels.is_none())
             .map(|one| one.ear)
             .collect(),
+        for_a_stand: given.wanted.needs().is_some(),
         alone: alone(facts, standings, rules, given.cutoffs.cap_per_mother),
     }
 }

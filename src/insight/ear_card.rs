@@ -4,6 +4,7 @@ use super::estimates::Estimate;
 use super::explain::Known;
 use super::guards::{Age, age};
 use super::harvest::EarColumn;
+use super::sowing::{self, Wanted};
 use super::speed::Speeds;
 use crate::model::{
     Cell, CellId, Count, CountId, Ear, EarCode, EarId, LedgerReason, ListId, Packet, PacketId, Pass, PhotoId,
@@ -52,6 +53,9 @@ pub struct EarCard {
     pub probability: Option<f64>,
     /// Why it stands there, a sentence each.
     pub why: Vec<String>,
+    /// How many kernels the wanted plants take of it and what its packet gives, in a sentence or two; `None` where kernels
+    /// are not reckoned for a stand.
+    pub sowing: Option<String>,
     /// What lies behind that and what would change it, a sentence each.
     pub explained: Vec<String>,
     /// The grower's own word about it.
@@ -217,7 +221,7 @@ pub struct DaughterCard {
 }
 
 /// Builds the card of an ear. `choice` is the one under the cutoffs that are set.
-pub(super) fn compute(known: &Known<'_>, ear: &Ear, speeds: &Speeds) -> EarCard {
+pub(super) fn compute(known: &Known<'_>, ear: &Ear, speeds: &Speeds, wanted: &Wanted) -> EarCard {
     let (project, choice) = (known.project, known.choice);
     let standing = choice.of(ear.id);
     let estimate = standing.and_then(|standing| standing.estimate);
@@ -255,6 +259,10 @@ pub(super) fn compute(known: &Known<'_>, ear: &Ear, speeds: &Speeds) -> EarCard 
                 .map(|reason| reason.sentence(project))
                 .collect()
         }),
+        sowing: standing
+            .and_then(|standing| sowing::of_ear(standing, wanted))
+            .zip(wanted.needs())
+            .map(|(one, needs)| one.sentence(&needs.sowing)),
         explained: known.sentences(ear),
         word: project
             .selection_of(ear.season)

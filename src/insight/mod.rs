@@ -39,6 +39,7 @@ mod retest;
 mod sets;
 mod shares;
 mod soundness;
+mod sowing;
 mod speed;
 #[cfg(test)]
 mod tests;
@@ -92,13 +93,14 @@ pub use retest::{Hindrance, Retest, RetestEar, next_seed};
 pub use sets::{MoveLine, SetLine, Sets};
 pub use shares::{EarShare, MOST_SHARED, ShareFigures, Shares};
 pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound};
+pub use sowing::{EarSowing, MOST_OF_AN_EAR, Sowings};
 pub use speed::{EarCourse, FEWEST_FOR_CURVE, FEWEST_FOR_TIMES, Length, Speed, Speeds, Unsaid, Vigor};
 pub use todo::{NOTHING, Pane, Todo, Urgency};
 pub use words::{natural, temperature, trays_text};
 
 use crate::model::{
-    Area, Command, Cutoffs, Document, EarId, IndexTrait, ListId, Pass, Repair, Revisions, SeasonId, Stand,
-    TemperatureLog, TestId, TrayId,
+    Area, Command, Cutoffs, Document, EarId, IndexTrait, KernelWay, ListId, Pass, Repair, Revisions,
+    SeasonId, Sowing, Stand, TemperatureLog, TestId, TrayId,
 };
 use crate::stats::alignment::Habit;
 use batches::Dried;
@@ -109,12 +111,23 @@ use design::Fitted;
 use jiff::civil::Date;
 use memo::MemoOf;
 use misread::{InTray, Misread, Seen};
+use planting::Kernels;
 use soundness::{Finished, Judged, Lying};
+use sowing::{Needs, Wanted};
 use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use tray_counts::TrayCounts;
 
+/// The areas that the figures of a season's ears are read from.
+const COUNTED: [Area; 6] = [
+    Area::About,
+    Area::Ear,
+    Area::Test,
+    Area::Tray,
+    Area::Cell,
+    Area::Count,
+];
 /// The areas that a view of a season's ears and their figures reads.
 const FACTS: [Area; 7] = [
     Area::About,
@@ -179,6 +192,8 @@ pub struct Insight {
     finds: Memo<(String, [u64; 8]), Finds>,
     cards: Memo<(EarId, Revisions), Option<EarCard>>,
     shares: Memo<PriceKey, Shares>,
+    needs: Memo<(SeasonId, [u64; 6], Sowing), Needs>,
+    sowings: Memo<ChoiceKey, Option<Sowings>>,
     mothers: Memo<ChoiceKey, Mothers>,
     proposals: Memo<ChoiceKey, ListProposal>,
     since: Memo<(ListId, FactsKey, [u64; 2]), Vec<String>>,
@@ -190,15 +205,7 @@ pub struct Insight {
 impl Insight {
     /// Gives what each ear of a season is likely to be, from its final counts in force.
     pub fn estimates(&self, doc: &Document, season: SeasonId) -> Arc<Estimates> {
-        let areas = [
-            Area::About,
-            Area::Ear,
-            Area::Test,
-            Area::Tray,
-            Area::Cell,
-            Area::Count,
-        ];
-        self.estimates.get((season, doc.revision_key(areas)), || {
+        self.estimates.get((season, doc.revision_key(COUNTED)), || {
             let tests: Vec<(TestId, Arc<Fitted>)> = doc
                 .project()
                 .tests_of(season)
@@ -213,7 +220,39 @@ impl Insight {
     pub fn choice(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<Choice> {
         self.choice.get(choice_key(doc, season, cutoffs), || {
             let facts = self.facts(doc, season);
-            choice::compute(&facts, &self.estimates(doc, season), &given(doc, season, cutoffs))
+            let wanted = self.wanted(doc, season);
+            let given = given(doc, season, cutoffs, &wanted);
+            choice::compute(&facts, &self.estimates(doc, season), &given)
+        })
+    }
+
+    /// How many kernels are wanted of each kept ear, where they are not shared out.
+    fn wanted(&self, doc: &Document, season: SeasonId) -> Wanted {
+        let record = doc.project().seasons.get(season);
+        let selection = doc.project().selection_of(season);
+        let is_for_a_stand = selection.is_some_and(|one| one.kernel_way() == KernelWay::ForAStand);
+        let Some(record) = record.filter(|_| is_for_a_stand) else {
+            return Wanted::equal(record);
+        };
+        let estimates = self.estimates(doc, season);
+        let needs = (estimates.scored() > 0).then(|| {
+            let sowing = record.wanted();
+            let key = (season, doc.revision_key(COUNTED), sowing);
+            self.needs.get(key, || Needs::new(estimates, sowing))
+        });
+        Wanted::for_a_stand(Some(record), needs)
+    }
+
+    /// Gives the kernels of each ear that these cutoffs keep for the plants that the season wants of it; `None` where
+    /// that is not the way the kernels are found.
+    pub fn sowings(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<Option<Sowings>> {
+        self.sowings.get(choice_key(doc, season, cutoffs), || {
+            let record = doc.project().seasons.get(season)?;
+            let selection = doc.project().selection_of(season)?;
+            (selection.kernel_way() == KernelWay::ForAStand).then(|| {
+                let choice = self.choice(doc, season, cutoffs);
+                sowing::compute(&choice, record.wanted(), &self.wanted(doc, season))
+            })
         })
     }
 
@@ -253,7 +292,7 @@ impl Insight {
                 &self.facts(doc, season),
                 &self.estimates(doc, season),
                 &self.price_basis(doc, &choice),
-                &given(doc, season, cutoffs),
+                &given(doc, season, cutoffs, &self.wanted(doc, season)),
             )
         })
     }
@@ -270,7 +309,7 @@ impl Insight {
                 &self.facts(doc, season),
                 &self.estimates(doc, season),
                 &self.price_basis(doc, &choice),
-                &given(doc, season, cutoffs),
+                &given(doc, season, cutoffs, &self.wanted(doc, season)),
             )
         })
     }
@@ -285,7 +324,7 @@ impl Insight {
                 doc.project(),
                 &self.facts(doc, season),
                 &self.price_basis(doc, &choice),
-                &given(doc, season, cutoffs),
+                &given(doc, season, cutoffs, &self.wanted(doc, season)),
                 &choice,
             )
         })
@@ -760,7 +799,12 @@ impl Insight {
                 index: &self.index(doc, ear.season, &cutoffs),
             };
             let speeds = self.speeds(doc, ear.season);
-            Some(ear_card::compute(&known, ear, &speeds))
+            Some(ear_card::compute(
+                &known,
+                ear,
+                &speeds,
+                &self.wanted(doc, ear.season),
+            ))
         })
     }
 
@@ -795,11 +839,13 @@ impl Insight {
     pub fn list_draft(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<ListProposal> {
         self.proposals.get(choice_key(doc, season, cutoffs), || {
             let shares = self.shares_set(doc, season, cutoffs);
-            planting::propose(
-                doc.project(),
-                &self.choice(doc, season, cutoffs),
-                shares.as_deref(),
-            )
+            let sowings = self.sowings(doc, season, cutoffs);
+            let kernels = Kernels {
+                wanted: &self.wanted(doc, season),
+                sowings: Option::as_ref(&sowings),
+                shares: shares.as_deref(),
+            };
+            planting::propose(doc.project(), &self.choice(doc, season, cutoffs), kernels)
         })
     }
 
@@ -821,14 +867,12 @@ impl Insight {
     }
 }
 
-fn given<'a>(doc: &'a Document, season: SeasonId, cutoffs: &'a Cutoffs) -> Given<'a> {
-    let record = doc.project().seasons.get(season);
+fn given<'a>(doc: &'a Document, season: SeasonId, cutoffs: &'a Cutoffs, wanted: &'a Wanted) -> Given<'a> {
     Given {
         season,
         cutoffs,
         words: doc.project().selection_of(season).map(|one| &one.words),
-        plant_each: record.map_or(0, |season| season.plant_each),
-        remnant: record.map_or(0, |season| season.remnant),
+        wanted,
     }
 }
 

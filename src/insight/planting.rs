@@ -2,6 +2,7 @@
 
 use super::choice::{Choice, Standing};
 use super::shares::{self, Shares};
+use super::sowing::{Sowings, Wanted};
 use super::words::{capital, ears, percent, plural, some_of};
 use crate::model::{Cutoffs, Ear, EarId, ListEntry, PlantingList, Project, SeasonId, Stand, Word, WordKind};
 use std::collections::{BTreeMap, BTreeSet};
@@ -17,35 +18,41 @@ pub struct ListProposal {
     pub entries: Vec<ListEntry>,
     /// The ears held in reserve, of each as many kernels as could be planted.
     pub reserves: Vec<ListEntry>,
+    /// How the kernels to plant are found, a sentence.
+    pub way: String,
     /// What is short or should be known, a sentence each.
     pub notes: Vec<String>,
 }
 
-/// Kernels that can be planted of an ear.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Room {
-    /// The season's kernels to plant, as far as the packet has them above the remnant.
-    pub(super) equal: u32,
-    /// All above the remnant; of a packet that was never counted, the season's kernels to plant.
-    pub(super) most: u32,
+/// How the kernels of the ears are found.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Kernels<'a> {
+    /// What is wanted of each ear, where nothing is shared out.
+    pub(super) wanted: &'a Wanted,
+    /// The kernels for a wanted stand, where that is the way.
+    pub(super) sowings: Option<&'a Sowings>,
+    /// The shares, where that is the way.
+    pub(super) shares: Option<&'a Shares>,
 }
 
-/// Gives how many kernels of an ear can be planted.
-pub(super) fn room(standing: &Standing, plant_each: u32, remnant: u32) -> Room {
-    let above = standing
-        .kernels
-        .map(|kernels| (kernels - i64::from(remnant)).clamp(0, i64::from(u32::MAX)) as u32);
-    Room {
-        equal: above.map_or(plant_each, |above| above.min(plant_each)),
-        most: above.unwrap_or(plant_each),
+impl Kernels<'_> {
+    fn way(&self) -> String {
+        if let Some(said) = self.shares.and_then(shares::note) {
+            return said;
+        }
+        match self.sowings.filter(|sowings| sowings.refusal.is_none()) {
+            Some(sowings) => sowings.way(),
+            None => format!("Equal kernels of each ear: {}.", self.wanted.plant_each()),
+        }
     }
 }
 
-/// Proposes a list of the kept ears: of each the season's kernels to plant, or its share, but never so many that less
+/// Proposes a list of the kept ears: of each the kernels that are wanted of it, or its share, but never so many that less
 /// than the remnant stays in the packet. An ear that has nothing above its remnant is not listed but named in the notes.
-pub(super) fn propose(project: &Project, choice: &Choice, shares: Option<&Shares>) -> ListProposal {
-    let season = project.seasons.get(choice.season);
-    let (plant_each, remnant) = season.map_or((0, 0), |season| (season.plant_each, season.remnant));
+pub(super) fn propose(project: &Project, choice: &Choice, kernels: Kernels<'_>) -> ListProposal {
+    let Kernels { wanted, shares, .. } = kernels;
+    let (plant_each, remnant) = (wanted.plant_each(), wanted.remnant());
+    let is_equal = wanted.needs().is_none();
     let words = project
         .selection_of(choice.season)
         .map(|selection| &selection.words);
@@ -58,23 +65,23 @@ pub(super) fn propose(project: &Project, choice: &Choice, shares: Option<&Shares
         let Some(ear) = project.ears.get(standing.ear) else {
             continue;
         };
-        let Room { equal, .. } = room(standing, plant_each, remnant);
+        let room = wanted.room(standing).plant;
         if standing.kernels.is_none() {
             uncounted.push(ear.id);
-        } else if equal == 0 {
+        } else if room == 0 {
             nothing_left.push(ear.id);
             continue;
         }
         let plant = match &shared {
             Some(shared) => shared.get(&ear.id).copied().unwrap_or_default(),
-            None => equal,
+            None => room,
         };
         if plant == 0 && shared.is_some() {
             no_share.push(ear.id);
             continue;
         }
-        if shared.is_none() && equal < plant_each {
-            fewer.push(format!("{} ({equal})", ear.number));
+        if shared.is_none() && is_equal && room < plant_each {
+            fewer.push(format!("{} ({room})", ear.number));
         }
         if standing.estimate.is_none() {
             unscored.push(ear.id);
@@ -82,11 +89,11 @@ pub(super) fn propose(project: &Project, choice: &Choice, shares: Option<&Shares
         if ear.row.is_none() {
             motherless.push(ear.id);
         }
-        entries.push(entry_of(project, ear, standing, (plant, remnant), words));
+        entries.push(entry_of(project, ear, standing, (plant, wanted), words));
     }
-    let (reserves, empty) = reserves(project, choice, (plant_each, remnant), words);
+    let (reserves, empty) = reserves(project, choice, wanted, words);
     let mut notes = Vec::new();
-    if plant_each == 0 {
+    if is_equal && plant_each == 0 {
         nothing_left.clear();
         entries.clear();
         notes.push(
@@ -118,9 +125,13 @@ pub(super) fn propose(project: &Project, choice: &Choice, shares: Option<&Shares
     );
     note(
         &uncounted,
-        format!(
-            "the kernels were never counted, so {plant_each} to plant and {remnant} to keep back may not be there."
-        ),
+        if is_equal {
+            format!(
+                "the kernels were never counted, so {plant_each} to plant and {remnant} to keep back may not be there."
+            )
+        } else {
+            "the kernels were never counted, so those to plant and to keep back may not be there.".to_owned()
+        },
     );
     note(&unscored, "listed without a final count.".to_owned());
     note(
@@ -134,6 +145,10 @@ pub(super) fn propose(project: &Project, choice: &Choice, shares: Option<&Shares
             some_of(&fewer)
         ));
     }
+    if let Some(sowings) = kernels.sowings {
+        notes.extend(sowings.shortfall());
+        notes.extend(sowings.refusal.clone());
+    }
     notes.extend(project.selection_of(choice.season).and_then(super::sets::moved));
     notes.extend(shares.and_then(shares::note));
     notes.extend(shares.and_then(|shares| shares.refusal.clone()));
@@ -142,6 +157,7 @@ pub(super) fn propose(project: &Project, choice: &Choice, shares: Option<&Shares
         cutoffs: choice.cutoffs.clone(),
         entries,
         reserves,
+        way: kernels.way(),
         notes,
     }
 }
@@ -151,7 +167,7 @@ pub(super) fn propose(project: &Project, choice: &Choice, shares: Option<&Shares
 fn reserves(
     project: &Project,
     choice: &Choice,
-    (plant_each, remnant): (u32, u32),
+    wanted: &Wanted,
     words: Option<&BTreeMap<EarId, Word>>,
 ) -> (Vec<ListEntry>, Vec<EarId>) {
     let is_reserve = |ear: EarId| {
@@ -163,9 +179,9 @@ fn reserves(
         let Some(ear) = project.ears.get(standing.ear) else {
             continue;
         };
-        match room(standing, plant_each, remnant).equal {
+        match wanted.room(standing).plant {
             0 => empty.push(ear.id),
-            plant => found.push(entry_of(project, ear, standing, (plant, remnant), words)),
+            plant => found.push(entry_of(project, ear, standing, (plant, wanted), words)),
         }
     }
     (found, empty)
@@ -175,7 +191,7 @@ fn entry_of(
     project: &Project,
     ear: &Ear,
     standing: &Standing,
-    (plant, keep): (u32, u32),
+    (plant, wanted): (u32, &Wanted),
     words: Option<&BTreeMap<EarId, Word>>,
 ) -> ListEntry {
     ListEntry {
@@ -187,8 +203,11 @@ fn entry_of(
         likely_percent: standing.estimate.map(|one| one.likely_percent),
         maturity_days: standing.maturity_days.map(f64::from),
         plant,
-        keep,
+        keep: wanted.remnant(),
         why: why(words.and_then(|words| words.get(&ear.id))),
+        sowing: wanted
+            .needs()
+            .map(|needs| needs.told(standing.estimate.as_ref(), plant)),
     }
 }
 

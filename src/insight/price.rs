@@ -194,6 +194,8 @@ pub struct KinshipBounds {
     pub ears: usize,
     /// Pollen plants: as many as the grower said, else one for every ear of the season.
     pub pollen_plants: usize,
+    /// Whether kernels are reckoned for a wanted stand, so that plants are equally many and not kernels.
+    pub for_a_stand: bool,
     /// Whether the grower said how many.
     pub is_said: bool,
     /// Mother rows of the season, by their shares of its ears, from which a closed plot's pollen comes.
@@ -407,10 +409,15 @@ impl Price {
                 ),
             };
             said.push(format!(
-                "Kinship: {}, {why}; equal kernels of every kept ear; ears of \
+                "Kinship: {}, {why}; {} of every kept ear; ears of \
                  one mother row are half sisters, unless it was sown from a bulk. In the closed plot all pollen comes \
                  from this season's rows, {before}.{unknown}",
-                plural(kinship.pollen_plants, "pollen plant")
+                plural(kinship.pollen_plants, "pollen plant"),
+                if kinship.for_a_stand {
+                    "equally many plants"
+                } else {
+                    "equal kernels"
+                },
             ));
         }
         said
@@ -677,7 +684,7 @@ pub(super) fn compute(basis: &Basis, choice: &Choice) -> Price {
         shifts: shifts(basis, &is_kept, &choice.cutoffs),
         maturity: maturity_part(basis, &is_kept),
         without_days: basis.observed.values.len() - basis.days_of_scored.values.len(),
-        kinship: kinship_bounds(basis, &is_kept),
+        kinship: kinship_bounds(basis, &is_kept, choice.summary.for_a_stand),
     }
 }
 
@@ -806,7 +813,7 @@ fn maturity_part(basis: &Basis, is_kept: &[bool]) -> Option<MaturityPart> {
     })
 }
 
-fn kinship_bounds(basis: &Basis, is_kept: &[bool]) -> Option<KinshipBounds> {
+fn kinship_bounds(basis: &Basis, is_kept: &[bool], for_a_stand: bool) -> Option<KinshipBounds> {
     let places = || (0..is_kept.len()).filter(|place| is_kept[*place]);
     let ears = vec![1.0; places().count()];
     let together = shares(places().map(|place| basis.sisters[place]));
@@ -825,6 +832,7 @@ fn kinship_bounds(basis: &Basis, is_kept: &[bool]) -> Option<KinshipBounds> {
     Some(KinshipBounds {
         ears: ears.len(),
         pollen_plants,
+        for_a_stand,
         is_said: said.is_some(),
         pollen_rows: basis.pollen_rows,
         open: match pedigree(false) {

@@ -3,8 +3,8 @@
 use super::choice::Choice;
 use super::estimates::Estimates;
 use super::kinship;
-use super::planting::{Room, room};
 use super::price::sisters;
+use super::sowing::Wanted;
 use super::words::{are, percent, plural, some_of, tenths};
 use crate::genetics::{
     Candidates, Kinship, NoShares, coancestries, frontier, mean_coancestry, optimum_shares, whole_kernels,
@@ -175,7 +175,9 @@ pub(super) fn compute(
         pollen_plants: pollen_plants.max(1),
     };
     let season = project.seasons.get(choice.season);
-    let (plant_each, remnant) = season.map_or((0, 0), |season| (season.plant_each, season.remnant));
+    // What shares are set against: equal kernels, whatever way is chosen.
+    let wanted = Wanted::equal(season);
+    let plant_each = wanted.plant_each();
     let mean = choice.summary.likely_percent.all;
     let groups = sisters(project, &choice.standings);
     let kin = kinship::kin(project, choice.season);
@@ -183,7 +185,8 @@ pub(super) fn compute(
     let mut related = BTreeMap::new();
     let mut sister = Vec::new();
     for (place, one) in choice.standings.iter().enumerate() {
-        let Room { equal, most } = room(one, plant_each, remnant);
+        let room = wanted.room(one);
+        let (equal, most) = (room.plant, room.above.unwrap_or(plant_each));
         if one.stand != Stand::Plant || most == 0 || equal == 0 {
             continue;
         }

@@ -18,7 +18,7 @@ use super::problem::{Fault, Place, Problem};
 use super::project::{About, Project};
 use super::repair::{self, Repair};
 use super::season::{Row, RowSource, Season};
-use super::selection::{Cutoffs, Index, KeptCutoffs, SeenWhileMoving, Selection, Word};
+use super::selection::{Cutoffs, Index, KeptCutoffs, KernelWay, SeenWhileMoving, Selection, Word};
 use super::table::{Record, Table};
 use super::temperature_log::TemperatureLog;
 use super::test::{Cell, CellContent, OtherContainer, Recipe, Spread, Test, Tray, TrayPlan};
@@ -219,12 +219,12 @@ pub enum Command {
         /// The word; none to take it back.
         word: Option<Word>,
     },
-    /// Shares the kernels out among the ears of a season: equally, or for the highest mean at a ceiling on coancestry.
-    SetShares {
+    /// Says how many kernels of each chosen ear of a season are planted.
+    SetKernels {
         /// The season.
         season: SeasonId,
-        /// The ceiling, 0 to 1; none for equal kernels.
-        most_coancestry: Option<f64>,
+        /// Equally many, as many as a wanted stand takes, or shared out.
+        way: KernelWay,
     },
     /// Weighs traits into an index.
     SetIndex {
@@ -771,19 +771,15 @@ impl Command {
                 let label = format!("{} for {}", capital(word), ears_text(project, ears));
                 Ok(Transaction::new(label, vec![change]))
             }
-            Self::SetShares {
-                season,
-                most_coancestry,
-            } => {
+            Self::SetKernels { season, way } => {
                 find(&project.seasons, *season)?;
-                let change = change_selection(project, *season, |selection| {
-                    selection.most_coancestry = *most_coancestry;
-                });
-                let label = match most_coancestry {
-                    None => "Plant equal kernels of every ear",
-                    Some(_) => "Share the kernels out at a ceiling on coancestry",
+                let change = change_selection(project, *season, |selection| selection.set_kernel_way(*way));
+                let label = match way {
+                    KernelWay::Equal => "Plant equal kernels of every ear",
+                    KernelWay::ForAStand => "Plant as many kernels of each ear as a wanted stand takes",
+                    KernelWay::SharedOut(_) => "Share the kernels out at a ceiling on coancestry",
                 };
-                Ok(Transaction::new(label, vec![change]).merging(format!("shares {season}")))
+                Ok(Transaction::new(label, vec![change]).merging(format!("kernels {season}")))
             }
             Self::SetIndex { season, index } => {
                 find(&project.seasons, *season)?;
@@ -852,6 +848,7 @@ fn change_selection(project: &Project, season: SeasonId, change: impl FnOnce(&mu
         cutoffs: Cutoffs::default(),
         words: BTreeMap::new(),
         most_coancestry: None,
+        for_a_stand: false,
         least_mothers: None,
         kept: Vec::new(),
         moves: Vec::new(),
@@ -1554,6 +1551,10 @@ fn freeze(project: &Project, draft: &ListDraft, stamp: &Stamp) -> Result<Transac
             .likely_percent
             .map(|percent| (percent * 10.0).round() / 10.0);
         entry.maturity_days = entry.maturity_days.map(f64::round);
+        if let Some(sowing) = &mut entry.sowing {
+            sowing.plants = (sowing.plants * 10.0).round() / 10.0;
+            sowing.probability = (sowing.probability * 100.0).round() / 100.0;
+        }
     }
     // The likeliest comes first; of equals the lower number.
     reserves.sort_by(|a, b| {
@@ -1571,6 +1572,10 @@ fn freeze(project: &Project, draft: &ListDraft, stamp: &Stamp) -> Result<Transac
         frozen_by: draft.by.trim().to_owned(),
         cutoffs: draft.cutoffs.clone(),
         rules: project.cutoffs_text(&draft.cutoffs),
+        sowing: entries
+            .iter()
+            .any(|entry| entry.sowing.is_some())
+            .then(|| season.wanted()),
         entries,
         reserves,
         digest: String::new(),

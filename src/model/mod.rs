@@ -49,14 +49,14 @@ pub use merge::{Comparison, Keep, Pair, compare};
 pub use packet::{LedgerLine, LedgerReason, MOST_KERNELS, Packet};
 pub use photo::Photo;
 pub use planting::Stock;
-pub use planting_list::{ListEntry, PlantingList};
+pub use planting_list::{EntrySowing, ListEntry, PlantingList};
 pub use problem::{Fault, Place, Problem};
 pub use project::{About, LengthUnit, Project, Records, TemperatureUnit, Units};
 pub use repair::{Moved, Repair, RepairKind, ShiftEnd};
-pub use season::{Row, RowSource, Season, ShareRange};
+pub use season::{Row, RowSource, Season, ShareRange, Sowing};
 pub use selection::{
-    CutoffMove, Cutoffs, Index, IndexTrait, IndexWeight, KeptCutoffs, Limits, SeenWhileMoving, Selection,
-    Stand, Word, WordKind,
+    CutoffMove, Cutoffs, Index, IndexTrait, IndexWeight, KeptCutoffs, KernelWay, Limits, SeenWhileMoving,
+    Selection, Stand, Word, WordKind,
 };
 pub use table::{Record, Table};
 pub use temperature_log::{LogSpan, MOST_READINGS, TemperatureLog};

@@ -3,6 +3,7 @@
 use super::ear_code::EarCode;
 use super::ids::{EarId, ListId, SeasonId};
 use super::problem::{Fault, Place, check_text};
+use super::season::Sowing;
 use super::selection::Cutoffs;
 use super::table::Record;
 use jiff::civil::Date;
@@ -34,6 +35,39 @@ pub struct ListEntry {
     pub keep: u32,
     /// Why it is on the list: 'cutoffs' or the grower's word with its reason.
     pub why: String,
+    /// What its kernels are likely to give, where they are reckoned for a wanted stand.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sowing: Option<EntrySowing>,
+}
+
+/// What the kernels to plant of an ear are likely to give, beside the plants that are wanted of it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct EntrySowing {
+    /// The fewest kernels that give the wanted plants as surely as wanted; none where no packet holds so many.
+    pub needed: Option<u32>,
+    /// Plants that the kernels to plant give on average.
+    pub plants: f64,
+    /// The lower end of the range that holds their number with a probability of 90 %.
+    pub plants_low: u32,
+    /// The upper end of that range.
+    pub plants_high: u32,
+    /// The probability of the wanted plants, 0 to 1.
+    pub probability: f64,
+    /// The most plants that are as sure as wanted.
+    pub sure_plants: u32,
+}
+
+impl EntrySowing {
+    /// Says what stands in the way of the wanted plants where so many kernels are planted, in a word or two; nothing
+    /// where nothing does.
+    pub fn limited_by(&self, planted: u32) -> &'static str {
+        match self.needed {
+            None => "its germination",
+            Some(needed) if planted < needed => "its packet",
+            Some(_) => "",
+        }
+    }
 }
 
 /// A planting list that was frozen. Nothing changes it: a revision is another list that replaces it.
@@ -61,6 +95,9 @@ pub struct PlantingList {
     pub cutoffs: Cutoffs,
     /// The cutoffs in words, with the names that traits had then.
     pub rules: String,
+    /// The plants that were wanted of each ear, where the kernels were reckoned for a stand.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sowing: Option<Sowing>,
     /// The ears, by number.
     pub entries: Vec<ListEntry>,
     /// Ears held in reserve for rows that fail, the likeliest to germinate first; of each as many kernels as could be
@@ -95,10 +132,16 @@ impl PlantingList {
         line("ears", &self.entries.len().to_string());
         line("mothers", &self.mothers().to_string());
         line("kernels to plant", &self.kernels().to_string());
-        line(
-            "columns",
-            "number, code, mother row, germinated, counted, likely percent, maturity days, plant, keep, why",
-        );
+        let mut columns =
+            "number, code, mother row, germinated, counted, likely percent, maturity days, plant, keep, why"
+                .to_owned();
+        if let Some(sowing) = self.sowing {
+            line("kernels of each ear for", &sowing.text());
+            columns.push_str(
+                ", kernels needed, likely plants, at least plants, at most plants, probability, sure plants",
+            );
+        }
+        line("columns", &columns);
         write_entries(&mut text, &self.entries);
         if !self.reserves.is_empty() {
             // Writing to a String cannot fail.
@@ -153,6 +196,9 @@ impl PlantingList {
         check_text("the reason", &self.reason)?;
         check_text("the project's name", &self.project)?;
         check_text("the cutoffs in words", &self.rules)?;
+        if let Some(sowing) = self.sowing {
+            sowing.check()?;
+        }
         if self.frozen_by.trim().is_empty() {
             return Err(Fault::NoPerson);
         }
@@ -170,6 +216,10 @@ impl PlantingList {
             check_text("the reason of an ear", &entry.why)?;
             for number in [entry.likely_percent, entry.maturity_days].into_iter().flatten() {
                 super::problem::check_number("a figure of the list", number, 0.0, 1e6)?;
+            }
+            if let Some(sowing) = entry.sowing {
+                super::problem::check_number("the likely plants", sowing.plants, 0.0, 1e6)?;
+                super::problem::check_number("the probability of a stand", sowing.probability, 0.0, 1.0)?;
             }
         }
         let found = self.compute_digest();
@@ -189,7 +239,7 @@ fn write_entries(text: &mut String, entries: &[ListEntry]) {
     for entry in entries {
         let or_empty = |value: Option<String>| value.unwrap_or_default();
         // Writing to a String cannot fail.
-        writeln!(
+        write!(
             text,
             "{}\t{}\t{}\t{}\t{}\t{}\t{}\t{}\t{}\t{}",
             entry.number,
@@ -204,6 +254,20 @@ fn write_entries(text: &mut String, entries: &[ListEntry]) {
             entry.why,
         )
         .unwrap_or_default();
+        if let Some(sowing) = entry.sowing {
+            write!(
+                text,
+                "\t{}\t{:.1}\t{}\t{}\t{:.2}\t{}",
+                or_empty(sowing.needed.map(|kernels| kernels.to_string())),
+                sowing.plants,
+                sowing.plants_low,
+                sowing.plants_high,
+                sowing.probability,
+                sowing.sure_plants,
+            )
+            .unwrap_or_default();
+        }
+        text.push('\n');
     }
 }
 

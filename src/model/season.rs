@@ -3,6 +3,7 @@
 use super::ids::{EarId, RowId, SeasonId};
 use super::problem::{Fault, Place, check_name, check_number, check_text};
 use super::table::Record;
+use super::words::plural;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -34,6 +35,62 @@ pub struct Season {
     /// The heritability that the grower believes in, from 0 to 1; none for the range that the counts allow.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub heritability: Option<ShareRange>,
+    /// The plants that are wanted of each chosen ear, where kernels are reckoned for a stand; none for
+    /// [`Sowing::COMMON`].
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sowing: Option<Sowing>,
+}
+
+/// Plants that are wanted in the row of each chosen ear, from which the kernels to plant are reckoned.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Sowing {
+    /// Plants that are wanted at least, 1 to 500.
+    pub plants: u32,
+    /// With which probability, 0.5 to 0.99.
+    pub sureness: f64,
+    /// The part of the kernels which germinate in a tray that become plants in the field too, 0.01 to 1.
+    pub field_factor: f64,
+}
+
+impl Sowing {
+    /// Twenty plants with a probability of 90 %, every kernel that germinates in a tray becoming a plant in the field.
+    /// Common practice, no source.
+    pub const COMMON: Self = Self {
+        plants: 20,
+        sureness: 0.9,
+        field_factor: 1.0,
+    };
+    /// The most plants that can be wanted.
+    pub const MOST_PLANTS: u32 = 500;
+    /// The least and greatest sureness.
+    pub const SURENESS: [f64; 2] = [0.5, 0.99];
+    /// The least and greatest field factor.
+    pub const FIELD_FACTOR: [f64; 2] = [0.01, 1.0];
+
+    /// Says what is wanted, such as `at least 20 plants with a probability of 90 %`, and the field factor where it is not
+    /// one.
+    pub fn text(&self) -> String {
+        let factor = if self.field_factor < 1.0 {
+            format!(", field factor {}", self.field_factor)
+        } else {
+            String::new()
+        };
+        format!(
+            "at least {} with a probability of {} %{factor}",
+            plural(self.plants as usize, "plant"),
+            // As it was typed, without the tail of a binary fraction.
+            (1e6 * self.sureness).round() / 1e4,
+        )
+    }
+
+    pub(super) fn check(&self) -> Result<(), Fault> {
+        let ([sure_from, sure_to], [part_from, part_to]) = (Self::SURENESS, Self::FIELD_FACTOR);
+        let most = f64::from(Self::MOST_PLANTS);
+        check_number("the wanted plants", f64::from(self.plants), 1.0, most)?;
+        check_number("the sureness of the stand", self.sureness, sure_from, sure_to)?;
+        check_number("the field factor", self.field_factor, part_from, part_to)
+    }
 }
 
 /// A range of shares, from 0 to 1.
@@ -59,6 +116,7 @@ impl Season {
             note: String::new(),
             pollen_plants: None,
             heritability: None,
+            sowing: None,
         }
     }
 
@@ -78,7 +136,15 @@ impl Season {
             check_number("the least heritability", range.least, 0.0, 1.0)?;
             check_number("the greatest heritability", range.most, range.least, 1.0)?;
         }
+        if let Some(sowing) = self.sowing {
+            sowing.check()?;
+        }
         check_text("the note", &self.note)
+    }
+
+    /// The plants that are wanted where kernels are reckoned for a stand.
+    pub fn wanted(&self) -> Sowing {
+        self.sowing.unwrap_or(Sowing::COMMON)
     }
 }
 

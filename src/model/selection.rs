@@ -291,6 +291,10 @@ pub struct Selection {
     /// shared out for the highest mean at this ceiling. None for equal kernels of every ear.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub most_coancestry: Option<f64>,
+    /// Whether the kernels of each ear are reckoned for the plants that the season wants of it; never together with a
+    /// ceiling.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub for_a_stand: bool,
     /// Cutoffs that were kept under a name, to be compared and set again, in the order in which they were kept.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub kept: Vec<KeptCutoffs>,
@@ -305,7 +309,37 @@ pub struct Selection {
     pub least_mothers: Option<u16>,
 }
 
+/// How many kernels of each chosen ear are planted: one of three ways.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub enum KernelWay {
+    /// Equally many of every ear, as many as the season says.
+    #[default]
+    Equal,
+    /// As many of each ear as give the plants that the season wants of it.
+    ForAStand,
+    /// Shared out for the highest mean at this ceiling on coancestry, 0 to 1.
+    SharedOut(f64),
+}
+
 impl Selection {
+    /// How many kernels of each chosen ear are planted.
+    pub fn kernel_way(&self) -> KernelWay {
+        match self.most_coancestry {
+            Some(most) => KernelWay::SharedOut(most),
+            None if self.for_a_stand => KernelWay::ForAStand,
+            None => KernelWay::Equal,
+        }
+    }
+
+    /// Sets how many kernels of each chosen ear are planted.
+    pub(super) fn set_kernel_way(&mut self, way: KernelWay) {
+        self.for_a_stand = way == KernelWay::ForAStand;
+        self.most_coancestry = match way {
+            KernelWay::SharedOut(most) => Some(most),
+            KernelWay::Equal | KernelWay::ForAStand => None,
+        };
+    }
+
     /// Sets the cutoffs and notes the move; cutoffs that are set already are none.
     pub(super) fn move_cutoffs(&mut self, cutoffs: &Cutoffs, seen: SeenWhileMoving, stamp: &Stamp) {
         if self.cutoffs == *cutoffs {
@@ -339,6 +373,10 @@ impl Selection {
         self.cutoffs.check()?;
         if let Some(most) = self.most_coancestry {
             check_number("the ceiling on coancestry", most, 0.0, 1.0)?;
+            if self.for_a_stand {
+                let text = "kernels are reckoned for a stand and shared out at a ceiling on coancestry; choose one of both";
+                return Err(Fault::Mismatch(text.to_owned()));
+            }
         }
         if let Some(index) = &self.index {
             index.check()?;

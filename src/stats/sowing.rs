@@ -1,6 +1,7 @@
 //! How many kernels must be planted for a wanted stand of plants.
 
 use statrs::distribution::{ContinuousCDF as _, Normal};
+use statrs::function::gamma::ln_gamma;
 
 use super::beta::Beta;
 use super::mixed::UnitPosterior;
@@ -16,6 +17,9 @@ const BINS: usize = 400;
 const DEEPEST: f64 = 36.0;
 /// Rates of less weight than this are left out; all of them together cannot move a probability in its tenth digit.
 const LEAST_WEIGHT: f64 = 1e-13;
+/// Up to so many plants and kernels no probability is lost when kernels are taken one by one.
+const FEW_PLANTS: u32 = 100;
+const FEW_KERNELS: u32 = 10_000;
 /// What rounding may take from a probability that is reached exactly, such as 0.9 by one kernel of rate 0.9.
 const ROUNDING: f64 = 1e-12;
 
@@ -102,6 +106,9 @@ impl Emergence {
     /// The fewest kernels that give at least so many plants with the wanted probability; `None` where not even `most`
     /// do.
     pub fn kernels_for(&self, plants: u32, sureness: f64, most: u32) -> Option<u32> {
+        if plants <= FEW_PLANTS && most <= FEW_KERNELS {
+            return self.kernels_by_waiting(plants, sureness, most);
+        }
         let reaches = |kernels: u32| self.at_least(plants, kernels) >= sureness - ROUNDING;
         if plants == 0 {
             return Some(0);
@@ -146,6 +153,64 @@ impl Emergence {
             }
         }
         Some(enough)
+    }
+
+    /// [`Emergence::kernels_for`], kernel by kernel: the probability that the last of N kernels gives the k-th plant is
+    /// `C(N-1, k-1) p^k (1-p)^(N-k)`, the negative binomial distribution, and each term is the one before it times
+    /// `(1-p) (N-1) / (N-k)`. Rates so small that their first term is lost are too small for the plants.
+    fn kernels_by_waiting(&self, plants: u32, sureness: f64, most: u32) -> Option<u32> {
+        let wanted = sureness - ROUNDING;
+        if plants == 0 {
+            return Some(0);
+        }
+        let (mut terms, fails): (Vec<f64>, Vec<f64>) = self
+            .rates
+            .iter()
+            .map(|(rate, weight)| (weight * rate.powi(plants as i32), 1.0 - rate))
+            .unzip();
+        let mut sum = 0.0;
+        for kernels in plants..=most {
+            sum += terms.iter().sum::<f64>();
+            if sum >= wanted {
+                return Some(kernels);
+            }
+            let factor = f64::from(kernels) / f64::from(kernels + 1 - plants);
+            for (term, fail) in terms.iter_mut().zip(&fails) {
+                *term *= factor * fail;
+            }
+        }
+        None
+    }
+
+    /// The probability of at least so many plants, for every number of plants from 0 to `kernels`.
+    pub fn at_least_each(&self, kernels: u32) -> Vec<f64> {
+        let mut found = vec![0.0; kernels as usize + 1];
+        let n = f64::from(kernels);
+        for (rate, weight) in &self.rates {
+            let rate = rate.clamp(1e-15, 1.0 - 1e-15);
+            let odds = rate / (1.0 - rate);
+            // From the likeliest number up and down, so that nothing that matters is lost.
+            let top = ((n + 1.0) * rate).floor().min(n);
+            let ln_ways = ln_gamma(n + 1.0) - ln_gamma(top + 1.0) - ln_gamma(n - top + 1.0);
+            let at_top = weight * (ln_ways + top * rate.ln() + (n - top) * (-rate).ln_1p()).exp();
+            let top = top as u32;
+            let mut one = at_top;
+            for plants in top..=kernels {
+                found[plants as usize] += one;
+                one *= odds * f64::from(kernels - plants) / f64::from(plants + 1);
+            }
+            one = at_top;
+            for plants in (1..=top).rev() {
+                one *= f64::from(plants) / (odds * f64::from(kernels - plants + 1));
+                found[plants as usize - 1] += one;
+            }
+        }
+        let mut sum = 0.0;
+        for one in found.iter_mut().rev() {
+            sum += *one;
+            *one = f64::min(sum, 1.0);
+        }
+        found
     }
 
     /// Where a bell curve with the same mean and variance puts the fewest kernels.
@@ -330,6 +395,20 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn both_ways_to_the_fewest_kernels_agree_and_so_do_all_tails(
+            a in 0.3..60.0_f64, b in 0.3..60.0_f64, plants in 1_u32..60, sureness in 0.5..0.98_f64, kernels in 0_u32..90,
+        ) {
+            let belief = believed(a, b);
+            let by_waiting = belief.kernels_for(plants, sureness, FEW_KERNELS);
+            // One kernel more than kernels are taken one by one for.
+            let by_halving = belief.kernels_for(plants, sureness, FEW_KERNELS + 1);
+            prop_assert!(by_waiting == by_halving || (by_waiting.is_none() && by_halving == Some(FEW_KERNELS + 1)));
+            for (plants, found) in belief.at_least_each(kernels).iter().enumerate() {
+                prop_assert!((found - belief.at_least(plants as u32, kernels)).abs() < 1e-10);
+            }
+        }
+
         #[test]
         fn more_kernels_never_help_less_and_the_fewest_are_the_fewest(
             a in 0.3..60.0_f64, b in 0.3..60.0_f64, plants in 1_u32..60, sureness in 0.5..0.98_f64,

@@ -75,6 +75,9 @@ pub fn show(
     for packet in &card.packets {
         packet_ui(ui, packet);
     }
+    if let Some(sowing) = &card.sowing {
+        ui.add(Label::new(sowing).wrap());
+    }
     if card.stock.reserved > 0 {
         let free = match card.stock.free() {
             None => String::new(),

@@ -245,6 +245,7 @@ pub fn filled_json() -> Value {
         json!({
             "retired_serials": [900, 901], "note": ODD, "pollen_plants": 900,
             "heritability": { "least": 0.1, "most": 0.45 },
+            "sowing": { "plants": 12, "sureness": 0.85, "field_factor": 0.7 },
         }),
     );
     add(
@@ -450,21 +451,31 @@ fn fill_choice(project: &mut Value, year: i16) {
             "words": { "7": { "kind": "Reserve", "reason": "-a spare" } },
         }),
     );
+    // Kernels are shared out or reckoned for a stand, never both.
+    add(
+        project,
+        "selections",
+        json!({ "id": 78, "season": EARLIER, "name": "Earlier", "cutoffs": { "sureness": 0.5 }, "for_a_stand": true }),
+    );
     let entry = |project: &Value, at: usize| {
         let ear = &project["ears"][at];
         json!({
             "ear": ear["id"], "code": ear["code"], "number": ear["number"], "mother": "+1", "germinated": [9, 10],
             "likely_percent": 88.123_456_789, "maturity_days": 99.5, "plant": 30, "keep": 20, "why": "=why",
+            "sowing": {
+                "needed": 28, "plants": 25.5, "plants_low": 22, "plants_high": 29, "probability": 0.93, "sure_plants": 22,
+            },
         })
     };
     let mut bare = entry(project, 3);
     lay_over(
         &mut bare,
-        json!({ "mother": "", "why": "", "germinated": null, "likely_percent": null }),
+        json!({ "mother": "", "why": "", "germinated": null, "likely_percent": null, "sowing": { "needed": null } }),
     );
     let mut list: PlantingList = serde_json::from_value(json!({
         "id": 1, "season": 1, "year": year, "project": "@project", "version": 1, "reason": "mice", "frozen_on": "2026-03-01",
-        "frozen_by": "Grower A", "cutoffs": cutoffs, "rules": "-rules", "entries": [entry(project, 0)],
+        "frozen_by": "Grower A", "cutoffs": cutoffs, "rules": "-rules",
+        "sowing": { "plants": 15, "sureness": 0.95, "field_factor": 0.8 }, "entries": [entry(project, 0)],
         "reserves": [entry(project, 2), bare], "digest": "",
     }))
     .unwrap();

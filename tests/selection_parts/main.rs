@@ -12,6 +12,7 @@ mod picture;
 mod reserve;
 mod sets;
 mod shares;
+mod stand;
 
 use egui::Theme;
 use egui_kittest::Harness;

@@ -9,7 +9,7 @@ use egui_kittest::kittest::Queryable as _;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use wintercrib::insight::{Insight, Shares};
-use wintercrib::model::{Command, Cutoffs, Document, EarEdit, EarField, EarId, EarValue};
+use wintercrib::model::{Command, Cutoffs, Document, EarEdit, EarField, EarId, EarValue, KernelWay};
 use wintercrib::ui::app::App;
 
 fn small() -> Document {
@@ -17,9 +17,9 @@ fn small() -> Document {
 }
 
 fn set(document: &mut Document, most_coancestry: Option<f64>) {
-    let command = Command::SetShares {
+    let command = Command::SetKernels {
         season: SEASON,
-        most_coancestry,
+        way: most_coancestry.map_or(KernelWay::Equal, KernelWay::SharedOut),
     };
     document.run(&command, &stamp()).expect("a ceiling can be set");
 }
@@ -137,9 +137,9 @@ fn a_ceiling_that_cannot_be_kept_is_said_and_equal_kernels_are_planted() {
     assert_eq!(planted(&document), before);
     let draft = Insight::default().list_draft(&document, SEASON, &cutoffs(&document));
     assert!(draft.notes.contains(&refusal));
-    let outside = Command::SetShares {
+    let outside = Command::SetKernels {
         season: SEASON,
-        most_coancestry: Some(1.5),
+        way: KernelWay::SharedOut(1.5),
     };
     assert!(document.run(&outside, &stamp()).is_err());
     // Nothing kept, nothing to share out.

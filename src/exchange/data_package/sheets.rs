@@ -403,7 +403,30 @@ const SEASONS: &[Column] = &[
     )
     .at("heritability.most")
     .within(0.0, 1.0),
+    WANTED_PLANTS,
+    WANTED_SURENESS,
+    FIELD_FACTOR,
 ];
+
+const WANTED_PLANTS: Column = whole(
+    "wanted_plants",
+    1.0,
+    500.0,
+    "Plants that are wanted of each chosen ear, where kernels are reckoned for a stand; empty for the usual 20.",
+)
+.at("sowing.plants");
+const WANTED_SURENESS: Column = number(
+    "wanted_sureness",
+    "With which probability so many plants are wanted, 0.5 to 0.99.",
+)
+.at("sowing.sureness")
+.within(0.5, 0.99);
+const FIELD_FACTOR: Column = number(
+    "field_factor",
+    "The part of the kernels which germinate in a tray that become plants in the field too, 0.01 to 1.",
+)
+.at("sowing.field_factor")
+.within(0.01, 1.0);
 
 const ROWS: &[Column] = &[
     id("The row's number."),
@@ -835,6 +858,10 @@ const SELECTIONS: &[Column] = &[
         "The greatest mean coancestry of the kernels planted, 0 to 1; empty for equal kernels.",
     )
     .within(0.0, 1.0),
+    flag(
+        "for_a_stand",
+        "Whether the kernels of each ear are reckoned for the plants that the season wants of it.",
+    ),
     whole(
         "least_mothers",
         0.0,
@@ -940,6 +967,9 @@ const PLANTING_LISTS: &[Column] = &[
     CUTOFF_CAP,
     CUTOFF_SURENESS,
     text("rules", "The cutoffs in words, as they were frozen."),
+    WANTED_PLANTS,
+    WANTED_SURENESS,
+    FIELD_FACTOR,
     text("digest", "SHA-256 of the list's text, in hexadecimal digits.").needed(),
 ];
 
@@ -971,6 +1001,46 @@ const LIST_EARS: &[Column] = &[
     whole("plant", 0.0, 4_294_967_295.0, "Kernels to plant.").needed(),
     whole("keep", 0.0, 4_294_967_295.0, "Kernels to keep back.").needed(),
     text("why", "Why it is on the list."),
+    whole(
+        "kernels_needed",
+        0.0,
+        4_294_967_295.0,
+        "The fewest kernels that give the wanted plants as surely as wanted; empty where none do.",
+    )
+    .at("sowing.needed"),
+    number(
+        "likely_plants",
+        "Plants that the kernels to plant give on average.",
+    )
+    .at("sowing.plants")
+    .within(0.0, 1e6),
+    whole(
+        "plants_low",
+        0.0,
+        4_294_967_295.0,
+        "The lower end of the range that holds the plants with a probability of 90 %.",
+    )
+    .at("sowing.plants_low"),
+    whole(
+        "plants_high",
+        0.0,
+        4_294_967_295.0,
+        "The upper end of that range.",
+    )
+    .at("sowing.plants_high"),
+    number(
+        "stand_probability",
+        "The probability of the wanted plants, 0 to 1.",
+    )
+    .at("sowing.probability")
+    .within(0.0, 1.0),
+    whole(
+        "sure_plants",
+        0.0,
+        4_294_967_295.0,
+        "The most plants that are as sure as wanted.",
+    )
+    .at("sowing.sure_plants"),
 ];
 
 const PHOTOS: &[Column] = &[

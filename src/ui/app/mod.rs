@@ -364,6 +364,7 @@ impl App {
             cutoffs,
             entries: proposal.entries.clone(),
             reserves: proposal.reserves.clone(),
+            way: proposal.way.clone(),
             notes: proposal.notes.clone(),
             revises,
             on: (self.clock)().date(),

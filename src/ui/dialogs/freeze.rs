@@ -21,6 +21,8 @@ pub struct Freeze {
     pub entries: Vec<ListEntry>,
     /// The ears held in reserve.
     pub reserves: Vec<ListEntry>,
+    /// How the kernels to plant are found, a sentence.
+    pub way: String,
     /// What should be known before it is frozen, a sentence each.
     pub notes: Vec<String>,
     /// The version that it replaces, if any.
@@ -106,6 +108,7 @@ impl Freeze {
             big_number(ui, &kernels.to_string(), "kernels to plant");
         });
         ui.label(format!("Chosen by: {}.", project.cutoffs_text(&self.cutoffs)));
+        ui.add(egui::Label::new(&self.way).wrap());
         if !self.reserves.is_empty() {
             let ears = plural(self.reserves.len(), "ear");
             ui.label(format!("Held in reserve, and named on the list: {ears}."));

@@ -3,7 +3,7 @@
 use super::field_prints::FieldPrints;
 use crate::exchange::planting_list_print::planting_list_pdf;
 use crate::exchange::print::Paper;
-use crate::model::{Command, EarId, ListId, Place, PlantingList, capital, plural};
+use crate::model::{Command, EarId, ListEntry, ListId, Place, PlantingList, capital, plural};
 use crate::ui::context::{Action, Pane, PaneCtx};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::grid::{Grid, GridColumn, GridEvent, GridSource, GridState};
@@ -33,11 +33,12 @@ struct Table {
 impl Table {
     fn new(list: &PlantingList) -> Self {
         let or_dash = |text: Option<String>| text.unwrap_or_else(|| "–".to_owned());
+        let wanted = list.sowing.map(|sowing| sowing.plants);
         let rows = list
             .entries
             .iter()
             .map(|entry| {
-                vec![
+                let mut row = vec![
                     entry.number.to_string(),
                     entry.code.to_string(),
                     if entry.mother.is_empty() {
@@ -55,28 +56,66 @@ impl Table {
                     or_dash(entry.likely_percent.map(|percent| format!("{percent:.1}"))),
                     or_dash(entry.maturity_days.map(|days| format!("{days:.0}"))),
                     entry.why.clone(),
-                ]
+                ];
+                if let Some(wanted) = wanted {
+                    row.splice(STAND_AT..STAND_AT, stand_cells(entry, wanted));
+                }
+                row
             })
             .collect();
         let number = |title: &str| GridColumn::new(title).read_only().number();
         let text = |title: &str| GridColumn::new(title).read_only();
+        let mut columns = vec![
+            number("Ear number").frozen(),
+            text("Ear code"),
+            text("Mother row"),
+            number("Plant").hint("Kernels to plant"),
+            number("Keep").hint("Kernels to keep back"),
+            number("Germinated"),
+            number("Likely %").hint("What its cold germination is likely to be"),
+            number("Maturity days"),
+            text("Why"),
+        ];
+        if wanted.is_some() {
+            let stand = [
+                number("Wanted").hint("Plants wanted of the ear"),
+                number("Likely plants")
+                    .hint("Plants on average, and the range that holds them with a probability of 90 %"),
+                number("Sure %").hint("The probability of the wanted plants"),
+                text("Limited by").hint("What stands in the way of the wanted plants"),
+            ];
+            columns.splice(STAND_AT..STAND_AT, stand);
+        }
         Self {
             list: list.id,
-            columns: vec![
-                number("Ear number").frozen(),
-                text("Ear code"),
-                text("Mother row"),
-                number("Plant").hint("Kernels to plant"),
-                number("Keep").hint("Kernels to keep back"),
-                number("Germinated"),
-                number("Likely %").hint("What its cold germination is likely to be"),
-                number("Maturity days"),
-                text("Why"),
-            ],
+            columns,
             rows,
             ears: list.entries.iter().map(|entry| entry.ear).collect(),
         }
     }
+}
+
+/// Where the columns of a wanted stand begin: after the kernels to plant and to keep.
+const STAND_AT: usize = 5;
+
+/// What the kernels of an ear are likely to give, beside the plants that were wanted.
+fn stand_cells(entry: &ListEntry, wanted: u32) -> [String; 4] {
+    let Some(sowing) = entry.sowing else {
+        return [wanted.to_string(), "–".to_owned(), "–".to_owned(), String::new()];
+    };
+    let limit = sowing.limited_by(entry.plant);
+    [
+        wanted.to_string(),
+        format!(
+            "{:.1} ({} to {})",
+            sowing.plants, sowing.plants_low, sowing.plants_high
+        ),
+        format!("{:.0}", 100.0 * sowing.probability),
+        match sowing.needed {
+            Some(needed) if !limit.is_empty() => format!("{limit}: needs {needed}"),
+            _ => limit.to_owned(),
+        },
+    ]
 }
 
 impl GridSource for Table {
@@ -198,6 +237,9 @@ impl Planting {
                 list.frozen_by,
                 capital(list.cutoffs_text())
             ));
+            if let Some(sowing) = list.sowing {
+                ui.label(format!("Kernels of each ear for {}.", sowing.text()));
+            }
             if !list.reason.is_empty() {
                 ui.label(format!(
                     "It replaces the list before it because: {}.",

@@ -16,6 +16,7 @@ mod rings;
 mod scatter;
 mod sets;
 mod shares;
+mod stand;
 mod table;
 mod view;
 mod walk;
@@ -395,8 +396,7 @@ impl Selection {
         let mothers = ctx.insight.mothers(ctx.document, season, set);
         let sets = ctx.insight.sets(ctx.document, season, set);
         let index = ctx.insight.index(ctx.document, season, set);
-        let selection = ctx.document.project().selection_of(season);
-        let ceiling = selection.and_then(|selection| selection.most_coancestry);
+        let project = ctx.document.project();
         let top = ui.cursor().top();
         self.unfolded.switches(ui, |part| match part {
             Part::Price => Some(price::title(&price)),
@@ -405,7 +405,7 @@ impl Selection {
             Part::Curve => Some(curve::TITLE.to_owned()),
             Part::Index => Some(index::title(&index)),
             Part::Mothers => Some(mothers::title(&mothers)),
-            Part::Shares => Some(shares::title(ceiling)),
+            Part::Shares => Some(shares::title(project, season)),
             Part::Retest => retest::title(choice),
         });
         let unfolded = self.unfolded;

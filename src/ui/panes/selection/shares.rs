@@ -1,8 +1,10 @@
-//! How many kernels of each kept ear: equal, or shared out, with all that shares can do drawn as one line.
+//! How many kernels of each kept ear: equal, for a wanted stand, or shared out, with all that shares can do drawn as one
+//! line.
 
 use super::scatter::ticks;
+use super::stand;
 use crate::insight::{EarShare, ShareFigures, Shares};
-use crate::model::{Command, Cutoffs, SeasonId};
+use crate::model::{Command, Cutoffs, KernelWay, Project, Season, SeasonId, Selection};
 use crate::ui::context::{Action, PaneCtx};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::number_field::NumberField;
@@ -27,42 +29,57 @@ const COLUMNS: [(&str, f32); 5] = [
 ];
 
 /// Names the part.
-pub fn title(most_coancestry: Option<f64>) -> String {
-    let how = if most_coancestry.is_some() {
-        "shared out"
-    } else {
-        "equal"
+pub fn title(project: &Project, season: SeasonId) -> String {
+    let how = match way(project, season) {
+        KernelWay::Equal => "equal".to_owned(),
+        KernelWay::SharedOut(_) => "shared out".to_owned(),
+        KernelWay::ForAStand => {
+            let wanted = project.seasons.get(season).map(Season::wanted);
+            format!("for {} plants", wanted.map_or(0, |wanted| wanted.plants))
+        }
     };
     format!("Kernels: {how}")
+}
+
+fn way(project: &Project, season: SeasonId) -> KernelWay {
+    project
+        .selection_of(season)
+        .map_or(KernelWay::Equal, Selection::kernel_way)
 }
 
 /// Draws the part. It is of the cutoffs that are set, not of a line that is being dragged.
 pub fn ui(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, set: &Cutoffs) {
     let shares = ctx.insight.shares(ctx.document, season, set);
-    body(ui, ctx, season, &shares);
+    let sowings = ctx.insight.sowings(ctx.document, season, set);
+    let before = way(ctx.document.project(), season);
+    let mut wanted = before;
+    let is_free = ctx.read_only.is_none();
+    ui.add_enabled_ui(is_free, |ui| {
+        ui.horizontal_wrapped(|ui| switch(ui, &shares, &mut wanted));
+    });
+    match Option::as_ref(&sowings) {
+        Some(sowings) => stand::ui(ui, ctx, season, sowings),
+        None => body(ui, ctx, &shares, &mut wanted),
+    }
+    if wanted != before {
+        ctx.act(Action::CloseStep);
+        ctx.run(Command::SetKernels { season, way: wanted });
+        ctx.act(Action::CloseStep);
+    }
 }
 
-fn body(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, shares: &Shares) {
+/// Equal kernels beside the best shares.
+fn body(ui: &mut Ui, ctx: &mut PaneCtx<'_>, shares: &Shares, wanted: &mut KernelWay) {
     let t = Tokens::of(ui);
-    let is_free = ctx.read_only.is_none();
-    let mut wanted = shares.most_coancestry;
-    if let Some(equal) = shares.equal {
-        ui.add_enabled_ui(is_free, |ui| {
-            ui.horizontal_wrapped(|ui| switch(ui, shares, equal, &mut wanted));
-        });
-    }
     if let Some(refusal) = &shares.refusal {
         let said = ui.add(Label::new(RichText::new(format!("⚠ {refusal}")).color(t.warn)).wrap());
         said.widget_info(|| WidgetInfo::labeled(Role::Alert, true, refusal));
-        if shares.equal.is_none() && wanted.is_some() && is_free && ui.button("Equal kernels").clicked() {
-            wanted = None;
-        }
     }
     if shares.frontier.len() > 1
         && let Some(clicked) = plot(ui, shares)
-        && is_free
+        && ctx.read_only.is_none()
     {
-        wanted = Some(clicked);
+        *wanted = KernelWay::SharedOut(clicked);
     }
     if !shares.frontier.is_empty() {
         let key = "— the best that shares can do   ▲ equal kernels   ● shared out";
@@ -78,25 +95,30 @@ fn body(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, shares: &Shares) {
         ui.add(Label::new(text).wrap());
         table(ui, ctx, shares);
     }
-    if wanted != shares.most_coancestry {
-        ctx.act(Action::CloseStep);
-        ctx.run(Command::SetShares {
-            season,
-            most_coancestry: wanted,
-        });
-        ctx.act(Action::CloseStep);
-    }
 }
 
-/// Equal or shared out, and at which effective size.
-fn switch(ui: &mut Ui, shares: &Shares, equal: ShareFigures, wanted: &mut Option<f64>) {
-    let at = usize::from(wanted.is_some());
-    let options = ["Equal kernels", "Shared out"];
-    if let Some(at) = segmented(ui, Id::unique("shares"), "Kernels of each ear", &options, at) {
+/// Which way, and of shares the effective size. Shares that cannot be worked out are not offered.
+fn switch(ui: &mut Ui, shares: &Shares, wanted: &mut KernelWay) {
+    let at = match wanted {
+        KernelWay::Equal => 0,
+        KernelWay::ForAStand => 1,
+        KernelWay::SharedOut(_) => 2,
+    };
+    let options = ["Equal kernels", "For a stand", "Shared out"];
+    let offered = if shares.equal.is_some() || at == 2 { 3 } else { 2 };
+    let id = Id::unique("kernel way");
+    match segmented(ui, id, "Kernels of each ear", &options[..offered], at) {
+        Some(0) => *wanted = KernelWay::Equal,
+        Some(1) => *wanted = KernelWay::ForAStand,
         // As diverse as equal kernels are, so that the whole gain is one of sharing out.
-        *wanted = (at == 1).then_some(equal.coancestry);
+        Some(_) => {
+            if let Some(equal) = shares.equal {
+                *wanted = KernelWay::SharedOut(equal.coancestry);
+            }
+        }
+        None => {}
     }
-    let Some(ceiling) = *wanted else {
+    let KernelWay::SharedOut(ceiling) = *wanted else {
         return;
     };
     let size = |coancestry: f64| shares.effective_size(coancestry);
@@ -112,7 +134,7 @@ fn switch(ui: &mut Ui, shares: &Shares, equal: ShareFigures, wanted: &mut Option
             shares.frontier.first().map_or(typed, |first| typed.max(first.coancestry))
         })
     {
-        *wanted = Some(coancestry);
+        *wanted = KernelWay::SharedOut(coancestry);
     }
 }
 
@@ -184,58 +206,71 @@ fn plot(ui: &mut Ui, shares: &Shares) -> Option<f64> {
 
 /// Every ear with its kernels.
 fn table(ui: &mut Ui, ctx: &mut PaneCtx<'_>, shares: &Shares) {
+    let mut order: Vec<&EarShare> = shares.ears.iter().collect();
+    order.sort_by_key(|one| (std::cmp::Reverse(one.shared), one.number));
+    let chosen = ear_rows(ui, "kernels of each ear", &COLUMNS, order.len(), |place| {
+        let one = order[place];
+        let shared = one
+            .shared
+            .map_or_else(|| "–".to_owned(), |kernels| kernels.to_string());
+        let said = format!(
+            "Ear {}: {} kernels if equal, {shared} shared out",
+            one.number, one.equal
+        );
+        let cells = vec![
+            one.number.to_string(),
+            format!("{:.1} %", one.likely_percent),
+            one.equal.to_string(),
+            shared,
+            one.most.to_string(),
+        ];
+        (cells, said)
+    });
+    if let Some(place) = chosen {
+        ctx.choose(vec![order[place].ear]);
+    }
+}
+
+/// Draws a table with a row for each ear, given the texts of a row and what is said of it; gives the row that was
+/// clicked. Widths of columns are in parts of the text's height.
+pub(super) fn ear_rows(
+    ui: &mut Ui,
+    name: &str,
+    columns: &[(&str, f32)],
+    rows: usize,
+    row: impl Fn(usize) -> (Vec<String>, String),
+) -> Option<usize> {
     let t = Tokens::of(ui);
     let em = t.body_font().size;
-    let line = |ui: &mut Ui, cells: [String; 5], font: &egui::FontId, ink| {
-        for (text, (_, width)) in cells.into_iter().zip(COLUMNS) {
+    let line = |ui: &mut Ui, cells: Vec<String>, font: &egui::FontId| {
+        for (text, (_, width)) in cells.into_iter().zip(columns) {
             ui.allocate_ui_with_layout(
                 vec2(width * em, t.row_height),
                 egui::Layout::right_to_left(egui::Align::Center),
-                |ui| ui.add(Label::new(RichText::new(text).font(font.clone()).color(ink)).truncate()),
+                |ui| ui.add(Label::new(RichText::new(text).font(font.clone()).color(t.text)).truncate()),
             );
         }
     };
     ui.spacing_mut().item_spacing.y = 0.0;
     ui.horizontal(|ui| {
-        line(
-            ui,
-            COLUMNS.map(|(head, _)| head.to_owned()),
-            &t.strong_font(),
-            t.text,
-        );
+        let heads = columns.iter().map(|(head, _)| (*head).to_owned()).collect();
+        line(ui, heads, &t.strong_font());
     });
-    let mut order: Vec<&EarShare> = shares.ears.iter().collect();
-    order.sort_by_key(|one| (std::cmp::Reverse(one.shared), one.number));
+    let mut chosen = None;
     ScrollArea::vertical()
-        .id_salt("kernels of each ear")
+        .id_salt(name)
         .max_height(6.0 * t.row_height)
         .auto_shrink([false, true])
-        .show_rows(ui, t.row_height, order.len(), |ui, places| {
-            for one in &order[places] {
-                let shared = one
-                    .shared
-                    .map_or_else(|| "–".to_owned(), |kernels| kernels.to_string());
-                let row = ui.horizontal(|ui| {
-                    let cells = [
-                        one.number.to_string(),
-                        format!("{:.1} %", one.likely_percent),
-                        one.equal.to_string(),
-                        shared.clone(),
-                        one.most.to_string(),
-                    ];
-                    line(ui, cells, &t.body_font(), t.text);
-                });
-                let row = row.response.interact(egui::Sense::CLICK);
-                row.widget_info(|| {
-                    let text = format!(
-                        "Ear {}: {} kernels if equal, {shared} shared out",
-                        one.number, one.equal
-                    );
-                    WidgetInfo::labeled(Role::Button, true, text)
-                });
-                if row.clicked() {
-                    ctx.choose(vec![one.ear]);
+        .show_rows(ui, t.row_height, rows, |ui, places| {
+            for place in places {
+                let (cells, said) = row(place);
+                let drawn = ui.horizontal(|ui| line(ui, cells, &t.body_font()));
+                let drawn = drawn.response.interact(egui::Sense::CLICK);
+                drawn.widget_info(|| WidgetInfo::labeled(Role::Button, true, &said));
+                if drawn.clicked() {
+                    chosen = Some(place);
                 }
             }
         });
+    chosen
 }

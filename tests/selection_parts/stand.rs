@@ -1,0 +1,380 @@
+//! Kernels of each ear for a wanted stand: the figures, the part in Selection, what is frozen of it, and what Planting
+//! and the ear card say.
+
+use crate::common::{fill, says, shot};
+use crate::{SEASON, cutoffs, essel, made, stamp, window};
+use egui::Theme;
+use egui::accesskit::Role;
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
+use wintercrib::insight::{EarSowing, Insight, ListProposal, Sowings};
+use wintercrib::model::{
+    Change, Command, Cutoffs, Document, EarEdit, EarField, EarId, EarValue, KernelWay, ListDraft, Season,
+    Selection, Sowing, Transaction,
+};
+use wintercrib::ui::app::App;
+use wintercrib::ui::context::Pane;
+
+fn run(document: &mut Document, command: &Command) {
+    document.run(command, &stamp()).expect("it is taken");
+}
+
+fn for_a_stand(mut document: Document) -> Document {
+    let way = KernelWay::ForAStand;
+    run(&mut document, &Command::SetKernels { season: SEASON, way });
+    document
+}
+
+fn season(document: &Document) -> Season {
+    document
+        .project()
+        .seasons
+        .get(SEASON)
+        .expect("the season")
+        .clone()
+}
+
+fn want(document: &mut Document, sowing: Sowing) {
+    let sowing = Some(sowing);
+    let command = Command::EditSeason(Season {
+        sowing,
+        ..season(document)
+    });
+    run(document, &command);
+}
+
+fn sowings(document: &Document) -> Sowings {
+    let found = Insight::default().sowings(document, SEASON, &cutoffs(document));
+    Option::clone(&found).expect("kernels are for a stand")
+}
+
+fn of(sowings: &Sowings, ear: EarId) -> EarSowing {
+    let found = sowings.ears.iter().find(|one| one.ear == ear);
+    found.expect("it is kept").clone()
+}
+
+fn draft(document: &Document) -> ListProposal {
+    ListProposal::clone(&Insight::default().list_draft(document, SEASON, &cutoffs(document)))
+}
+
+/// Freezes what would be frozen now.
+fn freeze(document: &mut Document) {
+    let proposal = draft(document);
+    let command = Command::Freeze(ListDraft {
+        season: SEASON,
+        by: "Grower A".to_owned(),
+        reason: String::new(),
+        cutoffs: cutoffs(document),
+        entries: proposal.entries,
+        reserves: proposal.reserves,
+    });
+    run(document, &command);
+}
+
+/// Leaves so many kernels in the packet of an ear.
+fn leave(document: &mut Document, ear: EarId, kernels: u32) {
+    let edit = EarEdit {
+        ear,
+        field: EarField::Kernels,
+        value: EarValue::Whole(kernels),
+    };
+    run(document, &Command::EditEars(vec![edit]));
+}
+
+#[test]
+fn each_ear_gets_the_fewest_kernels_that_are_sure_enough_and_a_kernel_less_is_not() {
+    let mut document = for_a_stand(essel());
+    let found = sowings(&document);
+    assert_eq!((found.wanted, found.refusal.as_ref()), (Sowing::COMMON, None));
+    let scored = found.ears.iter().filter(|one| one.likely_percent.is_some());
+    let likely = |one: &&EarSowing| one.likely_percent.map(|percent| (100.0 * percent) as u32);
+    let worst = scored.clone().min_by_key(likely).expect("an ear").clone();
+    let best = scored.clone().max_by_key(likely).expect("an ear").clone();
+    let needed = |one: &EarSowing| one.told.needed.expect("it can be reached");
+    // Fewer than wanted never do, and the ear that is likely to be worse takes more.
+    assert!(
+        needed(&best) >= 20 && needed(&worst) > needed(&best),
+        "{worst:?} {best:?}"
+    );
+    assert!(best.told.probability >= 0.9 && best.told.sure_plants >= 20);
+    assert!(
+        (best.told.plants / f64::from(best.plant) - best.likely_percent.expect("scored") / 100.0).abs()
+            < 1e-6
+    );
+
+    let remnant = season(&document).remnant;
+    for one in [&worst, &best] {
+        leave(&mut document, one.ear, remnant + needed(one));
+        let exact = of(&sowings(&document), one.ear);
+        assert_eq!((exact.plant, exact.limited_by()), (needed(one), ""));
+        leave(&mut document, one.ear, remnant + needed(one) - 1);
+        let short = of(&sowings(&document), one.ear);
+        assert_eq!((short.plant, short.limited_by()), (needed(one) - 1, "its packet"));
+        assert!(
+            short.told.probability < 0.9 && short.told.sure_plants < 20,
+            "{short:?}"
+        );
+        assert_eq!(short.told.needed, one.told.needed);
+    }
+    let found = sowings(&document);
+    let shortfall = found.shortfall().expect("two ears are short");
+    for one in [worst, best] {
+        assert!(
+            shortfall.contains(&format!("ear {} (19 plants as sure, 20 with", one.number)),
+            "{shortfall}"
+        );
+    }
+    let proposal = draft(&document);
+    assert!(proposal.notes.contains(&shortfall));
+    assert_eq!(proposal.way, found.way());
+    let plants: Vec<(EarId, u32)> = found.ears.iter().map(|one| (one.ear, one.plant)).collect();
+    let listed: Vec<(EarId, u32)> = proposal.entries.iter().map(|one| (one.ear, one.plant)).collect();
+    assert_eq!(listed, plants);
+    assert!(proposal.entries.iter().all(|one| one.keep == remnant));
+    let summary = &Insight::default()
+        .choice(&document, SEASON, &cutoffs(&document))
+        .summary;
+    let wanted: u64 = found.ears.iter().map(|one| u64::from(needed(one))).sum();
+    let counted = found.ears.iter().filter(|one| one.above.is_some());
+    let ready: u64 = counted.map(|one| u64::from(one.plant)).sum();
+    assert_eq!((summary.kernels_wanted, summary.kernels_ready), (wanted, ready));
+    let short: Vec<EarId> = found.short().map(|one| one.ear).collect();
+    assert_eq!(summary.short, short);
+}
+
+#[test]
+fn a_worse_field_more_plants_or_more_sureness_take_more_kernels() {
+    let mut document = for_a_stand(essel());
+    let before = sowings(&document);
+    for harder in [
+        Sowing {
+            plants: 21,
+            ..Sowing::COMMON
+        },
+        Sowing {
+            sureness: 0.99,
+            ..Sowing::COMMON
+        },
+        Sowing {
+            field_factor: 0.8,
+            ..Sowing::COMMON
+        },
+    ] {
+        want(&mut document, harder);
+        let after = sowings(&document);
+        assert_eq!(after.wanted, harder);
+        for (before, after) in before.ears.iter().zip(&after.ears) {
+            assert!(after.told.needed > before.told.needed, "{harder:?} {before:?}");
+        }
+    }
+    for wrong in [
+        Sowing {
+            plants: 0,
+            ..Sowing::COMMON
+        },
+        Sowing {
+            sureness: 1.0,
+            ..Sowing::COMMON
+        },
+        Sowing {
+            field_factor: 0.0,
+            ..Sowing::COMMON
+        },
+        Sowing {
+            field_factor: f64::NAN,
+            ..Sowing::COMMON
+        },
+    ] {
+        let sowing = Some(wrong);
+        let command = Command::EditSeason(Season {
+            sowing,
+            ..season(&document)
+        });
+        assert!(document.run(&command, &stamp()).is_err(), "{wrong:?}");
+    }
+}
+
+/// The switch has one place: no project has two ways at once, and undoing gives back the figures of before.
+#[test]
+fn kernels_are_found_in_one_way_only() {
+    let mut document = essel();
+    let before = draft(&document);
+    assert_eq!(before.way, "Equal kernels of each ear: 30.");
+    assert!(before.entries.iter().all(|entry| entry.sowing.is_none()));
+    for way in [
+        KernelWay::ForAStand,
+        KernelWay::SharedOut(0.01),
+        KernelWay::ForAStand,
+    ] {
+        run(&mut document, &Command::SetKernels { season: SEASON, way });
+        let selection = document
+            .project()
+            .selection_of(SEASON)
+            .expect("a selection")
+            .clone();
+        assert_eq!(selection.kernel_way(), way);
+        let both = Selection {
+            for_a_stand: true,
+            most_coancestry: Some(0.01),
+            ..selection.clone()
+        };
+        let change = Transaction::new("Both", vec![Change::replace(&selection, both)]);
+        let refusal = document
+            .commit(change, &stamp())
+            .expect_err("one of both")
+            .to_string();
+        assert!(refusal.contains("choose one"), "{refusal}");
+    }
+    assert_ne!(draft(&document), before);
+    document.undo(&stamp()).expect("it can be undone");
+    assert_eq!(draft(&document), before);
+}
+
+#[test]
+fn without_any_count_equal_kernels_are_planted_and_that_is_said() {
+    let mut document = made("pocket-starter");
+    let none = Cutoffs {
+        germination_percent: None,
+        ..Cutoffs::default()
+    };
+    let unscored = Command::AddSeason {
+        year: 2031,
+        planted: None,
+    };
+    run(&mut document, &unscored);
+    let new = document.project().latest_season().expect("it was added").id;
+    let way = KernelWay::ForAStand;
+    run(&mut document, &Command::SetKernels { season: new, way });
+    let found = Insight::default().sowings(&document, new, &none);
+    let refusal = Option::as_ref(&found)
+        .and_then(|one| one.refusal.clone())
+        .expect("nothing is counted");
+    assert!(refusal.contains("Equal kernels are planted"), "{refusal}");
+    let draft = Insight::default().list_draft(&document, new, &none);
+    assert!(draft.notes.contains(&refusal) && draft.way.starts_with("Equal kernels"));
+}
+
+#[test]
+fn a_frozen_list_keeps_what_was_wanted_and_what_its_kernels_give() {
+    let mut document = for_a_stand(essel());
+    freeze(&mut document);
+    let list = document
+        .project()
+        .list_in_force(SEASON)
+        .expect("it was frozen")
+        .clone();
+    assert_eq!(list.sowing, Some(Sowing::COMMON));
+    let text = list.text();
+    assert!(text.contains("kernels of each ear for: at least 20 plants with a probability of 90 %\n"));
+    let entry = &list.entries[0];
+    let sowing = entry.sowing.expect("it is for a stand");
+    let tail = format!(
+        "\t{}\t{}\tcutoffs\t{}\t{:.1}\t{}\t{}\t{:.2}\t{}\n",
+        entry.plant,
+        entry.keep,
+        sowing.needed.expect("it can be reached"),
+        sowing.plants,
+        sowing.plants_low,
+        sowing.plants_high,
+        sowing.probability,
+        sowing.sure_plants
+    );
+    assert!(text.contains(&tail), "{tail}\n{text}");
+    // What is wanted later leaves the list as it is.
+    want(
+        &mut document,
+        Sowing {
+            plants: 40,
+            ..Sowing::COMMON
+        },
+    );
+    assert_eq!(document.project().list_in_force(SEASON), Some(&list));
+}
+
+fn way(harness: &Harness<'_, App>) -> KernelWay {
+    let project = harness.state().document().project();
+    project
+        .selection_of(SEASON)
+        .map_or(KernelWay::Equal, Selection::kernel_way)
+}
+
+#[test]
+fn the_window_switches_to_a_stand_and_takes_what_is_typed() {
+    let mut harness = window(essel(), [1280.0, 900.0], Theme::Light, "Kernels: equal");
+    harness
+        .get_by_role_and_label(Role::RadioButton, "For a stand")
+        .click();
+    harness.run();
+    assert_eq!(way(&harness), KernelWay::ForAStand);
+    let found = sowings(harness.state().document());
+    assert!(says(&harness, "Kernels: for 20 plants"));
+    for sentence in found.sentences().iter().chain([&found.assumptions()]) {
+        assert!(says(&harness, sentence), "{sentence}");
+    }
+    for (field, text) in [
+        ("Plants in each row", "25"),
+        ("With a probability of", "95"),
+        ("Field factor", "0.8"),
+    ] {
+        fill(&mut harness, field, text);
+        harness.key_press(egui::Key::Enter);
+        harness.run();
+    }
+    let wanted = Sowing {
+        plants: 25,
+        sureness: 0.95,
+        field_factor: 0.8,
+    };
+    let found = sowings(harness.state().document());
+    assert_eq!(found.wanted, wanted);
+    assert!(says(&harness, "Kernels: for 25 plants"));
+    // A row of the table says all of its ear, and chooses it.
+    let first = found
+        .short()
+        .next()
+        .or(found.ears.first())
+        .expect("an ear")
+        .clone();
+    let said = format!("Ear {}. {}", first.number, first.sentence(&wanted));
+    let row = harness.get_by_role_and_label(Role::Button, &said);
+    row.scroll_to_me();
+    harness.run();
+    harness.get_by_role_and_label(Role::Button, &said).click();
+    harness.run();
+    assert!(says(&harness, &first.sentence(&wanted)));
+    // Each of the three was a step, and the switch before them.
+    for _ in 0..4 {
+        harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Z);
+        harness.run();
+    }
+    assert_eq!(way(&harness), KernelWay::Equal);
+    assert!(says(&harness, "Kernels: equal"));
+}
+
+#[test]
+fn looks() {
+    for (name, theme) in [("light", Theme::Light), ("dark", Theme::Dark)] {
+        for size in [[1280.0, 800.0], [1600.0, 1000.0]] {
+            let mut document = for_a_stand(essel());
+            let ears = sowings(&document).ears;
+            leave(&mut document, ears[3].ear, 38);
+            leave(&mut document, ears[5].ear, 41);
+            want(
+                &mut document,
+                Sowing {
+                    field_factor: 0.85,
+                    ..Sowing::COMMON
+                },
+            );
+            let mut harness = window(document.clone(), size, theme, "Kernels: ");
+            shot(&mut harness, &format!("stand_{name}_{}", size[0]));
+            crate::common::press(&mut harness, "Freeze the planting list…");
+            shot(&mut harness, &format!("stand_freeze_{name}_{}", size[0]));
+            freeze(&mut document);
+            let mut harness = crate::open(document, size, theme);
+            harness.state_mut().show(Pane::Planting);
+            harness.run();
+            shot(&mut harness, &format!("stand_planting_{name}_{}", size[0]));
+        }
+    }
+}
