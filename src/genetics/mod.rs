@@ -3,6 +3,7 @@
 //! Plain numbers in, plain numbers out, no type of the model. Input without an answer gives `None`: no panic,
 //! no NaN. Shares, rates and heritabilities run from 0 to 1; a response comes in the unit of its deviation.
 
+pub mod ahead;
 pub mod half_sib;
 pub mod inbreeding;
 pub mod index;

@@ -9,7 +9,7 @@ pub mod beta_binomial;
 pub mod choosing;
 pub mod consistency;
 pub mod cutoff;
-mod draw;
+pub(crate) mod draw;
 pub mod exact_interval;
 pub mod fault;
 pub mod groups;
