@@ -13,7 +13,7 @@ use wintercrib::store::format;
 /// One random thing to do: what, and four numbers that choose the details.
 type Op = (u8, [u16; 4]);
 
-const KINDS: u8 = 36;
+const KINDS: u8 = 38;
 const REDO: u8 = KINDS + 1;
 const CLOSE: u8 = KINDS + 2;
 const SAVE: u8 = KINDS + 3;
@@ -383,6 +383,8 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
             }),
         },
         22 => Command::Freeze(a_list(&ids, project, numbers)),
+        36 => a_plan(&ids, project, numbers),
+        37 => a_change_of_the_field(&ids, project, numbers),
         33 => {
             let list = project.lists.iter().next_back();
             let listed = list.map_or_else(Vec::new, |list| {
@@ -552,6 +554,76 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
             }),
             _ => Command::RemoveRow(pick_id(&ids.rows, a)),
         },
+    }
+}
+
+/// Planning a field of a list; freezing one first where there is none.
+fn a_plan(ids: &Ids, project: &Project, [a, b, c, d]: [u16; 4]) -> Command {
+    let Some(list) = project.lists.iter().next_back() else {
+        return Command::Freeze(a_list(ids, project, [a, b, c, d]));
+    };
+    match project.plan_of(list.id) {
+        Some(plan) if a % 5 == 0 => Command::RemovePlan(plan.id),
+        Some(plan) if a % 5 == 1 => Command::EditPlan(FieldPlan {
+            neighbours: vec![Neighbour {
+                what: ["popcorn", " "][usize::from(b % 5 == 0)].to_owned(),
+                distance_m: Some(f64::from(c)),
+                direction: String::new(),
+                sheds_from: Some(day(c)),
+                sheds_to: Some(day(d)),
+                note: String::new(),
+            }],
+            shape: FieldShape::in_metres(),
+            ..plan.clone()
+        }),
+        _ => Command::PlanField {
+            list: if d % 9 == 0 { ListId(99_999) } else { list.id },
+            shape: FieldShape {
+                way: [FieldWay::Families, FieldWay::Bulk][usize::from(b % 4 == 0)],
+                replicates: c % 3,
+                rows_per_block: 1 + d % 5,
+                bulk_every: (b % 2 == 0).then_some(2),
+                detassel: [Detassel::EveryOther, Detassel::AllButBulk][usize::from(c % 2)],
+                walk: [Walk::Straight, Walk::Serpentine][usize::from(d % 2)],
+                ..FieldShape::in_inches()
+            },
+            seed: u64::from(d),
+        },
+    }
+}
+
+/// Something done to a row of a field; a plan where there is none.
+fn a_change_of_the_field(ids: &Ids, project: &Project, [a, b, c, d]: [u16; 4]) -> Command {
+    let rows: Vec<FieldRowId> = project.field_rows.iter().map(|row| row.id).collect();
+    if rows.is_empty() {
+        return a_plan(ids, project, [2, b, 1, d]);
+    }
+    match a % 4 {
+        0 => Command::SwapFieldRows(pick_id(&rows, b), pick_id(&rows, c)),
+        1 => Command::SetFieldRow {
+            row: pick_id(&rows, b),
+            content: match c % 3 {
+                0 => FieldContent::Check,
+                1 => FieldContent::Bulk,
+                _ => FieldContent::Ear(pick_id(&ids.ears, d)),
+            },
+            kernels: u32::from(c % 60),
+            detasselled: d % 2 == 0,
+        },
+        _ => {
+            let field = RowField::ALL[usize::from(c) % RowField::ALL.len()];
+            let text = match d % 5 {
+                0 => String::new(),
+                1 => day(b).to_string(),
+                2 => "U".to_owned(),
+                _ => (d % 12).to_string(),
+            };
+            let row = pick_id(&rows, b);
+            Command::NoteFieldRows {
+                notes: vec![FieldNote { row, field, text }],
+                on: day(d),
+            }
+        }
     }
 }
 

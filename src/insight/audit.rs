@@ -152,6 +152,8 @@ fn of_change(project: &Project, change: &Change) -> Vec<String> {
         Change::Log(swap) => compared(project, change.place(), swap),
         Change::Event(swap) => compared(project, change.place(), swap),
         Change::Photo(swap) => compared(project, change.place(), swap),
+        Change::Plan(swap) => compared(project, change.place(), swap),
+        Change::FieldRow(swap) => compared(project, change.place(), swap),
     }
 }
 

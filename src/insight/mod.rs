@@ -20,6 +20,8 @@ mod ear_groups;
 mod estimates;
 mod explain;
 mod field;
+mod field_plan;
+mod field_seen;
 mod find;
 mod guards;
 mod harvest;
@@ -72,6 +74,8 @@ pub use estimates::{
 pub use field::{
     AxisRoom, Band, Bar, Edges, Field, band, is_enclosed, nice, percent_of, place_of, stand_index,
 };
+pub use field_plan::{FieldFinding, FieldLine, FieldView, field_sentence};
+pub use field_seen::{FieldAgainstTray, FieldEar, Flowering};
 pub use find::{Finds, Found, MOST_FOUND};
 pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards, guards_together};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
@@ -96,10 +100,10 @@ pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound};
 pub use sowing::{EarSowing, MOST_OF_AN_EAR, Sowings};
 pub use speed::{EarCourse, FEWEST_FOR_CURVE, FEWEST_FOR_TIMES, Length, Speed, Speeds, Unsaid, Vigor};
 pub use todo::{NOTHING, Pane, Todo, Urgency};
-pub use words::{natural, temperature, trays_text};
+pub use words::{long_length, natural, temperature, trays_text};
 
 use crate::model::{
-    Area, Command, Cutoffs, Document, EarId, IndexTrait, KernelWay, ListId, Pass, Repair, Revisions,
+    Area, Command, Cutoffs, Document, EarId, IndexTrait, KernelWay, ListId, Pass, PlanId, Repair, Revisions,
     SeasonId, Sowing, Stand, TemperatureLog, TestId, TrayId,
 };
 use crate::stats::alignment::Habit;
@@ -138,6 +142,8 @@ const FACTS: [Area; 7] = [
     Area::Cell,
     Area::Count,
 ];
+/// The areas that a field plan reads.
+const FIELD: [Area; 5] = [Area::Plan, Area::FieldRow, Area::List, Area::Ear, Area::Row];
 /// The test, what its logs read, and the days when its trays were laid.
 type LogKey = (TestId, [u64; 4], Vec<Option<Date>>);
 /// The test, its trays, what was counted in them, and how the ears were dried.
@@ -197,6 +203,9 @@ pub struct Insight {
     mothers: Memo<ChoiceKey, Mothers>,
     proposals: Memo<ChoiceKey, ListProposal>,
     since: Memo<(ListId, FactsKey, [u64; 2]), Vec<String>>,
+    fields: Memo<(PlanId, [u64; 5]), Option<FieldView>>,
+    against_tray: Memo<(PlanId, [u64; 5]), FieldAgainstTray>,
+    flowering: Memo<(PlanId, [u64; 7]), Flowering>,
     before: Memo<(BeforeQuery, Cutoffs, [u64; 8]), Before>,
     in_retest: Memo<(SeasonId, [u64; 4]), BTreeMap<EarId, TestId>>,
     retest: Memo<(ChoiceKey, [u64; 2]), Retest>,
@@ -864,6 +873,60 @@ impl Insight {
                 planting::since_frozen(doc.project(), list, &now, shares.as_deref())
             })
         })
+    }
+
+    /// Gives a field plan as it is looked at; `None` when it is not there.
+    pub fn field_plan(&self, doc: &Document, plan: PlanId) -> Arc<Option<FieldView>> {
+        let key = (plan, doc.revision_key(FIELD));
+        self.fields.get(key, || {
+            let project = doc.project();
+            let plan = project.plans.get(plan)?;
+            Some(field_plan::view(project, plan, project.list(plan.list)?))
+        })
+    }
+
+    /// Compares the stand in a field with what the trays said when its list was frozen.
+    pub fn field_against_tray(&self, doc: &Document, plan: PlanId) -> Arc<FieldAgainstTray> {
+        let key = (plan, doc.revision_key(FIELD));
+        self.against_tray.get(key, || {
+            let view = self.field_plan(doc, plan);
+            let list = doc.project().plans.get(plan).map(|plan| plan.list);
+            match (list.and_then(|list| doc.project().list(list)), view.as_ref()) {
+                (Some(list), Some(view)) => field_seen::against_tray(list, view),
+                _ => FieldAgainstTray {
+                    ears: Vec::new(),
+                    correlation: None,
+                    field_factor: None,
+                    sentences: Vec::new(),
+                },
+            }
+        })
+    }
+
+    /// Says when a field flowers, and who flowers near it.
+    pub fn flowering(&self, doc: &Document, plan: PlanId) -> Arc<Flowering> {
+        let [plans, rows, lists, ears, families] = doc.revision_key(FIELD);
+        let [packets, about] = doc.revision_key([Area::Packet, Area::About]);
+        let key = (plan, [plans, rows, lists, ears, families, packets, about]);
+        self.flowering.get(key, || {
+            let project = doc.project();
+            let view = self.field_plan(doc, plan);
+            match (project.plans.get(plan), view.as_ref()) {
+                (Some(plan), Some(view)) => {
+                    let list = project.list(plan.list);
+                    let planted = list.and_then(|list| project.first_planted_from(list));
+                    field_seen::flowering(plan, view, planted, project.about.units.length)
+                }
+                _ => Flowering::default(),
+            }
+        })
+    }
+
+    /// Says how far detasselling has come; `None` where there is nothing to say.
+    pub fn detasselling(&self, doc: &Document, plan: PlanId, today: Date) -> Option<String> {
+        let view = self.field_plan(doc, plan);
+        let plan = doc.project().plans.get(plan)?;
+        field_seen::detasselling(plan, view.as_ref().as_ref()?, today)
     }
 }
 

@@ -7,7 +7,7 @@ use super::misread::Misread;
 use super::progress::{Progress, TrayProgress};
 use super::soundness::{Soundness, title};
 use super::words::{ears, plural, some_of, trays_text};
-use crate::model::{Cell, CellId, Ear, EarId, Pass, Place, Project, Repair, Season, SeasonId};
+use crate::model::{Cell, CellId, Ear, EarId, Pass, Place, Project, Repair, Season, SeasonId, capital};
 use jiff::civil::Date;
 use std::sync::Arc;
 
@@ -58,7 +58,7 @@ impl Pane {
             Place::Test(_) | Place::Tray(_) | Place::Log(_) | Place::Event(_) => Self::Trays,
             Place::Cell(_) | Place::Count(_) | Place::Photo(_) => Self::Scoring,
             Place::Selection(_) => Self::Selection,
-            Place::List(_) => Self::Planting,
+            Place::List(_) | Place::Plan(_) | Place::FieldRow(_) => Self::Planting,
             Place::Project | Place::Season(_) | Place::Row(_) => Self::Seasons,
         }
     }
@@ -167,6 +167,7 @@ fn name_of(project: &Project, place: Place) -> String {
             .photos
             .get(id)
             .map(|photo| format!("Photograph {}", photo.file)),
+        Place::Plan(_) | Place::FieldRow(_) => Some(capital(&project.place_name(place))),
     };
     found.unwrap_or_else(|| "A record".to_owned())
 }

@@ -1,6 +1,6 @@
 //! Putting numbers into sentences.
 
-use crate::model::{EarId, Project, TemperatureUnit};
+use crate::model::{EarId, LengthUnit, Project, TemperatureUnit};
 pub use crate::model::{capital, plural};
 
 /// How many ears a sentence names one by one.
@@ -93,6 +93,14 @@ pub fn temperature(celsius: f64, unit: TemperatureUnit) -> String {
 pub fn temperature_difference(celsius: f64, unit: TemperatureUnit) -> String {
     let degrees = unit.of_celsius(celsius) - unit.of_celsius(0.0);
     format!("{} {}", tenths(degrees), unit.sign())
+}
+
+/// Writes a length of a field in feet or metres.
+pub fn long_length(mm: f64, unit: LengthUnit) -> String {
+    match unit {
+        LengthUnit::Inches => format!("{} ft", tenths(mm / (12.0 * unit.millimetres()))),
+        LengthUnit::Centimetres => format!("{} m", tenths(mm / 1000.0)),
+    }
 }
 
 /// Writes a number with one digit after the point, or with none where it is whole.

@@ -1,5 +1,6 @@
 //! What a layout refuses at its entrance.
 
+use super::field::MOST_FIELD_ROWS;
 use super::grid::MOST_PER_SIDE;
 use super::trays::{MOST_CELLS, MOST_TRAYS};
 
@@ -114,5 +115,16 @@ pub enum LayoutFault {
     TooManyCells {
         /// Cells of all trays together.
         cells: u64,
+    },
+    /// Blocks of a field without rows.
+    #[error("a block of 0 rows holds nothing. Give it at least 1 row.")]
+    NoRowsInBlock,
+    /// More rows than a field may have.
+    #[error(
+        "{rows} rows would be needed, and the most is {MOST_FIELD_ROWS}. Plant fewer ears or fewer replicates."
+    )]
+    TooManyRows {
+        /// Rows needed.
+        rows: u64,
     },
 }

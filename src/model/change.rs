@@ -2,6 +2,8 @@
 
 use super::count::Count;
 use super::ear::{Ear, Trait};
+use super::field_plan::FieldPlan;
+use super::field_row::FieldRow;
 use super::packet::Packet;
 use super::photo::Photo;
 use super::planting_list::PlantingList;
@@ -190,6 +192,10 @@ changes! {
     Event(TrayEvent),
     /// Photographs of trays.
     Photo(Photo),
+    /// Plans of fields.
+    Plan(FieldPlan),
+    /// Rows of the plans of fields.
+    FieldRow(FieldRow),
 }
 
 impl Change {

@@ -5,9 +5,12 @@ use super::count::{Count, Pass, Tally};
 use super::ear::{Ear, Trait};
 use super::ear_code::EarCode;
 use super::entry::{EarField, EarValue};
+use super::field_plan::{FieldPlan, FieldShape};
+use super::field_row::FieldContent;
+use super::field_work::{self, FieldNote};
 use super::ids::{
-    CellId, CountId, EarId, EventId, ListId, LogId, PacketId, PhotoId, RowId, SeasonId, SelectionId, TestId,
-    TraitId, TrayId,
+    CellId, CountId, EarId, EventId, FieldRowId, ListId, LogId, PacketId, PhotoId, PlanId, RowId, SeasonId,
+    SelectionId, TestId, TraitId, TrayId,
 };
 use super::laying;
 use super::packet::{LedgerLine, LedgerReason, Packet};
@@ -249,6 +252,40 @@ pub enum Command {
         /// The ears that were planted; empty for all that were not planted yet.
         ears: Vec<EarId>,
         /// The day.
+        on: Date,
+    },
+    /// Plans the field of a list, or plans it anew while nothing was noted in it.
+    PlanField {
+        /// The list.
+        list: ListId,
+        /// What is asked for.
+        shape: FieldShape,
+        /// The number from which the order is drawn.
+        seed: u64,
+    },
+    /// Changes what was noted around a field: neighbours, rounds of detasselling, the note. Its id says which; its rows
+    /// and its shape stay as they are.
+    EditPlan(FieldPlan),
+    /// Removes a field plan with its rows, while nothing was noted in them.
+    RemovePlan(PlanId),
+    /// Swaps what is planted in two rows of a field. What was seen stays with the stake.
+    SwapFieldRows(FieldRowId, FieldRowId),
+    /// Plants something else in a row of a field.
+    SetFieldRow {
+        /// The row.
+        row: FieldRowId,
+        /// What is planted in it.
+        content: FieldContent,
+        /// The kernels.
+        kernels: u32,
+        /// Whether its tassels are pulled.
+        detasselled: bool,
+    },
+    /// Notes what was seen in rows of a field.
+    NoteFieldRows {
+        /// What was seen, as it was typed.
+        notes: Vec<FieldNote>,
+        /// Today.
         on: Date,
     },
 }
@@ -798,6 +835,17 @@ impl Command {
             }
             Self::Freeze(draft) => freeze(project, draft, stamp),
             Self::Plant { list, ears, on } => planting::plant(project, *list, ears, *on),
+            Self::PlanField { list, shape, seed } => field_work::plan(project, *list, shape, *seed),
+            Self::EditPlan(plan) => field_work::edit(project, plan),
+            Self::RemovePlan(plan) => field_work::remove(project, *plan),
+            Self::SwapFieldRows(one, other) => field_work::swap(project, *one, *other),
+            Self::SetFieldRow {
+                row,
+                content,
+                kernels,
+                detasselled,
+            } => field_work::set(project, *row, *content, *kernels, *detasselled),
+            Self::NoteFieldRows { notes, on } => field_work::note(project, notes, *on),
         }
     }
 }

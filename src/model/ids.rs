@@ -59,4 +59,8 @@ ids! {
     EventId,
     /// Names a photograph of a tray.
     PhotoId,
+    /// Names the plan of a field.
+    PlanId,
+    /// Names a row of the plan of a field.
+    FieldRowId,
 }

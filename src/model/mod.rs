@@ -8,6 +8,9 @@ mod ear;
 mod ear_code;
 mod ear_numbers;
 mod entry;
+mod field_plan;
+mod field_row;
+mod field_work;
 mod ids;
 mod laying;
 mod merge;
@@ -41,9 +44,15 @@ pub use entry::{
     DateOrder, EarField, EarValue, read_clock_shift, read_date, read_number, read_time, read_trays,
     read_whole, read_yes_or_no, trays_typed, yes_or_no,
 };
+pub use field_plan::{
+    Detassel, DetasselRound, FieldPlan, FieldShape, FieldWay, MOST_FIELD_REPLICATES, MOST_ROWS_PER_BLOCK,
+    Neighbour, Walk,
+};
+pub use field_row::{FieldContent, FieldRow, Loss, RowField, RowSeen};
+pub use field_work::FieldNote;
 pub use ids::{
-    CellId, CountId, EarId, EventId, ListId, LogId, PacketId, PhotoId, RowId, SeasonId, SelectionId, TestId,
-    TraitId, TrayId,
+    CellId, CountId, EarId, EventId, FieldRowId, ListId, LogId, PacketId, PhotoId, PlanId, RowId, SeasonId,
+    SelectionId, TestId, TraitId, TrayId,
 };
 pub use merge::{Comparison, Keep, Pair, compare};
 pub use packet::{LedgerLine, LedgerReason, MOST_KERNELS, Packet};

@@ -45,6 +45,13 @@ impl Project {
         lines.any(|line| line.reason == LedgerReason::PlantedFrom(list.id))
     }
 
+    /// Gives the day on which an entry of a list was planted, if that was noted.
+    pub fn planted_on(&self, list: &PlantingList, entry: &ListEntry) -> Option<Date> {
+        let lines = self.packets_of(entry.ear).flat_map(|packet| &packet.ledger);
+        let planted = lines.filter(|line| line.reason == LedgerReason::PlantedFrom(list.id));
+        planted.filter_map(|line| line.on).min()
+    }
+
     /// Kernels of an ear on hand, and of them those that the list in force of its season has still to plant. A list that
     /// was replaced reserves nothing.
     pub fn stock_of(&self, ear: EarId) -> Stock {

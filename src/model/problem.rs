@@ -1,8 +1,8 @@
 //! What can be wrong with a project, and where.
 
 use super::ids::{
-    CellId, CountId, EarId, EventId, ListId, LogId, PacketId, PhotoId, RowId, SeasonId, SelectionId, TestId,
-    TraitId, TrayId,
+    CellId, CountId, EarId, EventId, FieldRowId, ListId, LogId, PacketId, PhotoId, PlanId, RowId, SeasonId,
+    SelectionId, TestId, TraitId, TrayId,
 };
 use jiff::civil::Date;
 use thiserror::Error;
@@ -40,6 +40,10 @@ pub enum Place {
     Event(EventId),
     /// A photograph of a tray.
     Photo(PhotoId),
+    /// The plan of a field.
+    Plan(PlanId),
+    /// A row of the plan of a field.
+    FieldRow(FieldRowId),
 }
 
 impl Place {
@@ -62,6 +66,8 @@ impl Place {
             Self::Log(id) => ("logs", id.0),
             Self::Event(id) => ("events", id.0),
             Self::Photo(id) => ("photos", id.0),
+            Self::Plan(id) => ("plans", id.0),
+            Self::FieldRow(id) => ("field_rows", id.0),
         }
     }
 }

@@ -4,8 +4,11 @@ use super::change::{Change, Swap};
 use super::count::{Count, Germinated, Pass, Scheme, Tally};
 use super::ear::{Ear, Trait};
 use super::ear_code::{EarCode, Prefix};
+use super::field_plan::FieldPlan;
+use super::field_row::FieldRow;
 use super::ids::{
-    CellId, CountId, EarId, ListId, PacketId, RowId, SeasonId, SelectionId, TestId, TraitId, TrayId,
+    CellId, CountId, EarId, FieldRowId, ListId, PacketId, PlanId, RowId, SeasonId, SelectionId, TestId,
+    TraitId, TrayId,
 };
 use super::packet::{LedgerReason, Packet};
 use super::photo::Photo;
@@ -216,6 +219,12 @@ pub struct Records {
     /// Photographs of trays.
     #[serde(default, skip_serializing_if = "Table::is_empty")]
     pub photos: Table<Photo>,
+    /// Plans of fields.
+    #[serde(default, skip_serializing_if = "Table::is_empty")]
+    pub plans: Table<FieldPlan>,
+    /// Rows of the plans of fields.
+    #[serde(default, skip_serializing_if = "Table::is_empty")]
+    pub field_rows: Table<FieldRow>,
 }
 
 /// A project: its records, and an index to find them by what they belong to.
@@ -239,6 +248,7 @@ struct Index {
     ear_cells: BTreeSet<(EarId, CellId)>,
     counts: BTreeSet<(CellId, CountId)>,
     corrections: BTreeSet<(CountId, CountId)>,
+    field_rows: BTreeSet<(PlanId, u32, FieldRowId)>,
 }
 
 impl Index {
@@ -274,6 +284,10 @@ impl Index {
                 .counts
                 .iter()
                 .clone_pairs(|count| count.corrects.map(|corrected| (corrected, count.id))),
+            field_rows: records
+                .field_rows
+                .iter()
+                .clone_pairs(|row| Some((row.plan, row.stake, row.id))),
         }
     }
 }
@@ -342,6 +356,8 @@ impl Project {
             logs: Table::default(),
             events: Table::default(),
             photos: Table::default(),
+            plans: Table::default(),
+            field_rows: Table::default(),
         })
     }
 
@@ -523,6 +539,19 @@ impl Project {
         self.photos.iter().filter(move |photo| photo.tray == tray)
     }
 
+    /// Gives the plan of a list's field.
+    pub fn plan_of(&self, list: ListId) -> Option<&FieldPlan> {
+        self.plans.iter().find(|plan| plan.list == list)
+    }
+
+    /// Gives the rows of a field plan in walking order.
+    pub fn field_rows_of(&self, plan: PlanId) -> impl DoubleEndedIterator<Item = &FieldRow> {
+        self.index
+            .field_rows
+            .range((plan, 0, FieldRowId(0))..=(plan, u32::MAX, FieldRowId(u32::MAX)))
+            .filter_map(|(_, _, id)| self.field_rows.get(*id))
+    }
+
     // ---- what follows from the records -----------------------------------------------------------------
 
     /// Gives the test of a tray.
@@ -634,6 +663,12 @@ impl Project {
         self.photos
             .iter()
             .for_each(|photo| note(Place::Photo(photo.id), self.check_photo(photo)));
+        self.plans
+            .iter()
+            .for_each(|plan| note(Place::Plan(plan.id), self.check_plan(plan)));
+        self.field_rows
+            .iter()
+            .for_each(|row| note(Place::FieldRow(row.id), self.check_field_row(row)));
         found
     }
 
@@ -805,6 +840,7 @@ impl Project {
                         lines.any(|line| line.reason == LedgerReason::PlantedFrom(list.id))
                     };
                     by(self.packets.iter().any(planted), "a packet's ledger");
+                    by(self.plan_of(list.id).is_some(), "its field plan");
                 }),
             },
             Change::Log(swap) => match &swap.after {
@@ -817,6 +853,16 @@ impl Project {
             },
             Change::Photo(swap) => match &swap.after {
                 Some(after) => at(Place::Photo(after.id), self.check_photo(after)),
+                None => Ok(()),
+            },
+            Change::Plan(swap) => match &swap.after {
+                Some(after) => at(Place::Plan(after.id), self.check_plan(after)),
+                None => check_unneeded(swap, |plan, by| {
+                    by(self.field_rows_of(plan.id).next().is_some(), "a row of the field");
+                }),
+            },
+            Change::FieldRow(swap) => match &swap.after {
+                Some(after) => at(Place::FieldRow(after.id), self.check_field_row(after)),
                 None => Ok(()),
             },
         }
@@ -982,6 +1028,54 @@ impl Project {
                 kind: Photo::NAME,
                 name: photo.file.clone(),
             });
+        }
+        Ok(())
+    }
+
+    fn check_plan(&self, plan: &FieldPlan) -> Result<(), Fault> {
+        plan.check()?;
+        let list = exists(&self.lists, plan.list)?;
+        if self
+            .plans
+            .iter()
+            .any(|other| other.id != plan.id && other.list == plan.list)
+        {
+            return Err(Fault::Mismatch(format!(
+                "planting list {} has two field plans; remove one of them",
+                list.version
+            )));
+        }
+        let mut places = BTreeSet::new();
+        for row in self.field_rows_of(plan.id) {
+            if !places.insert((row.block, row.across)) {
+                return Err(Fault::Mismatch(format!(
+                    "stake {} stands where another stake does, in block {} at place {}; give it a place of its own",
+                    row.stake, row.block, row.across
+                )));
+            }
+        }
+        Ok(())
+    }
+
+    fn check_field_row(&self, row: &FieldRow) -> Result<(), Fault> {
+        row.check()?;
+        let plan = exists(&self.plans, row.plan)?;
+        let same = (row.plan, row.stake, FieldRowId(0))..=(row.plan, row.stake, FieldRowId(u32::MAX));
+        if self.index.field_rows.range(same).any(|(_, _, id)| *id != row.id) {
+            return Err(Fault::DuplicateName {
+                kind: "stake",
+                name: row.stake.to_string(),
+            });
+        }
+        let Some(ear) = row.content.ear() else {
+            return Ok(());
+        };
+        let ear = exists(&self.ears, ear)?;
+        if !exists(&self.lists, plan.list)?.names(ear.id) {
+            return Err(Fault::Mismatch(format!(
+                "stake {} has ear {}, which is not on the planting list; choose an ear of the list",
+                row.stake, ear.number
+            )));
         }
         Ok(())
     }
@@ -1173,6 +1267,13 @@ impl Project {
             Change::Log(swap) => swap.apply(&mut records.logs),
             Change::Event(swap) => swap.apply(&mut records.events),
             Change::Photo(swap) => swap.apply(&mut records.photos),
+            Change::Plan(swap) => swap.apply(&mut records.plans),
+            Change::FieldRow(swap) => {
+                let (before, after) = swap.sides();
+                let key = |row: &FieldRow| (row.plan, row.stake, row.id);
+                set(&mut index.field_rows, before.map(key), after.map(key));
+                swap.apply(&mut records.field_rows);
+            }
         }
     }
 
@@ -1207,6 +1308,8 @@ impl Project {
             Change::Log(swap) => swap.fits(&self.logs),
             Change::Event(swap) => swap.fits(&self.events),
             Change::Photo(swap) => swap.fits(&self.photos),
+            Change::Plan(swap) => swap.fits(&self.plans),
+            Change::FieldRow(swap) => swap.fits(&self.field_rows),
         }
     }
 }
@@ -1330,6 +1433,14 @@ impl Project {
             Place::Photo(id) => match self.photos.get(id) {
                 Some(photo) => format!("photograph {}", photo.file),
                 None => gone("photograph", id.0),
+            },
+            Place::Plan(id) => match self.plans.get(id).and_then(|plan| self.lists.get(plan.list)) {
+                Some(list) => format!("field plan of list {}", list.version),
+                None => gone("field plan", id.0),
+            },
+            Place::FieldRow(id) => match self.field_rows.get(id) {
+                Some(row) => format!("stake {}", row.stake),
+                None => gone("row of the field", id.0),
             },
         }
     }

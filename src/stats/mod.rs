@@ -8,6 +8,7 @@ mod beta;
 pub mod beta_binomial;
 pub mod choosing;
 pub mod consistency;
+pub mod correlation;
 pub mod cutoff;
 pub(crate) mod draw;
 pub mod exact_interval;

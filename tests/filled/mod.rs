@@ -481,4 +481,91 @@ fn fill_choice(project: &mut Value, year: i16) {
     .unwrap();
     list.digest = list.compute_digest();
     add(project, "lists", serde_json::to_value(&list).unwrap());
+    fill_field(project);
+}
+
+fn fill_field(project: &mut Value) {
+    let lengths = json!({
+        "row_length_mm": 5181.6, "row_spacing_mm": 914.4, "plant_spacing_mm": 254.0, "end_mm": 500.0, "path_mm": 1200.5,
+    });
+    let mut shape = json!({
+        "way": "Families", "replicates": 2, "rows_per_block": 4, "borders": 1, "kernels_per_place": 2, "check_every": 4,
+        "bulk_every": 3, "detassel": "AllButBulk", "walk": "Serpentine",
+    });
+    lay_over(&mut shape, lengths);
+    add(
+        project,
+        "plans",
+        json!({
+            "id": 1, "list": 1, "seed": u64::MAX, "shape": shape, "note": ODD,
+            "neighbours": [
+                { "what": "=field corn", "distance_m": 412.5, "direction": "north-west", "sheds_from": "2026-07-10",
+                  "sheds_to": "2026-07-19", "note": ODD },
+                { "what": "popcorn" },
+            ],
+            "rounds": [
+                { "on": "2026-07-12", "pulled": 41, "shed": 2, "by": "@Grower A", "note": "-rows 1 to 9" },
+                { "on": "2026-07-13", "pulled": 0, "shed": 0 },
+            ],
+        }),
+    );
+    let mut other = project["lists"][0].clone();
+    lay_over(&mut other, json!({ "id": 2, "version": 2, "digest": "" }));
+    let mut list: PlantingList = serde_json::from_value(other).unwrap();
+    list.digest = list.compute_digest();
+    add(project, "lists", serde_json::to_value(&list).unwrap());
+    let shape = json!({ "way": "Bulk", "detassel": "EveryOther", "walk": "Straight", "check_every": null, "bulk_every": null });
+    let mut bulk = project["plans"][0].clone();
+    lay_over(
+        &mut bulk,
+        json!({ "id": 2, "list": 2, "neighbours": [], "rounds": [] }),
+    );
+    lay_over(&mut bulk["shape"], shape);
+    add(project, "plans", bulk);
+    // A third plan, of the list's revision, for the last way to detassel.
+    let mut other = project["lists"][1].clone();
+    lay_over(&mut other, json!({ "id": 3, "version": 3, "digest": "" }));
+    let mut list: PlantingList = serde_json::from_value(other).unwrap();
+    list.digest = list.compute_digest();
+    add(project, "lists", serde_json::to_value(&list).unwrap());
+    let mut third = project["plans"][1].clone();
+    lay_over(
+        &mut third,
+        json!({ "id": 3, "list": 3, "shape": { "detassel": "Nothing" } }),
+    );
+    add(project, "plans", third);
+    let ear = project["ears"][0]["id"].clone();
+    let contents = [json!({ "Ear": ear }), json!("Check"), json!("Bulk")];
+    for (at, content) in (1_u32..).zip(contents) {
+        add(
+            project,
+            "field_rows",
+            json!({
+                "id": at, "plan": 1, "stake": at, "replicate": 1, "block": 1, "across": at, "content": content, "kernels": 30,
+            }),
+        );
+    }
+    lay(
+        project,
+        "field_rows",
+        0,
+        json!({
+            "detasselled": true,
+            "seen": {
+                "stand": 27, "stand_on": "2026-05-30", "loss": "Bird", "thinned_to": 20, "vigor": 7,
+                "pollen_on": "2026-07-10", "silk_on": "2026-07-12", "plant_height_mm": 1930.4, "ear_height_mm": 711.2,
+                "root_lodged": 1, "stalk_lodged": 2, "pulled": 3, "flavour": 4, "note": ODD,
+            },
+        }),
+    );
+    for (at, loss) in (4_u32..).zip(["Insect", "Crust", "WashedOut", "Unknown"]) {
+        add(
+            project,
+            "field_rows",
+            json!({
+                "id": at, "plan": 2, "stake": at, "replicate": 1, "block": 1, "across": at, "content": "Bulk", "kernels": 0,
+                "seen": { "loss": loss },
+            }),
+        );
+    }
 }

@@ -5,8 +5,8 @@ use super::value::{from_cell, get, put};
 use super::{DESCRIPTOR, FORMAT, Files, PackageProblem, SHEETS};
 use crate::exchange::table_text::{Row, read_table};
 use crate::model::{
-    About, Cell, Count, Ear, Packet, Photo, PlantingList, Problem, Project, Records, Row as CornRow, Season,
-    Selection, TemperatureLog, Test, Trait, Tray, TrayEvent, sentence,
+    About, Cell, Count, Ear, FieldPlan, FieldRow, Packet, Photo, PlantingList, Problem, Project, Records,
+    Row as CornRow, Season, Selection, TemperatureLog, Test, Trait, Tray, TrayEvent, sentence,
 };
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
@@ -364,6 +364,8 @@ fn check(section: &str, record: &Value) -> Result<(), String> {
         "logs" => fits::<TemperatureLog>(record),
         "events" => fits::<TrayEvent>(record),
         "photos" => fits::<Photo>(record),
+        "plans" => fits::<FieldPlan>(record),
+        "field_rows" => fits::<FieldRow>(record),
         _ => Ok(()),
     }
 }

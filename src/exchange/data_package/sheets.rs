@@ -228,6 +228,33 @@ pub(super) const SHEETS: &[Sheet] = &[
         "The facts of a photograph of a tray. The picture itself lies in the project's folder of photographs.",
         PHOTOS,
     ),
+    parted(
+        "field_plans",
+        "plans",
+        "The plan of the field in which a list is planted.",
+        FIELD_PLANS,
+        &["shape"],
+    ),
+    list(
+        "neighbours",
+        "plans",
+        "Other corn that flowers near a field.",
+        &[nest("neighbours", "line", "The line, from 1.", Form::List)],
+        NEIGHBOURS,
+    ),
+    list(
+        "detassel_rounds",
+        "plans",
+        "A round of detasselling.",
+        &[nest("rounds", "line", "The line, from 1.", Form::List)],
+        DETASSEL_ROUNDS,
+    ),
+    sheet(
+        "field_rows",
+        "field_rows",
+        "A row of a field plan, and what was seen in it.",
+        FIELD_ROWS,
+    ),
 ];
 
 const fn sheet(
@@ -1054,4 +1081,182 @@ const PHOTOS: &[Column] = &[
     whole("height_px", 1.0, 100_000.0, "Height of the upright picture, in pixels.").at("height").needed(),
     time("taken", "When it was taken, by the clock of the camera."),
     json("corners_px", "Corners of the tray's cells in pixels of the upright picture: top left, top right, bottom right, bottom left, each as [across, down].").at("corners"),
+];
+
+const FIELD_PLANS: &[Column] = &[
+    id("The plan's number."),
+    names("list", "planting_lists", "The planting list that is planted.").needed(),
+    whole(
+        "seed",
+        0.0,
+        u64::MAX as f64,
+        "The number from which the order was drawn.",
+    )
+    .needed(),
+    one_of(
+        "way",
+        &[word("a row for each ear", "Families"), word("bulk", "Bulk")],
+        "How the list is planted: a row for each ear, or the kernels of all ears mixed.",
+    )
+    .at("shape.way")
+    .needed(),
+    whole("replicates", 1.0, 20.0, "How often each ear is planted.")
+        .at("shape.replicates")
+        .needed(),
+    whole(
+        "rows_per_block",
+        1.0,
+        2000.0,
+        "Rows side by side in a block at most, without border rows.",
+    )
+    .at("shape.rows_per_block")
+    .needed(),
+    whole("borders", 0.0, 50.0, "Border rows at each side of a block.")
+        .at("shape.borders")
+        .needed(),
+    length(
+        "row_length_mm",
+        "Length of a row without border plants, in millimetres.",
+    )
+    .at("shape.row_length_mm"),
+    length("row_spacing_mm", "Distance from row to row, in millimetres.").at("shape.row_spacing_mm"),
+    length(
+        "plant_spacing_mm",
+        "Distance from plant to plant in a row, in millimetres.",
+    )
+    .at("shape.plant_spacing_mm"),
+    whole(
+        "kernels_per_place",
+        1.0,
+        20.0,
+        "Kernels laid at each place of a row.",
+    )
+    .at("shape.kernels_per_place")
+    .needed(),
+    length(
+        "end_mm",
+        "Length of the border plants at each end of a row, in millimetres.",
+    )
+    .at("shape.end_mm"),
+    length("path_mm", "The path between two blocks, in millimetres.").at("shape.path_mm"),
+    whole(
+        "check_every",
+        1.0,
+        2000.0,
+        "Ears between one check row and the next; empty for no check rows.",
+    )
+    .at("shape.check_every"),
+    whole(
+        "bulk_every",
+        1.0,
+        2000.0,
+        "Ears between one row of bulk and the next; empty for no rows of bulk.",
+    )
+    .at("shape.bulk_every"),
+    one_of(
+        "detassel",
+        &[
+            word("nothing", "Nothing"),
+            word("every other row", "EveryOther"),
+            word("all but bulk", "AllButBulk"),
+        ],
+        "Which rows have their tassels pulled.",
+    )
+    .at("shape.detassel")
+    .needed(),
+    one_of(
+        "walk",
+        &[word("straight", "Straight"), word("serpentine", "Serpentine")],
+        "The order in which the rows are walked and their stakes are numbered.",
+    )
+    .at("shape.walk")
+    .needed(),
+    text("note", "A note."),
+];
+
+const fn length(name: &'static str, about: &'static str) -> Column {
+    number(name, about).within(0.0, 1e6).needed()
+}
+
+const NEIGHBOURS: &[Column] = &[
+    text("what", "What grows there.").needed(),
+    number("distance_m", "How far away, in metres.").within(0.0, 100_000.0),
+    text("direction", "Where, seen from the field."),
+    day("sheds_from", "The first day on which its tassels shed."),
+    day("sheds_to", "The last day on which they shed."),
+    text("note", "A note."),
+];
+
+const DETASSEL_ROUNDS: &[Column] = &[
+    day("on", "The day.").needed(),
+    whole("pulled", 0.0, 1e7, "Plants whose tassels were pulled.").needed(),
+    whole("shed", 0.0, 1e7, "Plants that shed already.").needed(),
+    text("by", "Who did it."),
+    text("note", "A note."),
+];
+
+const FIELD_ROWS: &[Column] = &[
+    id("The row's number."),
+    names("plan", "field_plans", "Its plan.").needed(),
+    whole("stake", 1.0, 1e6, "The number on its stake, in walking order.").needed(),
+    whole("replicate", 1.0, 65_535.0, "Its replicate.").needed(),
+    whole("block", 1.0, 65_535.0, "Its block.").needed(),
+    whole("across", 1.0, 65_535.0, "Its place in the block from the left.").needed(),
+    one_of(
+        "content",
+        &[
+            word_with("ear", "Ear", Holds::Value),
+            word("check lot", "Check"),
+            word("bulk", "Bulk"),
+        ],
+        "What is planted in it.",
+    )
+    .needed(),
+    names("ear", "ears", "The ear whose kernels are planted in it.").at("content.Ear"),
+    whole("kernels", 0.0, 1e6, "Kernels planted in it.").needed(),
+    flag("detasselled", "Whether its tassels are pulled."),
+    whole("stand", 0.0, 1e6, "Plants that stood, before any were pulled.").at("seen.stand"),
+    day("stand_on", "The day on which they were counted.").at("seen.stand_on"),
+    one_of(
+        "loss",
+        &[
+            word("bird", "Bird"),
+            word("insect", "Insect"),
+            word("crust", "Crust"),
+            word("washed out", "WashedOut"),
+            word("unknown", "Unknown"),
+        ],
+        "Why plants are missing.",
+    )
+    .at("seen.loss"),
+    whole("thinned_to", 0.0, 1e6, "Plants left after thinning.").at("seen.thinned_to"),
+    whole("vigor", 0.0, 9.0, "Grade of growth from 0 to 9.").at("seen.vigor"),
+    day("pollen_on", "The day on which half of the plants shed pollen.").at("seen.pollen_on"),
+    day("silk_on", "The day on which half of the plants showed silk.").at("seen.silk_on"),
+    number("plant_height_mm", "Height of the plants, in millimetres.")
+        .at("seen.plant_height_mm")
+        .within(0.0, 10_000.0),
+    number(
+        "ear_height_mm",
+        "Height at which the upper ear sits, in millimetres.",
+    )
+    .at("seen.ear_height_mm")
+    .within(0.0, 10_000.0),
+    whole(
+        "root_lodged",
+        0.0,
+        1e6,
+        "Plants that lean more than 45 degrees from the root.",
+    )
+    .at("seen.root_lodged"),
+    whole("stalk_lodged", 0.0, 1e6, "Plants broken below the ear.").at("seen.stalk_lodged"),
+    whole(
+        "pulled",
+        0.0,
+        1e6,
+        "Plants pulled because they were off-type or ill.",
+    )
+    .at("seen.pulled"),
+    whole("flavour", 1.0, 5.0, "Flavour from 1 to 5, 5 the best.").at("seen.flavour"),
+    text("note", "A note.").at("seen.note"),
 ];

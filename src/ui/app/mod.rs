@@ -420,6 +420,17 @@ impl App {
                 tray.and_then(|tray| project.test_of_tray(tray))
                     .map(|test| test.season)
             }
+            Place::Plan(plan) => {
+                let list = project.plans.get(plan).map(|plan| plan.list);
+                list.and_then(|list| project.lists.get(list))
+                    .map(|list| list.season)
+            }
+            Place::FieldRow(row) => {
+                let plan = project.field_rows.get(row).map(|row| row.plan);
+                plan.and_then(|plan| project.plans.get(plan))
+                    .and_then(|plan| project.lists.get(plan.list))
+                    .map(|list| list.season)
+            }
             Place::Trait(_) | Place::Project => None,
         };
         if let Some(season) = season {
@@ -432,7 +443,7 @@ impl App {
             Place::Test(_) | Place::Tray(_) | Place::Log(_) | Place::Event(_) => Pane::Trays,
             Place::Cell(_) | Place::Count(_) | Place::Photo(_) => Pane::Scoring,
             Place::Selection(_) => Pane::Selection,
-            Place::List(_) => Pane::Planting,
+            Place::List(_) | Place::Plan(_) | Place::FieldRow(_) => Pane::Planting,
             Place::Season(_) | Place::Project => Pane::Seasons,
             Place::Ear(_) | Place::Packet(_) | Place::Row(_) | Place::Trait(_) => Pane::Harvest,
         };

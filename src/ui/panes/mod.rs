@@ -1,6 +1,7 @@
 //! One module for each pane. A pane reads the document and asks for changes through its context; it never
 //! changes anything itself.
 
+mod field;
 mod field_prints;
 pub mod harvest;
 mod labels;

@@ -1,5 +1,6 @@
 //! Frozen planting lists: to read, to print, to check, to replace by a revision.
 
+use super::field::Field;
 use super::field_prints::FieldPrints;
 use crate::exchange::planting_list_print::planting_list_pdf;
 use crate::exchange::print::Paper;
@@ -12,12 +13,31 @@ use crate::ui::widgets::segmented::segmented;
 use egui::{Id, RichText, Ui};
 use std::borrow::Cow;
 
+/// The parts of the pane.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum Part {
+    #[default]
+    List,
+    Plan,
+    Year,
+}
+
+impl Part {
+    const ALL: [(Self, &'static str); 3] = [
+        (Self::List, "The list"),
+        (Self::Plan, "Field plan"),
+        (Self::Year, "Spring to autumn"),
+    ];
+}
+
 /// What the pane remembers between frames.
 #[derive(Default)]
 pub struct Planting {
     shown: Option<ListId>,
     paper: usize,
-    field: FieldPrints,
+    part: Part,
+    prints: FieldPrints,
+    field: Field,
     grid: GridState,
     table: Option<Table>,
 }
@@ -177,6 +197,31 @@ impl Planting {
             }
             ui.add_space(t.space.small);
         }
+        let names = Part::ALL.map(|(_, name)| name);
+        let chosen = Part::ALL
+            .iter()
+            .position(|(part, _)| *part == self.part)
+            .unwrap_or(0);
+        if let Some(other) = segmented(
+            ui,
+            Id::unique("planting part"),
+            "What is shown of the list",
+            &names,
+            chosen,
+        ) {
+            self.part = Part::ALL[other].0;
+        }
+        ui.add_space(t.space.small);
+        match self.part {
+            Part::List => {}
+            Part::Plan => return self.field.plan_ui(ui, ctx, list),
+            Part::Year => {
+                if self.field.year_ui(ui, ctx, list) {
+                    self.part = Part::Plan;
+                }
+                return;
+            }
+        }
         // The list itself always keeps some rows in sight, also in a low window with large text.
         let room = (ui.available_height() - 6.0 * t.row_height).max(3.0 * t.control_height);
         egui::ScrollArea::vertical()
@@ -219,7 +264,7 @@ impl Planting {
                     ctx.save_file(&name, move |_job| Ok(list.text().into_bytes()));
                 }
                 let paper = [Paper::Letter, Paper::A4][self.paper];
-                self.field.ui(ui, ctx, list, paper);
+                self.prints.ui(ui, ctx, list, paper);
                 if in_force && ui.button("Freeze a revision…").clicked() {
                     ctx.act(Action::AskFreeze);
                 }
@@ -295,8 +340,16 @@ impl Planting {
 
     /// Shows a place of the project that belongs to this pane, in the next frame.
     pub fn go(&mut self, place: Place) {
-        if let Place::List(list) = place {
-            self.shown = Some(list);
+        match place {
+            Place::List(list) => {
+                self.shown = Some(list);
+                self.part = Part::List;
+            }
+            Place::Plan(_) | Place::FieldRow(_) => {
+                self.part = Part::Plan;
+                self.field.go(place);
+            }
+            _ => {}
         }
     }
 }
