@@ -2,7 +2,8 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 use jiff::civil::{Date, date};
-use wintercrib::insight::Insight;
+use wintercrib::demo;
+use wintercrib::insight::{Insight, Pane};
 use wintercrib::model::*;
 
 const SEASON: SeasonId = SeasonId(1);
@@ -184,6 +185,18 @@ fn a_packet_that_was_emptied_in_between_is_named_and_nothing_is_planted() {
         value: EarValue::Whole(12),
     }]));
     assert_eq!(bench.stock(2).2, Some(-18), "the list wants more than there is");
+    let todo = Insight::default().todo(&bench.0, SPRING);
+    let named = todo
+        .iter()
+        .find(|one| one.sentence.contains("has still to plant"))
+        .unwrap();
+    assert_eq!(
+        named.sentence,
+        "Ear 2: its packet no longer holds what planting list 1 has still to plant. Count the kernels again, or freeze a \
+         revision."
+    );
+    assert_eq!(named.evidence, "Ear 2: 12 left, 30 to plant.");
+    assert_eq!((named.pane, &named.ears), (Pane::Planting, &vec![bench.ear(2)]));
     let short = bench.refusal(&plant(list, Vec::new()));
     assert!(
         short.contains("too few kernels in the packets of 1 ear to plant what the list says: ears 2"),
@@ -191,6 +204,16 @@ fn a_packet_that_was_emptied_in_between_is_named_and_nothing_is_planted() {
     );
     bench.run(&plant(list, vec![bench.ear(1)]));
     assert_eq!(bench.stock(1).0, Some(70));
+    bench.run(&Command::EditEars(vec![EarEdit {
+        ear: bench.ear(2),
+        field: EarField::Kernels,
+        value: EarValue::Whole(30),
+    }]));
+    let todo = Insight::default().todo(&bench.0, SPRING);
+    assert!(
+        todo.iter()
+            .all(|one| !one.sentence.contains("has still to plant"))
+    );
 }
 
 #[test]
@@ -201,4 +224,90 @@ fn planting_is_undone_in_one_step() {
     bench.run(&plant(list, Vec::new()));
     assert!(bench.0.undo(&stamp()).unwrap().is_some());
     assert!(*bench.project() == before);
+}
+
+/// What the ledger of an ear says went in or out for reasons of one kind.
+fn ledger(project: &Project, ear: EarId, is_meant: impl Fn(LedgerReason) -> bool) -> i64 {
+    let lines = project.packets_of(ear).flat_map(|packet| &packet.ledger);
+    let meant = lines.filter(|line| is_meant(line.reason));
+    meant.map(|line| i64::from(line.kernels)).sum()
+}
+
+/// Nothing appears and nothing is lost: what was shelled is laid in cells, planted from lists, given away, lost, or on
+/// hand. Laid kernels are those of the cells, planted ones those of the list, and not what the ledger says of itself.
+#[test]
+fn the_kernels_of_every_demo_add_up() {
+    let mut demos: Vec<Project> = demo::NAMES.iter().map(|name| demo::make(name).unwrap()).collect();
+    demos.push(demo::sized(300, 2, 5).unwrap());
+    for project in demos {
+        let mut document = Document::new(project);
+        let season = document.project().latest_season().unwrap().id;
+        if document.project().list_in_force(season).is_none() {
+            let insight = Insight::default();
+            let cutoffs = insight.cutoffs(&document, season);
+            let proposal = insight.list_draft(&document, season, &cutoffs);
+            let draft = ListDraft {
+                season,
+                by: "Grower A".to_owned(),
+                reason: String::new(),
+                cutoffs,
+                entries: proposal.entries.clone(),
+                reserves: proposal.reserves.clone(),
+            };
+            document.run(&Command::Freeze(draft), &stamp()).unwrap();
+        }
+        let list = document.project().list_in_force(season).unwrap().clone();
+        let given = list.entries[0].ear;
+        document.run(&plant(list.id, Vec::new()), &stamp()).unwrap();
+        // A neighbour gets five, and mice get three.
+        let project = document.project();
+        let packet = project.packets_of(given).next().unwrap().clone();
+        let mut after = packet.clone();
+        for (kernels, reason) in [(-5, LedgerReason::Given), (-3, LedgerReason::Lost)] {
+            after.ledger.push(LedgerLine {
+                on: Some(SPRING),
+                kernels,
+                reason,
+                note: String::new(),
+            });
+        }
+        let change = Transaction::new("Give some", vec![Change::replace(&packet, after)]);
+        document.commit(change, &stamp()).unwrap();
+
+        let project = document.project();
+        let (mut checked, mut laid_in_all, mut planted_in_all) = (0, 0, 0);
+        for ear in project
+            .ears
+            .iter()
+            .filter(|ear| project.kernels_of(ear.id).is_some())
+        {
+            let cells = project
+                .cells_of_ear(ear.id)
+                .filter(|cell| project.laid_on(cell).is_some());
+            let laid: i64 = cells.map(|cell| i64::from(project.sown(cell))).sum();
+            let planted: i64 = project
+                .lists
+                .iter()
+                .flat_map(|list| list.entries.iter().map(move |entry| (list, entry)))
+                .filter(|(list, entry)| entry.ear == ear.id && project.is_planted(list, entry))
+                .map(|(_, entry)| i64::from(entry.plant))
+                .sum();
+            let away = -ledger(project, ear.id, |reason| {
+                matches!(reason, LedgerReason::Given | LedgerReason::Lost)
+            });
+            assert_eq!(away, if ear.id == given { 8 } else { 0 });
+            let shelled = ledger(project, ear.id, LedgerReason::is_a_count);
+            let on_hand = project.kernels_of(ear.id).unwrap();
+            assert_eq!(
+                shelled,
+                laid + planted + away + on_hand,
+                "ear {} of {}",
+                ear.number,
+                project.about.name
+            );
+            (checked, laid_in_all, planted_in_all) =
+                (checked + 1, laid_in_all + laid, planted_in_all + planted);
+        }
+        assert!(checked > 10 && laid_in_all > 0 && planted_in_all > 0, "{checked}");
+    }
 }

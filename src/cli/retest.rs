@@ -118,6 +118,7 @@ impl RetestEarFacts {
             hindrance: ear.hindrance.as_ref().map(|hindrance| match hindrance {
                 Hindrance::Lies { .. } => "lies uncounted in a test",
                 Hindrance::Short => "too few kernels",
+                Hindrance::Reserved { .. } => "takes kernels that a list reserves",
                 Hindrance::NoUse => "no result would change the decision",
             }),
             sentence: ear.sentence(),

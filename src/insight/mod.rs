@@ -208,7 +208,7 @@ pub struct Insight {
     flowering: Memo<(PlanId, [u64; 7]), Flowering>,
     before: Memo<(BeforeQuery, Cutoffs, [u64; 8]), Before>,
     in_retest: Memo<(SeasonId, [u64; 4]), BTreeMap<EarId, TestId>>,
-    retest: Memo<(ChoiceKey, [u64; 2]), Retest>,
+    retest: Memo<(ChoiceKey, [u64; 3]), Retest>,
 }
 
 impl Insight {
@@ -421,7 +421,7 @@ impl Insight {
     pub fn retest(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<Retest> {
         let key = (
             choice_key(doc, season, cutoffs),
-            doc.revision_key([Area::Test, Area::Tray]),
+            doc.revision_key([Area::Test, Area::Tray, Area::List]),
         );
         self.retest.get(key, || {
             let areas = [Area::Test, Area::Tray, Area::Cell, Area::Count];
@@ -747,6 +747,7 @@ impl Insight {
                 }
             }
             if let Some(list) = project.list_in_force(season.id) {
+                found.extend(todo::reserved(project, list));
                 found.extend(todo::changed_since(list, &self.since_frozen(doc, list.id)));
             }
             let harvest = [

@@ -59,6 +59,15 @@ pub enum Hindrance {
     },
     /// Its packets hold fewer kernels than the test takes.
     Short,
+    /// The test would take kernels that the planting list in force has still to plant.
+    Reserved {
+        /// The version of the list.
+        list: u16,
+        /// Kernels that the list has still to plant.
+        kernels: u32,
+        /// How many of them would be missing.
+        missing: u32,
+    },
     /// No result could change the decision.
     NoUse,
 }
@@ -89,6 +98,13 @@ impl RetestEar {
                 let left = usize::try_from(self.left.unwrap_or(0)).unwrap_or(0);
                 format!(" Its packets hold {} only.", plural(left, "kernel"))
             }
+            Some(Hindrance::Reserved {
+                list,
+                kernels,
+                missing,
+            }) => format!(
+                " Planting list {list} has still to plant {kernels} of its kernels; the test would take {missing} of those."
+            ),
             Some(Hindrance::NoUse) | None => String::new(),
         };
         format!(
@@ -195,6 +211,32 @@ pub(super) fn lying(project: &Project, season: SeasonId) -> BTreeMap<EarId, Test
         .collect()
 }
 
+/// Kernels of each ear that the list in force has still to plant, with the version of that list.
+fn reserved(project: &Project, season: SeasonId) -> BTreeMap<EarId, (u16, u32)> {
+    let Some(list) = project.list_in_force(season) else {
+        return BTreeMap::new();
+    };
+    let open = list
+        .entries
+        .iter()
+        .filter(|entry| !project.is_planted(list, entry));
+    open.map(|entry| (entry.ear, (list.version, entry.plant)))
+        .collect()
+}
+
+/// What speaks against taking so many kernels out of a packet of which a list has still to plant others.
+fn eats(on_hand: i64, taken: u32, list: u16, kernels: u32) -> Option<Hindrance> {
+    let left = on_hand - i64::from(taken);
+    let missing = u32::try_from(i64::from(kernels) - left)
+        .ok()
+        .filter(|missing| *missing > 0)?;
+    Some(Hindrance::Reserved {
+        list,
+        kernels,
+        missing: missing.min(taken).min(kernels),
+    })
+}
+
 pub(super) fn compute(
     project: &Project,
     choice: &Choice,
@@ -213,6 +255,7 @@ pub(super) fn compute(
     };
     let cutoff = choice.cutoffs.germination_percent;
     let cutoff = cutoff.and_then(|percent| Cutoff::from_percent(percent).ok());
+    let reserved = reserved(project, choice.season);
     // Ears with equal counts in one tray gain the same.
     let mut known: Vec<Option<choosing::Retest>> = vec![None; estimates.posteriors.len()];
     for standing in choice
@@ -238,6 +281,9 @@ pub(super) fn compute(
         let change = *known[estimate.posterior]
             .get_or_insert_with(|| estimates.posteriors[estimate.posterior].retest(kernels, cutoff));
         let lies = lying.get(&standing.ear).and_then(|test| project.tests.get(*test));
+        let eaten = reserved
+            .get(&standing.ear)
+            .and_then(|(list, planned)| eats(standing.kernels?, kernels, *list, *planned));
         let hindrance = match lies {
             Some(test) => Some(Hindrance::Lies {
                 test: test.id,
@@ -245,7 +291,7 @@ pub(super) fn compute(
             }),
             None if standing.kernels.is_some_and(|left| left < i64::from(kernels)) => Some(Hindrance::Short),
             None if change.benefit() <= 0.0 => Some(Hindrance::NoUse),
-            None => None,
+            None => eaten,
         };
         retest.ears.push(RetestEar {
             ear: standing.ear,

@@ -6,8 +6,10 @@ use super::harvest::{Stock, stock};
 use super::misread::Misread;
 use super::progress::{Progress, TrayProgress};
 use super::soundness::{Soundness, title};
-use super::words::{ears, plural, some_of, trays_text};
-use crate::model::{Cell, CellId, Ear, EarId, Pass, Place, Project, Repair, Season, SeasonId, capital};
+use super::words::{capital, ears, plural, some_of, trays_text};
+use crate::model::{
+    Cell, CellId, Ear, EarId, ListEntry, Pass, Place, PlantingList, Project, Repair, Season, SeasonId,
+};
 use jiff::civil::Date;
 use std::sync::Arc;
 
@@ -444,8 +446,41 @@ fn unlaid(progress: &Progress, calendar: &TestCalendar) -> Option<String> {
     })
 }
 
+/// Names the packets that no longer hold what a list has still to plant.
+pub(super) fn reserved(project: &Project, list: &PlantingList) -> Option<Todo> {
+    let short: Vec<(&ListEntry, i64)> = list
+        .entries
+        .iter()
+        .filter_map(|entry| Some((entry, project.kernels_of(entry.ear)?)))
+        .filter(|(entry, kernels)| *kernels < i64::from(entry.plant) && !project.is_planted(list, entry))
+        .collect();
+    if short.is_empty() {
+        return None;
+    }
+    let ears_: Vec<EarId> = short.iter().map(|(entry, _)| entry.ear).collect();
+    let evidence: Vec<String> = short
+        .iter()
+        .map(|(entry, kernels)| format!("ear {}: {kernels} left, {} to plant", entry.number, entry.plant))
+        .collect();
+    let hold = if short.len() == 1 {
+        "its packet no longer holds"
+    } else {
+        "their packets no longer hold"
+    };
+    let sentence = format!(
+        "{}: {hold} what planting list {} has still to plant. Count the kernels again, or freeze a revision.",
+        capital(&ears(project, &ears_)),
+        list.version
+    );
+    Some(Todo {
+        ears: ears_,
+        evidence: format!("{}.", capital(&some_of(&evidence))),
+        ..Todo::new(Urgency::Open, Pane::Planting, Place::List(list.id), sentence)
+    })
+}
+
 /// Says that data changed since the list in force was frozen.
-pub(super) fn changed_since(list: &crate::model::PlantingList, changes: &[String]) -> Option<Todo> {
+pub(super) fn changed_since(list: &PlantingList, changes: &[String]) -> Option<Todo> {
     let first = changes.first()?;
     let sentence = match changes.len() {
         1 => format!(

@@ -27,7 +27,7 @@ use wintercrib::exchange::tray_prints::{TrayPrint, TrayPrintOrder, tray_print};
 use wintercrib::genetics::{Candidates, coancestries, frontier, optimum_shares};
 use wintercrib::insight::{BeforeQuery, DesignEars, EarColumn, HarvestQuery, Insight, Vertical};
 use wintercrib::model::{
-    CellId, Change, Command, Cutoffs, Document, Ear, EarEdit, EarField, EarValue, MM_PER_INCH,
+    CellId, Change, Command, Cutoffs, Document, Ear, EarEdit, EarField, EarValue, KernelWay, MM_PER_INCH,
     OtherContainer, Pass, Project, SeasonId, Seen, Spread, Stamp, Tally, Transaction, TrayPlan, lay_out,
 };
 use wintercrib::stats::Counts;
@@ -350,6 +350,17 @@ fn views(project: &Project) {
         "choice and plot for a moved cutoff",
         measure(40, |run| {
             insight.points(&document, season, &at(50.0 + run as f64), Vertical::Observed)
+        }),
+        Some(16.0),
+    );
+    let way = KernelWay::ForAStand;
+    let mut for_a_stand = document.clone();
+    let set = Command::SetKernels { season, way };
+    for_a_stand.run(&set, &stamp()).unwrap();
+    report(
+        "choice for a moved cutoff, kernels for a stand",
+        measure(40, |run| {
+            insight.choice(&for_a_stand, season, &at(50.0 + run as f64))
         }),
         Some(16.0),
     );

@@ -7,7 +7,7 @@ use egui::Theme;
 use egui::accesskit::Role;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
-use wintercrib::insight::{EarSowing, Insight, ListProposal, Sowings};
+use wintercrib::insight::{EarSowing, Hindrance, Insight, ListProposal, Sowings};
 use wintercrib::model::{
     Change, Command, Cutoffs, Document, EarEdit, EarField, EarId, EarValue, KernelWay, ListDraft, Season,
     Selection, Sowing, Transaction,
@@ -60,6 +60,10 @@ fn draft(document: &Document) -> ListProposal {
 /// Freezes what would be frozen now.
 fn freeze(document: &mut Document) {
     let proposal = draft(document);
+    freeze_as(document, proposal);
+}
+
+fn freeze_as(document: &mut Document, proposal: ListProposal) {
     let command = Command::Freeze(ListDraft {
         season: SEASON,
         by: "Grower A".to_owned(),
@@ -289,6 +293,63 @@ fn a_frozen_list_keeps_what_was_wanted_and_what_its_kernels_give() {
         },
     );
     assert_eq!(document.project().list_in_force(SEASON), Some(&list));
+}
+
+/// The first ear of the retest list goes on a list all the same, so that a retest would take five of its kernels.
+#[test]
+fn a_retest_that_would_take_reserved_kernels_says_so_and_leaves_the_ear_out() {
+    let mut document = essel();
+    let retest = |document: &Document| Insight::default().retest(document, SEASON, &cutoffs(document));
+    let before = retest(&document);
+    let one = before.first(1).next().expect("an ear to test again").clone();
+    let held = one.left.expect("the packet was counted") as u32;
+    let mut proposal = draft(&document);
+    let mut entry = proposal.entries[0].clone();
+    let ear = document.project().ears.get(one.ear).expect("the ear");
+    (entry.ear, entry.code, entry.number) = (ear.id, ear.code, ear.number);
+    (entry.plant, entry.keep) = (held - 5, 5);
+    proposal.entries.push(entry);
+    freeze_as(&mut document, proposal);
+    let after = retest(&document);
+    let now = after
+        .ears
+        .iter()
+        .find(|now| now.ear == one.ear)
+        .expect("it stays listed");
+    let missing = before.kernels - 5;
+    let expected = Hindrance::Reserved {
+        list: 1,
+        kernels: held - 5,
+        missing,
+    };
+    assert_eq!(now.hindrance, Some(expected));
+    assert!(
+        now.sentence()
+            .contains(&format!("the test would take {missing} of those"))
+    );
+    assert!(after.first(usize::MAX).all(|other| other.ear != one.ear));
+    // Once it is planted its kernels are gone, and nothing is reserved any more.
+    let list = document
+        .project()
+        .list_in_force(SEASON)
+        .expect("it was frozen")
+        .id;
+    let on = stamp().at.date();
+    run(
+        &mut document,
+        &Command::Plant {
+            list,
+            ears: vec![one.ear],
+            on,
+        },
+    );
+    let planted = retest(&document);
+    let now = planted
+        .ears
+        .iter()
+        .find(|now| now.ear == one.ear)
+        .expect("it stays listed");
+    assert_eq!(now.hindrance, Some(Hindrance::Short));
 }
 
 fn way(harness: &Harness<'_, App>) -> KernelWay {

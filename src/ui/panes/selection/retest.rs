@@ -189,6 +189,9 @@ fn short(ear: &RetestEar) -> String {
     match &ear.hindrance {
         Some(Hindrance::Lies { name, .. }) => format!("{figures}; lies in {name}, not counted"),
         Some(Hindrance::Short) => format!("{figures}; too few kernels left"),
+        Some(Hindrance::Reserved { missing, .. }) => {
+            format!("{figures}; ⚠ takes {missing} that are reserved")
+        }
         Some(Hindrance::NoUse) => format!("{figures}; no result would change it"),
         None => format!(
             "{figures}; wrong {:.0} % now, {:.0} % after",
