@@ -32,6 +32,7 @@ fn plan() -> Plan {
         kept: 10,
         cutoff: None,
         cap: None,
+        passing: 1.0,
         plants_each: 20,
         evenness: 1.0,
         pollen: Pollen::AllRows,
@@ -372,6 +373,28 @@ fn where_no_ear_is_good_enough_the_best_two_go_on() {
     assert!(
         (last.small - 1.0).abs() < 1e-12,
         "two rows of 20 plants do not bear 100 ears"
+    );
+}
+
+/// Limits that have nothing to do with germination leave fewer ears to choose from: with half of 200 passing, the best 20
+/// are the best 20 of about 100.
+#[test]
+fn other_limits_leave_less_to_choose_from() {
+    let start = population(0.0, 0.5, 0.5, 200);
+    let free = Plan {
+        ears: 200,
+        kept: 20,
+        kernels: 200,
+        ..plan()
+    };
+    let limited = Plan { passing: 0.5, ..free };
+    let free = risen(&replicates(&start, &free, SEED, 0..100).unwrap()).mean;
+    let limited = risen(&replicates(&start, &limited, SEED, 0..100).unwrap()).mean;
+    let expected = finite_intensity(20, 100).unwrap() / finite_intensity(20, 200).unwrap();
+    assert!(
+        (limited / free - expected).abs() < 0.04,
+        "{} {expected}",
+        limited / free
     );
 }
 

@@ -1,4 +1,4 @@
-//! `summary` says what the choice costs and buys, in figures and in sentences.
+//! `summary` says what the choice costs and buys, `lookahead` what a plan may bring, in figures and in sentences.
 #![expect(clippy::unwrap_used, reason = "a test's helpers fail the test by panicking")]
 
 mod cli_run;
@@ -6,6 +6,7 @@ mod cli_run;
 use cli_run::{Folder, without};
 use serde_json::Value;
 use wintercrib::demo;
+use wintercrib::genetics::ahead::{Plan, Pollen, outlook, replicates};
 use wintercrib::insight::{Insight, TraitShift};
 use wintercrib::model::{Command, Document, KernelWay, Stamp};
 use wintercrib::store::format;
@@ -122,4 +123,74 @@ fn what_cannot_be_told_is_null() {
         nothing_counted["it_buys"][0],
         "No scored ear is kept, so there is nothing to gain by germination."
     );
+}
+
+#[test]
+fn a_look_ahead_says_the_figures_of_the_simulation_and_is_repeatable() {
+    let folder = Folder::new();
+    folder.run("demo essel-thaw --out p.ron").ends_with(0);
+    let line =
+        "lookahead p.ron --seasons 3 --replicates 23 --seed 9 --kept 30 --cap none --pollen all-bulk --json";
+    let first = folder.run(line).ends_with(0).out;
+    assert_eq!(first, folder.run(line).ends_with(0).out);
+    let page: Value = serde_json::from_str(&first).unwrap();
+    let keys = |value: &Value| {
+        let keys = value.as_object().unwrap().keys().cloned();
+        keys.collect::<Vec<_>>().join(" ")
+    };
+    assert_eq!(
+        keys(&page),
+        "effective_size plan population program_version project project_id replicates season_year seasons seed sentences \
+         taken_for_granted"
+    );
+    assert_eq!(
+        keys(&page["plan"]),
+        "cap_ears_of_a_mother_row cutoff_percent ears_kept_at_most ears_tested evenness_percent foreign_pollen_percent \
+         kernels_of_an_ear passing_other_limits_percent plants_of_a_kept_ear pollen seasons sentence sureness_probability"
+    );
+    assert_eq!(
+        keys(&page["population"]),
+        "ears_deviation_logits heritability_high_share heritability_low_share inherited_high_share inherited_low_share \
+         kernels_of_one_ear_correlation mean_logit mother_rows"
+    );
+    assert_eq!(
+        keys(&page["seasons"][3]),
+        "additive_variance_left_share coancestry ears_kept_before effective_size gain_percent_points genetic_value_logits \
+         germination_percent inbreeding_percent lines_of_mothers_left mother_rows_kept_before season \
+         too_few_ears_share_of_replicates too_few_kept_share_of_replicates"
+    );
+    assert_eq!(
+        keys(&page["seasons"][3]["inbreeding_percent"]),
+        "at_50_percent_of_replicates at_5_percent_of_replicates at_95_percent_of_replicates mean"
+    );
+    let document = Document::new(demo::make("essel-thaw").unwrap());
+    let insight = Insight::default();
+    let season = document.project().latest_season().unwrap().id;
+    let ahead = insight.ahead(&document, season, &insight.cutoffs(&document, season));
+    let start = ahead.start.as_ref().unwrap();
+    let plan = Plan {
+        seasons: 3,
+        kept: 30,
+        cap: None,
+        pollen: Pollen::BulkOfAll,
+        ..start.plan
+    };
+    let found = outlook(&replicates(&start.population, &plan, 9, 0..23).unwrap()).unwrap();
+    let told = page["seasons"][3]["germination_percent"]["mean"]
+        .as_f64()
+        .unwrap();
+    assert!((told - found.seasons[3].germination_percent.mean).abs() < 1e-12);
+    assert!(page["plan"]["cap_ears_of_a_mother_row"].is_null());
+    folder
+        .run("lookahead p.ron --seasons 21")
+        .refuses(2, &["The number of seasons cannot be 21: give 1 to 20"]);
+    folder
+        .run("lookahead p.ron --cutoff high")
+        .refuses(2, &["--cutoff 'high' cannot be used", "or none"]);
+    folder
+        .run("lookahead p.ron --replicates 0")
+        .refuses(2, &["0 replicates cannot be run"]);
+    folder
+        .run("lookahead p.ron --kept 900")
+        .refuses(2, &["ears cannot be kept"]);
 }

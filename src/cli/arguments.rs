@@ -14,16 +14,18 @@ use wintercrib::exchange::plot_picture::PlotOrder;
 use wintercrib::exchange::print::Paper;
 use wintercrib::exchange::temperature_csv::{Answers, DateForm};
 use wintercrib::exchange::tray_prints::TrayPrint;
+use wintercrib::genetics::ahead::Pollen;
 use wintercrib::insight::Vertical;
 use wintercrib::model::{DateOrder, Existing, Keep, Pass, TemperatureUnit};
 
+use super::lookahead::{Change, Changes, LookAhead};
 use super::{
     Demo, Export, Exported, Import, Imported, LabelWord, Log, LogRequest, Merge, Print, Printed,
     PrintedLabels, PrintedPlot, PrintedTrays, Request, Stop, Summary, Target, Unpack, Verb,
 };
 
 /// The verbs in the order in which they are explained.
-pub const VERBS: &str = "check, summary, log, import, export, print, demo or help";
+pub const VERBS: &str = "check, summary, lookahead, log, import, export, print, demo or help";
 
 /// What `help` prints.
 pub(super) const HELP: &str = "\
@@ -59,6 +61,16 @@ Without a window:
       --dry-run                         say what would be done, and do nothing
   wintercrib import NEW.ron --package FOLDER [--dry-run]
                                         make a project of a data package, edited or not; all of it or nothing
+  wintercrib lookahead FILE             simulate what a plan may bring over seasons; what is not said goes on as in the season
+      --seasons N (10), --replicates R (1000), --seed K (1), --season YEAR, --json
+      --ears N, --kernels N             ears tested every season, kernels of each
+      --kept N, --cap N|none            the best so many are kept, at most so many of one mother row
+      --cutoff PERCENT|none, --sureness S
+                                        of those that reach it with that probability
+      --passing PERCENT                 ears that pass the other limits
+      --plants N, --evenness PERCENT    plants of each kept ear; 100 for equal, less for more of the better ones
+      --pollen all-rows|kept-bulk|all-bulk, --foreign PERCENT
+                                        who sheds the pollen, and how much comes from elsewhere
   wintercrib log FILE                   who did what when, from the project's journal
       --ear N [--season YEAR]           only what touched one ear
       --find WORDS                      only lines with these words
@@ -139,6 +151,7 @@ pub fn parse(mut parser: Parser) -> Result<Request, Stop> {
         Some("import") => import,
         Some("export") => export,
         Some("log") => log,
+        Some("lookahead") => lookahead,
         Some("print") => print,
         Some("demo") => demo,
         _ => return window(first, parser),
@@ -325,6 +338,57 @@ fn log(parser: Parser) -> Result<Verb, Stop> {
         json: given.flag("json"),
     };
     given.done(Verb::Log(log))
+}
+
+fn lookahead(parser: Parser) -> Result<Verb, Stop> {
+    let options = [
+        ("season", VALUE),
+        ("seasons", VALUE),
+        ("replicates", VALUE),
+        ("seed", VALUE),
+        ("ears", VALUE),
+        ("kernels", VALUE),
+        ("kept", VALUE),
+        ("cutoff", VALUE),
+        ("sureness", VALUE),
+        ("cap", VALUE),
+        ("passing", VALUE),
+        ("plants", VALUE),
+        ("evenness", VALUE),
+        ("pollen", VALUE),
+        ("foreign", VALUE),
+        ("json", FLAG),
+    ];
+    let mut given = Given::read("lookahead", parser, &options)?;
+    let pollen = [
+        ("all-rows", Pollen::AllRows),
+        ("kept-bulk", Pollen::BulkOfKept),
+        ("all-bulk", Pollen::BulkOfAll),
+    ];
+    let whole = "a whole number such as 40";
+    let percent = "a percent from 0 to 100";
+    let asked = LookAhead {
+        file: given.file()?,
+        season: given.season()?,
+        replicates: given.number("replicates", whole)?.unwrap_or(1_000),
+        seed: given.number("seed", whole)?.unwrap_or(1),
+        changes: Changes {
+            seasons: given.number("seasons", "a whole number from 1 to 20")?,
+            ears: given.number("ears", whole)?,
+            kernels: given.number("kernels", whole)?,
+            kept: given.number("kept", whole)?,
+            cutoff: given.number_or_none("cutoff", percent)?,
+            sureness: given.number("sureness", "a probability from 0.5 to 0.99")?,
+            cap: given.number_or_none("cap", whole)?,
+            plants: given.number("plants", whole)?,
+            evenness: given.number("evenness", percent)?,
+            passing: given.number("passing", percent)?,
+            pollen: given.one_of("pollen", &pollen)?,
+            foreign: given.number("foreign", percent)?,
+        },
+        json: given.flag("json"),
+    };
+    given.done(Verb::LookAhead(Box::new(asked)))
 }
 
 fn export(parser: Parser) -> Result<Verb, Stop> {
@@ -765,6 +829,17 @@ impl Given {
                 "--{name} '{text}' cannot be used. Write {wanted}"
             ))),
         }
+    }
+
+    /// A number, or the word `none`.
+    fn number_or_none<T: FromStr>(&mut self, name: &str, wanted: &str) -> Result<Change<T>, Stop> {
+        let is_none = |value: &OsString| value.eq_ignore_ascii_case("none");
+        if self.options.get(name).is_some_and(is_none) {
+            self.options.remove(name);
+            return Ok(Change::Off);
+        }
+        let number = self.number(name, &format!("{wanted}, or none"))?;
+        Ok(number.map_or(Change::AsNow, Change::To))
     }
 
     /// Two numbers with an `x` between them.

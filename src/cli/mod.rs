@@ -14,6 +14,7 @@ mod import;
 mod index;
 mod labels;
 mod log;
+mod lookahead;
 mod merge;
 mod package;
 mod plot;
@@ -33,6 +34,7 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 pub use arguments::{VERBS, parse};
+use lookahead::LookAhead;
 use wintercrib::exchange::field_sheets::FieldSheet;
 use wintercrib::exchange::labels::{LabelOrder, PacketLabels};
 use wintercrib::exchange::print::Paper;
@@ -82,6 +84,8 @@ pub enum Verb {
     Unpack(Unpack),
     /// Says who did what when.
     Log(Log),
+    /// Simulates what a plan may bring over seasons.
+    LookAhead(Box<LookAhead>),
     /// Prints something.
     Print(Print),
     /// Writes something for another program.
@@ -106,6 +110,7 @@ impl Verb {
             Self::Merge(merge) => Some(&merge.file),
             Self::Unpack(unpack) => Some(&unpack.to.path),
             Self::Log(log) => Some(&log.file),
+            Self::LookAhead(asked) => Some(&asked.file),
             Self::Print(print) => Some(&print.file),
             Self::Demo { to, .. } => Some(&to.path),
         }
@@ -386,6 +391,7 @@ pub fn run(verb: &Verb, out: &mut dyn Write) -> Result<(), Stop> {
         Verb::Merge(merge) => merge::run(merge, out)?,
         Verb::Unpack(unpack) => package::unpack(unpack, out)?,
         Verb::Log(log) => log::run(log, out)?,
+        Verb::LookAhead(asked) => lookahead::run(asked, out)?,
         Verb::Print(print) => print::run(print, out)?,
         Verb::Export(export) => export::run(export, out)?,
         Verb::Demo { demo, to } => demo::run(demo, to, out)?,

@@ -5,6 +5,7 @@
 //! view is out of date.
 
 mod agreement;
+mod ahead;
 pub mod audit;
 mod axes;
 mod batches;
@@ -50,6 +51,7 @@ mod tray_counts;
 mod words;
 
 pub use agreement::{Likeness, ReadApart, ScorerAgreement};
+pub use ahead::{Ahead, AheadStart, outcome_sentences, plan_sentence, pollen_name};
 pub use axes::Axis;
 pub use before::{
     Before, BeforeQuery, CELLS_AN_HOUR, DesignEars, PlanFigures, Telling, is_untested, plan_name,
@@ -167,6 +169,7 @@ pub struct Insight {
     index: Memo<PriceKey, IndexView>,
     price_basis: Memo<(FactsKey, u64), price::Basis>,
     price: Memo<PriceKey, Price>,
+    ahead: Memo<PriceKey, Ahead>,
     points: Memo<(ChoiceKey, Vertical), Points>,
     small_texts: Memo<(SeasonId, [u64; 5]), Vec<String>>,
     harvest: Memo<(SeasonId, HarvestQuery, [u64; 5]), HarvestView>,
@@ -279,6 +282,21 @@ impl Insight {
         self.price.get(key, || {
             let choice = self.choice(doc, season, cutoffs);
             price::compute(&self.price_basis(doc, &choice), &choice)
+        })
+    }
+
+    /// Gives what a look ahead from the season begins with: its population, and the plan that goes on as these cutoffs do.
+    pub fn ahead(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<Ahead> {
+        let traits = doc.revisions().of(Area::Trait);
+        let key = (choice_key(doc, season, cutoffs), traits);
+        self.ahead.get(key, || {
+            ahead::compute(
+                doc.project(),
+                &self.choice(doc, season, cutoffs),
+                &self.choice(doc, season, &ahead::other_cutoffs(cutoffs)),
+                &self.estimates(doc, season),
+                &self.price(doc, season, cutoffs),
+            )
         })
     }
 

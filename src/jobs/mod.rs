@@ -3,6 +3,10 @@
 //! Jobs run one after another in the order in which they were handed in, so two saves never race. A job owns what it
 //! reads (a snapshot), and its result waits until the window asks for it.
 
+mod spread;
+
+pub use spread::{spread, threads};
+
 use std::any::Any;
 use std::collections::VecDeque;
 use std::io;

@@ -85,6 +85,9 @@ pub struct Plan {
     pub cutoff: Option<Sure>,
     /// Ears kept of one mother row, at most.
     pub cap: Option<u32>,
+    /// The part of the ears that pass all other limits, such as that on maturity, however they germinate: above 0, at
+    /// most 1.
+    pub passing: f64,
     /// Plants grown of each kept ear, on the mean.
     pub plants_each: u32,
     /// The effective number of kept ears as a part of their number: 1 for equal kernels of each; below it, the better an
@@ -174,6 +177,7 @@ impl Plan {
             whole("the cap of a mother row", cap, 1, MOST_EARS)?;
         }
         within("the share of foreign pollen", self.foreign, 0.0, 1.0)?;
+        within("the part of ears that pass other limits", self.passing, 0.01, 1.0)?;
         within("the evenness", self.evenness, LEAST_EVENNESS, 1.0)?;
         if let Some(sure) = self.cutoff {
             within("the sureness", sure.sureness, 0.5, 0.99)?;
@@ -230,4 +234,18 @@ pub fn replicates(
     Ok(numbers
         .map(|number| field.replicate(population, plan, seed, number))
         .collect())
+}
+
+/// Replicates that are simulated at a time: between two batches a caller can stop.
+const BATCH: u32 = 10;
+
+/// How many batches so many replicates are.
+pub fn batches(replicates: u32) -> usize {
+    replicates.div_ceil(BATCH) as usize
+}
+
+/// The numbers of the replicates of a batch.
+pub fn batch(replicates: u32, number: usize) -> Range<u32> {
+    let first = (number as u32).saturating_mul(BATCH).min(replicates);
+    first..first.saturating_add(BATCH).min(replicates)
 }

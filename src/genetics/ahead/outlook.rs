@@ -59,7 +59,7 @@ pub struct SeasonAhead {
     pub mothers: Band,
     /// Mother rows of the start that are left in the line of mothers.
     pub lineages: Band,
-    /// The part of the replicates in which fewer ears reached the cutoff than it takes.
+    /// The part of the replicates in which fewer ears than it takes could be kept, so that the best two were.
     pub short: f64,
     /// The part of the replicates in which the field bore fewer ears than are tested.
     pub small: f64,

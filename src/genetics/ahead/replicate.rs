@@ -27,7 +27,8 @@ pub struct Round {
     pub lineages: u32,
     /// The chance that two rows drawn at random, which may be the same, go back to one mother row of the start.
     pub same_lineage: f64,
-    /// Whether fewer ears than [`FEWEST_KEPT`] reached the cutoff, so that the best were planted all the same.
+    /// Whether fewer ears than [`FEWEST_KEPT`] reached the cutoff and passed the limits, so that the best were planted all
+    /// the same.
     pub is_short: bool,
     /// Whether the field bore fewer ears than the plan tests.
     pub is_small: bool,
@@ -93,6 +94,8 @@ struct Ear {
     germinated: u32,
     /// Decides between ears of one count.
     lot: f64,
+    /// Whether it passes the other limits.
+    passes: bool,
 }
 
 /// What the ears of a season inherit and what they do not.
@@ -139,9 +142,12 @@ impl Field {
         let mut rounds = Vec::with_capacity(plan.seasons as usize + 1);
         let mut mothers = rows;
         let mut is_short = false;
+        // The mean of the population as it stands is known, whatever its rows were drawn to be.
+        let at_start = 0.5 * mean(self.plants.iter().map(|plant| &plant.value)) + self.pollen_value(plan);
+        let base = population.mean_logit - at_start;
         for season in 0..=plan.seasons {
-            let kernels = 0.5 * mean(self.pool.iter()) * (1.0 - plan.foreign);
-            self.bear(plan, population.mean_logit, kernels, variances, dice);
+            let kernels = self.pollen_value(plan);
+            self.bear(plan, base, kernels, variances, dice);
             rounds.push(self.round(kernels, mothers, is_short, plan));
             if season < plan.seasons {
                 let kept;
@@ -151,6 +157,11 @@ impl Field {
             }
         }
         rounds
+    }
+
+    /// What the pollen adds to the mean of a kernel.
+    fn pollen_value(&self, plan: &Plan) -> f64 {
+        0.5 * mean(self.pool.iter()) * (1.0 - plan.foreign)
     }
 
     /// The rows as they stand: the plants of a row have one mother, and unrelated fathers.
@@ -183,7 +194,7 @@ impl Field {
     }
 
     /// Harvests the ears that are tested, from plants evenly over the field, and counts them.
-    fn bear(&mut self, plan: &Plan, mean_logit: f64, pollen: f64, variances: Variances, dice: &mut Dice) {
+    fn bear(&mut self, plan: &Plan, base: f64, pollen: f64, variances: Variances, dice: &mut Dice) {
         let ears = (plan.ears as usize).min(self.plants.len());
         let step = self.plants.len() as f64 / ears as f64;
         let start = dice.uniform();
@@ -191,14 +202,16 @@ impl Field {
         for ear in 0..ears {
             let place = ((start + ear as f64) * step) as usize;
             let plant = self.plants[place.min(self.plants.len() - 1)];
-            let logit = mean_logit + 0.5 * plant.value + pollen + variances.own * dice.normal();
+            let logit = base + 0.5 * plant.value + pollen + variances.own * dice.normal();
             let germinated = dice.germinated(plan.kernels, rate(logit));
             let lot = dice.uniform();
+            let passes = plan.passing >= 1.0 || dice.uniform() < plan.passing;
             self.ears.push(Ear {
                 plant,
                 logit,
                 germinated,
                 lot,
+                passes,
             });
         }
     }
@@ -242,7 +255,8 @@ impl Field {
         Told::new(plan.kernels, middle, deviation)
     }
 
-    /// Chooses ears by their counts, the best first; and says whether fewer than it takes reached the cutoff.
+    /// Chooses ears by their counts, the best first; and says whether fewer than it takes could be kept by the
+    /// plan.
     fn choose(&mut self, plan: &Plan, dice: &mut Dice) -> (Vec<usize>, bool) {
         let least = plan.cutoff.map(|sure| self.told(plan).least(sure));
         self.ears.sort_unstable_by(|a, b| {
@@ -250,19 +264,21 @@ impl Field {
             by_count.then_with(|| a.lot.total_cmp(&b.lot))
         });
         let mut of_row = vec![0; self.lineages.len()];
-        let mut best = Vec::new();
+        let (mut best, mut rest) = (Vec::new(), Vec::new());
         for (place, ear) in self.ears.iter().enumerate() {
             let kept = &mut of_row[ear.plant.row];
-            if plan.cap.is_none_or(|cap| *kept < cap) && best.len() < plan.kept as usize {
+            let reaches = least.is_none_or(|least| ear.germinated >= least);
+            let is_free = plan.cap.is_none_or(|cap| *kept < cap) && best.len() < plan.kept as usize;
+            if reaches && ear.passes && is_free {
                 *kept += 1;
                 best.push(place);
+            } else if rest.len() < FEWEST_KEPT {
+                rest.push(place);
             }
         }
-        let reaching = least.map_or(best.len(), |least| {
-            best.partition_point(|place| self.ears[*place].germinated >= least)
-        });
-        let is_short = reaching < FEWEST_KEPT;
-        best.truncate(reaching.max(FEWEST_KEPT));
+        let missing = FEWEST_KEPT.saturating_sub(best.len());
+        let is_short = missing > 0;
+        best.extend(rest.into_iter().take(missing));
         // Rows lie in the field in no order of merit.
         for last in (1..best.len()).rev() {
             best.swap(last, below(&mut dice.draws, last + 1));
