@@ -147,6 +147,10 @@ fn labels_and_sheets_are_written_and_told() {
             "detassel-sheet --version 1",
             "the detassel sheet of planting list",
         ),
+        (
+            "planting-sheet",
+            "the planting sheet of planting list 2026 version 1, ",
+        ),
         ("cull-list --season 2026", "the cull list, "),
     ] {
         let ran = folder
@@ -168,6 +172,8 @@ fn labels_and_sheets_are_written_and_told() {
         ("labels --tray 1", &["--tray"]),
         ("stakes --ears 1", &["--ears"]),
         ("stand-sheet --start 2", &["--start"]),
+        ("field-map", &["not planned yet", "in the pane Planting"]),
+        ("field-map --start 2", &["--start"]),
         ("stand-sheet --version 9", &["no planting list 9"]),
         ("label-test --start 2", &["--start"]),
         ("cull-list --version 1", &["--version"]),

@@ -559,8 +559,11 @@ fn the_field_sheets_have_a_line_for_each_row_in_order() {
     let list = project.lists.iter().last().unwrap();
     for sheet in FieldSheet::ALL {
         for paper in [Paper::Letter, Paper::A4] {
-            let printed = field_sheet_pdf(list, sheet, paper, &unwatched).unwrap();
-            assert_eq!(printed, field_sheet_pdf(list, sheet, paper, &unwatched).unwrap());
+            let printed = field_sheet_pdf(&project, list, sheet, paper, &unwatched).unwrap();
+            assert_eq!(
+                printed,
+                field_sheet_pdf(&project, list, sheet, paper, &unwatched).unwrap()
+            );
             poppler::look(
                 &format!("print-{}-{paper:?}", sheet.name()).replace(' ', "-"),
                 &printed.pdf,
@@ -601,7 +604,7 @@ fn the_field_sheets_have_a_line_for_each_row_in_order() {
             assert_eq!(lines.collect::<Vec<_>>(), wanted, "{sheet:?}");
         }
     }
-    let stopped = field_sheet_pdf(list, FieldSheet::Stand, Paper::A4, &|_| false);
+    let stopped = field_sheet_pdf(&project, list, FieldSheet::Stand, Paper::A4, &|_| false);
     assert_eq!(stopped, Err(PrintFault::Stopped));
 }
 

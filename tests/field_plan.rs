@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, reason = "a test stops at what it does not expect")]
 
 mod common;
+mod poppler;
 mod tray_sample;
 
 use common::{fill, press, says};
@@ -12,6 +13,10 @@ use jiff::civil::date;
 use std::collections::BTreeSet;
 use tray_sample::{LOOKS, harvest, now, stamp, window};
 use wintercrib::demo;
+use wintercrib::exchange::field_map::{PrintedMap, field_map_pdf};
+use wintercrib::exchange::field_sheets::{FieldSheet, field_sheet_pdf};
+use wintercrib::exchange::labels::{COMMON_SHEETS, LabelOrder, OnLabels, labels_pdf};
+use wintercrib::exchange::print::{Paper, PrintFault, unwatched};
 use wintercrib::insight::{FieldView, Insight};
 use wintercrib::model::*;
 use wintercrib::ui::app::App;
@@ -386,6 +391,164 @@ fn a_bulk_takes_the_kernels_of_the_list_in_full_rows() {
             .iter()
             .all(|row| row.content == FieldContent::Bulk && !row.detasselled)
     );
+}
+
+// ---- on paper --------------------------------------------------------------------------------------------
+
+fn map(document: &Document, paper: Paper) -> PrintedMap {
+    let (project, list, plan) = (document.project(), list(document), plan(document));
+    field_map_pdf(project, list, plan, paper, &unwatched).unwrap()
+}
+
+#[test]
+fn the_map_has_every_stake_and_ear_once_and_goes_over_pages_where_it_must() {
+    let small = planned();
+    let mut wide = listed();
+    let shape = FieldShape {
+        rows_per_block: 400,
+        end_mm: 600.0,
+        borders: 2,
+        ..shape()
+    };
+    let of = list(&wide).id;
+    run(
+        &mut wide,
+        &Command::PlanField {
+            list: of,
+            shape,
+            seed: 3,
+        },
+    );
+    for (name, document, paper) in [
+        ("small-letter", &small, Paper::Letter),
+        ("small-a4", &small, Paper::A4),
+        ("wide-a4", &wide, Paper::A4),
+    ] {
+        let printed = map(document, paper);
+        assert_eq!(printed, map(document, paper));
+        let rows = view(document).rows;
+        assert_eq!(printed.rows, rows.len());
+        for page in 1..=printed.pages.min(3) {
+            poppler::look(&format!("print-field-map-{name}-{page}"), &printed.pdf, page);
+        }
+        let Some(text) = poppler::text_of(&printed.pdf) else {
+            return;
+        };
+        assert_eq!(text.len(), printed.pages);
+        let mut words: Vec<String> = text
+            .iter()
+            .flat_map(|page| page.split_whitespace().map(str::to_owned))
+            .collect();
+        for row in &rows {
+            for wanted in [
+                row.stake.to_string(),
+                row.name.trim_start_matches("ear ").to_owned(),
+            ] {
+                let wanted = if wanted == "check lot" {
+                    "check".to_owned()
+                } else {
+                    wanted
+                };
+                let at = words.iter().position(|word| *word == wanted);
+                words.remove(
+                    at.unwrap_or_else(|| panic!("{name}: no '{wanted}' left for stake {}", row.stake)),
+                );
+            }
+        }
+        assert!(
+            text.iter()
+                .all(|page| page.contains("home test, not for labelling seed"))
+        );
+    }
+    let stopped = field_map_pdf(small.project(), list(&small), plan(&small), Paper::A4, &|_| false);
+    assert_eq!(stopped, Err(PrintFault::Stopped));
+}
+
+#[test]
+fn sheets_and_stakes_follow_the_field_plan() {
+    let document = planned();
+    let (project, list) = (document.project(), list(&document));
+    let rows = view(&document).rows;
+    for sheet in FieldSheet::ALL {
+        let printed = field_sheet_pdf(project, list, sheet, Paper::Letter, &unwatched).unwrap();
+        poppler::look(
+            &format!("print-planned-{}", sheet.name().replace(' ', "-")),
+            &printed.pdf,
+            1,
+        );
+        let wanted: Vec<(u32, String)> = rows
+            .iter()
+            .filter(|row| sheet != FieldSheet::Detassel || row.detasselled)
+            .map(|row| {
+                let name = row.name.trim_start_matches("ear ").trim_end_matches(" lot");
+                (row.stake, name.to_owned())
+            })
+            .collect();
+        assert_eq!(printed.lines, wanted.len());
+        let Some(text) = poppler::text_of(&printed.pdf) else {
+            return;
+        };
+        assert!(
+            text[0].contains("in walking order, by the field plan"),
+            "{}",
+            text[0]
+        );
+        let all = text.concat();
+        let found = all.lines().filter_map(|line| {
+            let mut words = line.split_whitespace();
+            let stake: u32 = words.next()?.parse().ok()?;
+            Some((stake, words.next()?.to_owned()))
+        });
+        assert_eq!(found.collect::<Vec<_>>(), wanted, "{sheet:?}");
+    }
+    let order = LabelOrder {
+        sheet: COMMON_SHEETS[2],
+        ..LabelOrder::default()
+    };
+    let stakes = labels_pdf(project, &OnLabels::Stakes { list: list.id }, &order, &unwatched).unwrap();
+    assert_eq!(stakes.labels, 2 * rows.len());
+    poppler::look("print-planned-stakes", &stakes.pdf, 1);
+    if let Some(text) = poppler::text_of(&stakes.pdf) {
+        let all = text.concat();
+        assert_eq!(all.matches("START").count(), rows.len());
+        let pulled = rows.iter().filter(|row| row.detasselled).count();
+        assert_eq!(all.matches("detassel").count(), 2 * pulled);
+    }
+}
+
+#[test]
+fn a_bulk_has_a_sheet_to_tick_off_the_packets() {
+    let mut document = listed();
+    let id = list(&document).id;
+    let shape = FieldShape {
+        way: FieldWay::Bulk,
+        ..shape()
+    };
+    run(
+        &mut document,
+        &Command::PlanField {
+            list: id,
+            shape,
+            seed: 1,
+        },
+    );
+    let list = list(&document);
+    let sheet = FieldSheet::Planting;
+    let printed = field_sheet_pdf(document.project(), list, sheet, Paper::A4, &unwatched).unwrap();
+    assert_eq!(printed.lines, list.entries.len());
+    poppler::look("print-bulk-sheet", &printed.pdf, 1);
+    let Some(text) = poppler::text_of(&printed.pdf) else {
+        return;
+    };
+    assert!(
+        text[0].contains("One bulk: take so many kernels from each packet"),
+        "{}",
+        text[0]
+    );
+    let all = text.concat();
+    for entry in &list.entries {
+        assert!(all.contains(&entry.code.to_string()), "{}", entry.code);
+    }
 }
 
 // ---- through the window ----------------------------------------------------------------------------------

@@ -115,8 +115,10 @@ Without a window:
   wintercrib print FILE label-test --out P.pdf
                                         print the outlines of a sheet of labels, to try it on plain paper
   wintercrib print FILE SHEET --out P.pdf
-                                        print forms for the rows of a frozen list; SHEET is stand-sheet,
+                                        print forms for the rows of a frozen list; SHEET is planting-sheet, stand-sheet,
                                         flowering-sheet or detassel-sheet; --season, --version, --paper as above
+  wintercrib print FILE field-map --out P.pdf
+                                        print the field of a frozen list to scale, where it is planned
   wintercrib print FILE cull-list --out P.pdf
                                         print the ears that are left out, in the order of their boxes
   wintercrib demo NAME --out F.ron      make a demo project; without NAME the names are told
@@ -438,11 +440,12 @@ enum PrintWord {
     Plot,
     Labels(LabelWord),
     Field(FieldSheet),
+    FieldMap,
     CullList,
 }
 
 /// What can be printed, by the word for it.
-const PRINTS: [(&str, PrintWord); 14] = [
+const PRINTS: [(&str, PrintWord); 16] = [
     ("planting-list", PrintWord::PlantingList),
     ("cloth-map", PrintWord::Trays(TrayPrint::ClothMap)),
     ("tray-map", PrintWord::Trays(TrayPrint::TrayMap)),
@@ -456,6 +459,8 @@ const PRINTS: [(&str, PrintWord); 14] = [
     ),
     ("stakes", PrintWord::Labels(LabelWord::Stakes)),
     ("label-test", PrintWord::Labels(LabelWord::TestPage)),
+    ("field-map", PrintWord::FieldMap),
+    ("planting-sheet", PrintWord::Field(FieldSheet::Planting)),
     ("stand-sheet", PrintWord::Field(FieldSheet::Stand)),
     ("flowering-sheet", PrintWord::Field(FieldSheet::Flowering)),
     ("detassel-sheet", PrintWord::Field(FieldSheet::Detassel)),
@@ -511,13 +516,16 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
         .one_of("paper", &[("letter", Paper::Letter), ("a4", Paper::A4)])?
         .unwrap_or_default();
     let what = match asked {
-        PrintWord::Labels(_) | PrintWord::Field(_) | PrintWord::CullList => {
+        PrintWord::Labels(_) | PrintWord::Field(_) | PrintWord::FieldMap | PrintWord::CullList => {
             given.refuse(&["test", "tray", "ear-numbers"], "this print")?;
             given.refuse(&OF_THE_PLOT, "this print")?;
             match asked {
                 PrintWord::Labels(on) => Printed::Labels(labels(&mut given, on, paper)?),
                 PrintWord::Field(sheet) => Printed::FieldSheet {
                     sheet,
+                    version: given.number("version", "a version such as 2")?,
+                },
+                PrintWord::FieldMap => Printed::FieldMap {
                     version: given.number("version", "a version such as 2")?,
                 },
                 _ => {
@@ -562,7 +570,11 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
     };
     let endings: &[&str] = match asked {
         PrintWord::PlantingList => &["pdf", "txt"],
-        PrintWord::Trays(_) | PrintWord::Labels(_) | PrintWord::Field(_) | PrintWord::CullList => &["pdf"],
+        PrintWord::Trays(_)
+        | PrintWord::Labels(_)
+        | PrintWord::Field(_)
+        | PrintWord::FieldMap
+        | PrintWord::CullList => &["pdf"],
         PrintWord::Plot => &["svg", "png", "pdf"],
     };
     let print = Print {

@@ -2,22 +2,24 @@
 
 use std::io::Write;
 
+use wintercrib::exchange::field_map::{field_map_pdf, no_plan};
 use wintercrib::exchange::field_sheets::{
     CullReason, FieldSheet, PrintedSheet, cull_list_pdf, field_sheet_pdf,
 };
 use wintercrib::exchange::print::unwatched;
 use wintercrib::insight::Insight;
-use wintercrib::model::{Document, PlantingList};
+use wintercrib::model::{Document, PlantingList, Project};
 
 use super::{Print, Stop, project};
 
 pub(super) fn rows(
+    records: &Project,
     list: &PlantingList,
     sheet: FieldSheet,
     print: &Print,
     out: &mut dyn Write,
 ) -> Result<(), Stop> {
-    let printed = field_sheet_pdf(list, sheet, print.paper, &unwatched)
+    let printed = field_sheet_pdf(records, list, sheet, print.paper, &unwatched)
         .map_err(|fault| Stop::cannot(fault.to_string()))?;
     let of = format!(
         "{} of planting list {} version {}",
@@ -26,6 +28,30 @@ pub(super) fn rows(
         list.version
     );
     written(&printed, &of, "row", print, out)
+}
+
+pub(super) fn map(
+    records: &Project,
+    list: &PlantingList,
+    print: &Print,
+    out: &mut dyn Write,
+) -> Result<(), Stop> {
+    let plan = records
+        .plan_of(list.id)
+        .ok_or_else(|| Stop::cannot(no_plan(list)))?;
+    let printed = field_map_pdf(records, list, plan, print.paper, &unwatched)
+        .map_err(|fault| Stop::cannot(fault.to_string()))?;
+    project::write(&print.to, &printed.pdf)?;
+    writeln!(
+        out,
+        "Printed the field plan of planting list {} version {}, {}, on {} to {}.",
+        list.year,
+        list.version,
+        project::counted(printed.rows, "row"),
+        project::counted(printed.pages, "page"),
+        print.to.path.display()
+    )?;
+    Ok(())
 }
 
 pub(super) fn cull_list(document: &Document, print: &Print, out: &mut dyn Write) -> Result<(), Stop> {

@@ -275,6 +275,10 @@ enum Printed {
         /// The list's version; none for the one in force.
         version: Option<u16>,
     },
+    FieldMap {
+        /// The list's version; none for the one in force.
+        version: Option<u16>,
+    },
     CullList,
 }
 

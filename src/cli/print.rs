@@ -18,7 +18,11 @@ pub(super) fn run(print: &Print, out: &mut dyn Write) -> Result<(), Stop> {
         Printed::Labels(order) => labels::run(opened.document.project(), print, order, out),
         Printed::FieldSheet { sheet, version } => {
             let list = frozen(opened.document.project(), print, *version)?;
-            field_sheets::rows(list, *sheet, print, out)
+            field_sheets::rows(opened.document.project(), list, *sheet, print, out)
+        }
+        Printed::FieldMap { version } => {
+            let list = frozen(opened.document.project(), print, *version)?;
+            field_sheets::map(opened.document.project(), list, print, out)
         }
         Printed::CullList => field_sheets::cull_list(&opened.document, print, out),
     }

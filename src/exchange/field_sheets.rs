@@ -1,10 +1,11 @@
 //! Sheets for the clipboard: what is seen in the rows of a planting list, and which ears leave the house.
 
+use super::field_lines::{FieldLine, FieldLines, field_lines, of_list, packet_places};
 use super::print::{
     Cell, Column, Flow, Fonts, FormItem, LAID_OUT, Paper, PrintFault, PrintSettings, Table, Watch, Weight,
     Width, tell, write_pdf,
 };
-use crate::model::{Ear, EarId, ListEntry, Packet, PlantingList, Project, RowId, SeasonId, plural};
+use crate::model::{Ear, EarId, PlantingList, Project, RowId, SeasonId, plural};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Least height of a row that is written on, in points.
@@ -15,6 +16,8 @@ const ROUNDS: usize = 8;
 /// What is noted row by row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FieldSheet {
+    /// What is planted where, and that it was.
+    Planting,
     /// How many plants came up.
     Stand,
     /// When half of the plants shed pollen and show silk.
@@ -25,11 +28,12 @@ pub enum FieldSheet {
 
 impl FieldSheet {
     /// All of them, in the order in which they are used.
-    pub const ALL: [Self; 3] = [Self::Stand, Self::Flowering, Self::Detassel];
+    pub const ALL: [Self; 4] = [Self::Planting, Self::Stand, Self::Flowering, Self::Detassel];
 
     /// Its name, such as `stand sheet`.
     pub fn name(self) -> &'static str {
         match self {
+            Self::Planting => "planting sheet",
             Self::Stand => "stand sheet",
             Self::Flowering => "flowering sheet",
             Self::Detassel => "detassel sheet",
@@ -38,6 +42,9 @@ impl FieldSheet {
 
     fn how(self) -> &'static str {
         match self {
+            Self::Planting => {
+                "Lay the packets out in this order first. Tick each row when it is planted, and write what is left in the packet: never empty one."
+            }
             Self::Stand => {
                 "Count before you thin, all rows at the same age. Loss: B bird, I insect, C crust, W washed out, U unknown."
             }
@@ -53,6 +60,7 @@ impl FieldSheet {
     /// Titles and widths in points of the boxes behind the ear.
     fn boxes(self) -> Vec<(&'static str, f32)> {
         match self {
+            Self::Planting => vec![("Planted", 46.0), ("Left in packet", 56.0)],
             Self::Stand => vec![
                 ("First up (day)", 50.0),
                 ("Plants", 44.0),
@@ -73,6 +81,7 @@ impl FieldSheet {
 
     fn blanks(self) -> &'static [&'static str] {
         match self {
+            Self::Planting => &["Planted by", "on", "soil temperature"],
             Self::Stand => &["Counted by", "first count on", "second count on"],
             Self::Flowering => &["Seen by", "field"],
             Self::Detassel => &["Done by", "field"],
@@ -91,11 +100,15 @@ pub struct PrintedSheet {
     pub lines: usize,
 }
 
-/// Prints an empty form for the rows of a planting list as PDF, one line a row: the same bytes from the same list.
+/// Prints an empty form for the rows of a planting list as PDF, one line a row: in walking order where its field is
+/// planned. The same project gives the same bytes.
+///
+/// A field of one bulk has a planting sheet on which so many kernels of each packet are ticked off.
 ///
 /// # Errors
 /// The PDF writer refuses; whoever watches says stop.
 pub fn field_sheet_pdf(
+    project: &Project,
     list: &PlantingList,
     sheet: FieldSheet,
     paper: Paper,
@@ -113,11 +126,25 @@ pub fn field_sheet_pdf(
         ),
         ..PrintSettings::new(paper, format!("{}: {} of {of}", list.project, sheet.name()))
     };
+    let FieldLines { rows, order, is_bulk } = field_lines(project, list);
+    let mixes = is_bulk && sheet == FieldSheet::Planting;
+    let rows = if mixes {
+        for_the_bulk(project, list)
+    } else {
+        shown_on(sheet, rows)
+    };
     let mut flow = Flow::new(&fonts, &settings);
     flow.text(&title, 20.0, Weight::Bold);
     flow.text(&format!("{}, {of}", list.project), 11.0, Weight::Regular);
-    let order = "The rows stand in the order of the planting list: row 1 is its first ear.";
-    flow.text(&format!("{order} {}", sheet.how()), 9.0, Weight::Regular);
+    let how = if mixes {
+        format!(
+            "One bulk: take so many kernels from each packet, tick it off, and mix all {} well. The packets stand in the order of their boxes.",
+            plural(list.kernels() as usize, "kernel")
+        )
+    } else {
+        format!("{order} {}", sheet.how())
+    };
+    flow.text(&how, 9.0, Weight::Regular);
     let blanks: Vec<FormItem> = sheet
         .blanks()
         .iter()
@@ -127,36 +154,47 @@ pub fn field_sheet_pdf(
     flow.space(4.0);
     flow.running(&format!("{title}, continued"), &blanks);
     let boxes = sheet.boxes();
+    let row = if mixes { "Line" } else { "Row" };
     let mut columns = vec![
-        Column::number("Row", Width::Fit).set_in(16.0, Weight::Bold),
-        Column::number("Ear", Width::Fit).set_in(12.0, Weight::Regular),
+        Column::number(row, Width::Fit).set_in(16.0, Weight::Bold),
+        Column::number("Ear", Width::Fit).set_in(14.0, Weight::Regular),
         Column::text("Ear code", Width::Fit).set_in(9.0, Weight::Regular),
     ];
-    if sheet == FieldSheet::Stand {
+    let has_kernels = matches!(sheet, FieldSheet::Planting | FieldSheet::Stand);
+    if has_kernels {
         columns.push(Column::number("Kernels", Width::Fit));
     }
-    let known = columns.len();
+    if sheet == FieldSheet::Planting {
+        columns.push(Column::text("Box and slot", Width::Points(92.0)));
+    }
     columns.extend(
         boxes
             .iter()
             .map(|(title, width)| Column::text(*title, Width::Points(*width))),
     );
     columns.push(Column::text("Note", Width::Share(1.0)));
-    let fields = |(index, entry): (usize, &ListEntry)| {
+    let fields = |row: &FieldLine| {
         let mut fields: Vec<Cell> = vec![
-            (index + 1).to_string().into(),
-            entry.number.to_string().into(),
-            entry.code.to_string().into(),
-            entry.plant.to_string().into(),
+            row.stake.to_string().into(),
+            row.name.clone().into(),
+            row.code.clone().into(),
         ];
-        fields.truncate(known);
-        fields.extend((0..=boxes.len()).map(|_| Cell::from("")));
+        if has_kernels {
+            fields.push(row.kernels.to_string().into());
+        }
+        let mut blank = boxes.len() + 1;
+        if sheet == FieldSheet::Planting {
+            fields.push(row.place.clone().into());
+            fields.push(Cell::TickBox);
+            blank -= 1;
+        }
+        fields.extend((0..blank).map(|_| Cell::from("")));
         fields
     };
     tell(watch, 0.0)?;
     flow.table(&Table {
         columns,
-        rows: list.entries.iter().enumerate().map(fields).collect(),
+        rows: rows.iter().map(fields).collect(),
         is_form: true,
         least_height: ROW,
         ..Table::default()
@@ -166,8 +204,26 @@ pub fn field_sheet_pdf(
     Ok(PrintedSheet {
         pdf: write_pdf(&fonts, &settings, &pages, watch)?,
         pages: pages.len(),
-        lines: list.entries.len(),
+        lines: rows.len(),
     })
+}
+
+/// On a detassel sheet of a planned field stand the rows that are to be detasselled.
+fn shown_on(sheet: FieldSheet, rows: Vec<FieldLine>) -> Vec<FieldLine> {
+    if sheet != FieldSheet::Detassel || !rows.iter().any(|row| row.detasselled) {
+        return rows;
+    }
+    rows.into_iter().filter(|row| row.detasselled).collect()
+}
+
+/// The packets of a bulk in the order of their boxes.
+fn for_the_bulk(project: &Project, list: &PlantingList) -> Vec<FieldLine> {
+    let mut rows = of_list(project, list);
+    rows.sort_by_cached_key(|row| natural(&row.place));
+    for (line, row) in (1..).zip(&mut rows) {
+        row.stake = line;
+    }
+    rows
 }
 
 /// An ear that is left out, and why.
@@ -199,7 +255,7 @@ pub fn cull_list_pdf(
         .filter(|one| list.is_none_or(|list| !list.names(one.ear)))
         .filter_map(|one| {
             let ear = project.ears.get(one.ear)?;
-            Some((ear, one.reason.as_str(), places(project, ear.id)))
+            Some((ear, one.reason.as_str(), packet_places(project, ear.id)))
         })
         .collect();
     lines.sort_by_cached_key(|(ear, _, places)| (natural(places), ear.number));
@@ -292,20 +348,6 @@ fn fields(project: &Project, ear: &Ear, reason: &str, places: &str, is_lost: boo
         kernels.into(),
         why.into(),
     ]
-}
-
-/// Where an ear's packets lie.
-fn places(project: &Project, ear: EarId) -> String {
-    let place = |packet: &Packet| match packet.location.as_str() {
-        "" => "place not noted".to_owned(),
-        place => place.to_owned(),
-    };
-    let places: Vec<String> = project.packets_of(ear).map(place).collect();
-    if places.is_empty() {
-        "no packet".to_owned()
-    } else {
-        places.join("; ")
-    }
 }
 
 /// A key by which `box 2` stands before `box 10`.

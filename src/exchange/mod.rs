@@ -5,6 +5,8 @@ mod columns;
 pub mod counts_csv;
 pub mod data_package;
 pub mod ears_csv;
+mod field_lines;
+pub mod field_map;
 pub mod field_sheets;
 pub mod labels;
 mod logger_time;

@@ -4,11 +4,12 @@ mod label;
 mod sheet;
 mod square;
 
+use super::field_lines::{FieldLine, field_lines};
 use super::print::{
     Fonts, LAID_OUT, Mark, POINTS_PER_MM, Page, PrintFault, PrintSettings, Watch, Weight, tell, unwatched,
     write_pdf,
 };
-use crate::model::{Ear, EarId, ListEntry, ListId, Packet, PlantingList, Project, capital, plural};
+use crate::model::{Ear, EarId, ListId, Packet, PlantingList, Project, capital, plural};
 use label::{Cut, Label, Line};
 use thiserror::Error;
 
@@ -234,7 +235,7 @@ fn lay_out(
                 return Err(LabelFault::NotAsFrozen { year, version });
             }
             let name = format!("row stakes of planting list {year} version {version}");
-            (name, stakes(list))
+            (name, stakes(project, list))
         }
     };
     let skipped = order.start - 1;
@@ -414,35 +415,54 @@ fn packet_label(
     }
 }
 
-fn stakes(list: &PlantingList) -> Vec<Label> {
-    let rows = list.entries.iter().enumerate();
-    rows.flat_map(|(index, entry)| {
-        [
-            stake(list, index + 1, entry, "\u{25b6} START"),
-            stake(list, index + 1, entry, "\u{25a0} END"),
-        ]
-    })
-    .collect()
+fn stakes(project: &Project, list: &PlantingList) -> Vec<Label> {
+    let rows = field_lines(project, list).rows;
+    rows.iter()
+        .flat_map(|row| {
+            [
+                stake(list, row, "\u{25b6} START"),
+                stake(list, row, "\u{25a0} END"),
+            ]
+        })
+        .collect()
 }
 
-fn stake(list: &PlantingList, row: usize, entry: &ListEntry, end: &str) -> Label {
-    let kernels = plural(entry.plant as usize, "kernel");
+fn stake(list: &PlantingList, row: &FieldLine, end: &str) -> Label {
+    let kernels = plural(row.kernels as usize, "kernel");
+    let is_ear = !row.code.is_empty();
+    let planted = if is_ear {
+        format!("ear {}", row.name)
+    } else {
+        row.name.clone()
+    };
+    let mut below = vec![if is_ear {
+        Line::new("the ear code", format!("{} \u{b7} {kernels}", row.code))
+    } else {
+        Line::new("the kernels", kernels)
+    }];
+    let pulled = if row.detasselled { " \u{b7} detassel" } else { "" };
+    below.push(Line::new(
+        "the list",
+        format!(
+            "row {} of list {} version {}{pulled}",
+            row.stake, list.year, list.version
+        ),
+    ));
+    below.push(Line::new("the name of the population", &list.project));
     Label {
-        number: row.to_string(),
+        number: row.stake.to_string(),
         share: 0.5,
         beside: vec![
             Line::new("start or end", end),
-            Line::new("the ear", format!("ear {}", entry.number)),
+            Line::new("what is planted", planted),
         ],
-        below: vec![
-            Line::new("the ear code", format!("{} \u{b7} {kernels}", entry.code)),
-            Line::new(
-                "the list",
-                format!("row {row} of list {} version {}", list.year, list.version),
-            ),
-            Line::new("the name of the population", &list.project),
-        ],
-        code: entry.code.to_string(),
+        below,
+        // A row without an ear has its number for a scanner.
+        code: if is_ear {
+            row.code.clone()
+        } else {
+            format!("row {}", row.stake)
+        },
     }
 }
 

@@ -1,6 +1,7 @@
 //! The menu of what is printed of a frozen list for the field and for the packets.
 
 use super::labels::Labels;
+use crate::exchange::field_map::field_map_pdf;
 use crate::exchange::field_sheets::{CullReason, FieldSheet, cull_list_pdf, field_sheet_pdf};
 use crate::exchange::print::Paper;
 use crate::jobs::JobContext;
@@ -16,7 +17,12 @@ pub(super) struct FieldPrints {
 }
 
 /// The forms: the words, which one, what it is for.
-const FORMS: [(&str, FieldSheet, &str); 3] = [
+const FORMS: [(&str, FieldSheet, &str); 4] = [
+    (
+        "Planting sheet…",
+        FieldSheet::Planting,
+        "One line for each row, with its packet, to tick when it is planted; for one bulk a line for each packet.",
+    ),
     (
         "Stand sheet…",
         FieldSheet::Stand,
@@ -44,12 +50,27 @@ impl FieldPrints {
             if stakes.clicked() {
                 self.stakes = Some(Labels::of_stakes(list.id));
             }
+            let plan = ctx.document.project().plan_of(list.id).cloned();
+            let map = ui
+                .add_enabled(plan.is_some(), egui::Button::new("Field map…"))
+                .on_hover_text("The field drawn to scale.")
+                .on_disabled_hover_text("Plan the field first: the part 'Field plan' of this pane.");
+            if map.clicked()
+                && let Some(plan) = plan
+            {
+                let (list, project) = (list.clone(), ctx.document.snapshot());
+                ctx.save_file(&format!("field-map-{}.pdf", list.year), move |job| {
+                    let printed = field_map_pdf(&project, &list, &plan, paper, &watch(job));
+                    printed.map(|map| map.pdf).map_err(|fault| fault.to_string())
+                });
+            }
             for (words, sheet, what_for) in FORMS {
                 if ui.button(words).on_hover_text(what_for).clicked() {
                     let name = format!("{}-{}.pdf", sheet.name().replace(' ', "-"), list.year);
                     let list = list.clone();
+                    let project = ctx.document.snapshot();
                     ctx.save_file(&name, move |job| {
-                        let printed = field_sheet_pdf(&list, sheet, paper, &watch(job));
+                        let printed = field_sheet_pdf(&project, &list, sheet, paper, &watch(job));
                         printed.map(|sheet| sheet.pdf).map_err(|fault| fault.to_string())
                     });
                 }
