@@ -10,7 +10,9 @@ use wintercrib::exchange::print::{
     CAUTION, Cell, Column, Flow, Fonts, Page, Paper, PrintSettings, Table, Weight, Width, unwatched,
     write_pdf,
 };
-use wintercrib::model::{Cutoffs, EarCode, EarId, ListEntry, ListId, PlantingList, SeasonId};
+use wintercrib::model::{
+    Cutoffs, EarCode, EarId, EntrySowing, ListEntry, ListId, PlantingList, SeasonId, Sowing,
+};
 
 /// Lays out a title and a table of so many rows.
 fn print(paper: Paper, rows: usize, note: &str) -> (Vec<u8>, usize) {
@@ -197,6 +199,42 @@ fn the_print_shows_everything_that_is_fixed() {
             assert!(cells.contains(&entry.plant.to_string().as_str()), "{line}");
             assert!(cells.contains(&entry.keep.to_string().as_str()), "{line}");
         }
+    }
+}
+
+/// A list whose kernels are reckoned for a stand says so, and of each ear what its kernels are likely to give.
+#[test]
+fn the_print_shows_what_a_stand_takes_and_gives() {
+    let mut list = list(30, 1);
+    list.sowing = Some(Sowing {
+        field_factor: 0.8,
+        ..Sowing::COMMON
+    });
+    for entry in &mut list.entries {
+        let is_short = entry.number == 7;
+        entry.sowing = Some(EntrySowing {
+            needed: Some(if is_short { 41 } else { 30 }),
+            plants: if is_short { 16.2 } else { 24.3 },
+            plants_low: if is_short { 12 } else { 20 },
+            plants_high: if is_short { 19 } else { 27 },
+            probability: if is_short { 0.03 } else { 0.93 },
+            sure_plants: if is_short { 13 } else { 20 },
+        });
+    }
+    list.digest = list.compute_digest();
+    for paper in [Paper::Letter, Paper::A4] {
+        let pdf = planting_list_pdf(&list, paper).unwrap();
+        let Some(pages) = text_of(&pdf) else { return };
+        let all = pages.concat().split_whitespace().collect::<Vec<_>>().join(" ");
+        for words in [
+            "Kernels of each ear for at least 20 plants with a probability of 90 %, field factor 0.8.",
+            "24.3 (20 to 27) 93",
+            "16.2 (12 to 19) 3",
+        ] {
+            assert!(all.contains(words), "'{words}' is not in {all}");
+        }
+        assert_eq!(all.matches("as sure").count(), 1, "{all}");
+        assert_eq!(all.matches("24.3").count(), 29);
     }
 }
 

@@ -106,6 +106,78 @@ fn the_kernels_of_each_ear_are_those_of_the_selection_pane() {
 }
 
 #[test]
+fn the_kernels_for_a_stand_are_those_of_the_selection_pane() {
+    let mut document = Document::new(demo::make("essel-thaw").unwrap());
+    let season = document.project().latest_season().unwrap().id;
+    let at = jiff::civil::date(2026, 2, 1).at(8, 0, 0, 0);
+    let stamp = Stamp {
+        at,
+        by: String::new(),
+    };
+    let page = |document: &Document| {
+        let folder = Folder::with(&format::write(document.project()).unwrap());
+        let ran = folder.run("summary p.ron --json").ends_with(0);
+        let json: Value = serde_json::from_str(&ran.out).unwrap();
+        (json, folder.run("summary p.ron").ends_with(0).out)
+    };
+    assert!(
+        page(&document).0["kernels_for_a_stand"].is_null(),
+        "equal kernels are the way"
+    );
+    let way = KernelWay::ForAStand;
+    document
+        .run(&Command::SetKernels { season, way }, &stamp)
+        .unwrap();
+    let insight = Insight::default();
+    let cutoffs = insight.cutoffs(&document, season);
+    let expected = insight.sowings(&document, season, &cutoffs);
+    let expected = Option::as_ref(&expected).unwrap();
+    let (json, text) = page(&document);
+    let found = &json["kernels_for_a_stand"];
+    let keys = |value: &Value| {
+        value
+            .as_object()
+            .unwrap()
+            .keys()
+            .cloned()
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
+    assert_eq!(
+        keys(found),
+        "ears field_factor_share kernels refusal sentences taken_for_granted wanted_plants wanted_probability"
+    );
+    assert_eq!(
+        keys(&found["ears"][0]),
+        "above_remnant_kernels likely_90_high_plants likely_90_low_plants likely_plants limited_by needed_kernels number \
+         plant_kernels sure_plants wanted_plants_probability"
+    );
+    assert_eq!(
+        (&found["wanted_plants"], &found["wanted_probability"]),
+        (&20.into(), &0.9.into())
+    );
+    assert_eq!(found["kernels"].as_u64(), Some(expected.kernels()));
+    for (found, one) in found["ears"].as_array().unwrap().iter().zip(&expected.ears) {
+        assert_eq!(found["number"].as_u64(), Some(u64::from(one.number)));
+        assert_eq!(found["plant_kernels"].as_u64(), Some(u64::from(one.plant)));
+        assert_eq!(found["needed_kernels"].as_u64(), one.told.needed.map(u64::from));
+    }
+    assert_eq!(json["choice"]["kernels_ready"].as_u64(), {
+        let counted = expected.ears.iter().filter(|one| one.above.is_some());
+        Some(counted.map(|one| u64::from(one.plant)).sum())
+    });
+    for sentence in expected
+        .sentences()
+        .iter()
+        .chain([&expected.way(), &expected.assumptions()])
+    {
+        assert!(text.contains(sentence), "'{sentence}' is not in\n{text}");
+    }
+    // Never two ways side by side.
+    assert!(!text.contains("Equal kernels of") && text.contains("equally many plants of every kept ear"));
+}
+
+#[test]
 fn what_cannot_be_told_is_null() {
     let nothing_counted = price(&Folder::with(&without("counts")));
     for key in [

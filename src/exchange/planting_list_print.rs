@@ -123,7 +123,8 @@ fn columns(list: &PlantingList) -> Vec<Column> {
         Column::text("Why", Width::Share(1.0)).set_in(9.0, Weight::Regular),
     ];
     if list.sowing.is_some() {
-        columns.insert(PLANTS_AT, Column::number("Likely plants", Width::Fit));
+        let plants = ["Likely plants", "Sure %"].map(|head| Column::number(head, Width::Fit));
+        columns.splice(PLANTS_AT..PLANTS_AT, plants);
     }
     columns
 }
@@ -157,21 +158,43 @@ fn row(list: &PlantingList, entry: &ListEntry) -> Vec<Cell> {
         germinated.into(),
         likely.into(),
         days.into(),
-        entry.why.as_str().into(),
+        why(entry).into(),
     ];
     if list.sowing.is_some() {
-        let plants = entry.sowing.map_or_else(
-            || "\u{2013}".to_owned(),
-            |sowing| {
-                format!(
-                    "{:.0} ({} to {})",
-                    sowing.plants, sowing.plants_low, sowing.plants_high
-                )
-            },
-        );
-        cells.insert(PLANTS_AT, plants.into());
+        cells.splice(PLANTS_AT..PLANTS_AT, plants(entry));
     }
     cells
+}
+
+/// What the kernels of an ear are likely to give, and how sure the wanted plants are.
+fn plants(entry: &ListEntry) -> [Cell; 2] {
+    let Some(sowing) = entry.sowing else {
+        return ["\u{2013}".into(), "\u{2013}".into()];
+    };
+    [
+        format!(
+            "{:.1} ({} to {})",
+            sowing.plants, sowing.plants_low, sowing.plants_high
+        )
+        .into(),
+        format!("{:.0}", 100.0 * sowing.probability).into(),
+    ]
+}
+
+/// Why an ear is on the list, and of one that cannot give the wanted plants what it can.
+fn why(entry: &ListEntry) -> String {
+    let sowing = entry
+        .sowing
+        .filter(|sowing| !sowing.limited_by(entry.plant).is_empty());
+    match sowing {
+        None => entry.why.clone(),
+        Some(sowing) => {
+            let needs = sowing
+                .needed
+                .map_or_else(String::new, |needed| format!(", needs {needed} kernels"));
+            format!("{}; {} plants as sure{needs}", entry.why, sowing.sure_plants)
+        }
+    }
 }
 
 fn closing(flow: &mut Flow, list: &PlantingList) {
