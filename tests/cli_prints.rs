@@ -184,3 +184,37 @@ fn labels_and_sheets_are_written_and_told() {
             .refuses(2, parts);
     }
 }
+
+#[test]
+fn what_moves_with_the_cutoffs_is_drawn_and_told() {
+    let folder = Folder::with(SAMPLE);
+    for (what, start) in [("curve", "<?xml"), ("frontier", "<?xml")] {
+        let ran = folder
+            .run(&format!("print p.ron {what} --out {what}.svg"))
+            .ends_with(0);
+        assert_eq!(
+            ran.out,
+            format!("Drew the {what} with the cutoffs of the season to {what}.svg.\n")
+        );
+        assert!(folder.text(&format!("{what}.svg")).starts_with(start));
+        folder
+            .run(&format!("print p.ron {what} --out {what}.pdf --paper a4"))
+            .ends_with(0);
+        folder
+            .run(&format!("print p.ron {what} --out {what}.png --dots 800x500"))
+            .ends_with(0);
+        assert!(folder.files()[&format!("{what}.pdf")].starts_with(b"%PDF-"));
+        assert!(folder.files()[&format!("{what}.png")].starts_with(b"\x89PNG"));
+        folder
+            .run_untouched(&format!("print p.ron {what} --likely --out x.svg"))
+            .refuses(2, &["--likely", &format!("the {what}"), "Leave it out"]);
+        folder
+            .run_untouched(&format!("print p.ron {what} --out x.txt"))
+            .refuses(2, &["x.txt", ".svg or .png or .pdf"]);
+    }
+    let bare = Folder::with(&without("counts"));
+    bare.run_untouched("print p.ron curve --out c.svg")
+        .refuses(2, &["No ear of this season has a final count"]);
+    bare.run_untouched("print p.ron frontier --out f.svg")
+        .refuses(2, &["There is no frontier to draw"]);
+}

@@ -20,7 +20,7 @@ use wintercrib::model::{DateOrder, Existing, Keep, Pass, TemperatureUnit};
 
 use super::lookahead::{Change, Changes, LookAhead};
 use super::{
-    Demo, Export, Exported, Import, Imported, LabelWord, Log, LogRequest, Merge, Print, Printed,
+    Demo, Export, Exported, Import, Imported, LabelWord, Log, LogRequest, Merge, Moving, Print, Printed,
     PrintedLabels, PrintedPlot, PrintedTrays, Request, Stop, Summary, Target, Unpack, Verb,
 };
 
@@ -100,6 +100,9 @@ Without a window:
       --labels                          name the ears to plant, with their intervals where they are few
       --dots 1600x1000                  the size of a PNG
       --paper letter|a4                 the sheet of a PDF (letter)
+  wintercrib print FILE curve|frontier --out F.svg|F.png|F.pdf
+                                        draw how the choice moves with the cutoff, or the best mean that shared out
+                                        kernels have at each effective size; --season, --dots, --paper as above
   wintercrib print FILE labels --out P.pdf
                                         print labels of packets on a sheet of labels
       --season YEAR, --ears 1-40,77     the ears; otherwise all of the latest season
@@ -438,6 +441,7 @@ enum PrintWord {
     PlantingList,
     Trays(TrayPrint),
     Plot,
+    Moving(Moving),
     Labels(LabelWord),
     Field(FieldSheet),
     FieldMap,
@@ -445,7 +449,7 @@ enum PrintWord {
 }
 
 /// What can be printed, by the word for it.
-const PRINTS: [(&str, PrintWord); 16] = [
+const PRINTS: [(&str, PrintWord); 18] = [
     ("planting-list", PrintWord::PlantingList),
     ("cloth-map", PrintWord::Trays(TrayPrint::ClothMap)),
     ("tray-map", PrintWord::Trays(TrayPrint::TrayMap)),
@@ -453,6 +457,8 @@ const PRINTS: [(&str, PrintWord); 16] = [
     ("score-sheet", PrintWord::Trays(TrayPrint::ScoreSheet)),
     ("retest-list", PrintWord::Trays(TrayPrint::RetestList)),
     ("plot", PrintWord::Plot),
+    ("curve", PrintWord::Moving(Moving::Curve)),
+    ("frontier", PrintWord::Moving(Moving::Frontier)),
     (
         "labels",
         PrintWord::Labels(LabelWord::Packets(PacketLabels::Labels)),
@@ -567,6 +573,11 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
                 dots: dots(&mut given)?,
             })
         }
+        PrintWord::Moving(what) => {
+            let others = ["version", "test", "tray", "ear-numbers", "likely", "labels"];
+            given.refuse(&others, &format!("the {}", what.name()))?;
+            Printed::Moving(what, dots(&mut given)?)
+        }
     };
     let endings: &[&str] = match asked {
         PrintWord::PlantingList => &["pdf", "txt"],
@@ -575,7 +586,7 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
         | PrintWord::Field(_)
         | PrintWord::FieldMap
         | PrintWord::CullList => &["pdf"],
-        PrintWord::Plot => &["svg", "png", "pdf"],
+        PrintWord::Plot | PrintWord::Moving(_) => &["svg", "png", "pdf"],
     };
     let print = Print {
         file,

@@ -269,6 +269,8 @@ enum Printed {
     },
     Trays(PrintedTrays),
     Plot(PrintedPlot),
+    /// With the width and height of a PNG.
+    Moving(Moving, [u32; 2]),
     Labels(PrintedLabels),
     FieldSheet {
         sheet: FieldSheet,
@@ -299,6 +301,22 @@ enum LabelWord {
     Packets(PacketLabels),
     Stakes,
     TestPage,
+}
+
+/// A picture of how the choice could be made otherwise.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Moving {
+    Curve,
+    Frontier,
+}
+
+impl Moving {
+    fn name(self) -> &'static str {
+        match self {
+            Self::Curve => "curve",
+            Self::Frontier => "frontier",
+        }
+    }
 }
 
 /// How the plot of Selection is drawn.

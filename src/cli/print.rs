@@ -1,5 +1,5 @@
 //! `print`: a frozen planting list as PDF, or the text that its digest is made of; the trays of a test; the
-//! plot of a season.
+//! plot of a season and what moves with its cutoffs.
 
 use std::io::Write;
 
@@ -15,6 +15,7 @@ pub(super) fn run(print: &Print, out: &mut dyn Write) -> Result<(), Stop> {
         Printed::PlantingList { version } => planting_list(opened.document.project(), print, *version, out),
         Printed::Trays(trays) => tray_prints::run(&opened.document, print, trays, out),
         Printed::Plot(order) => plot::run(&opened.document, print, order, out),
+        Printed::Moving(what, dots) => plot::moving(&opened.document, print, *what, *dots, out),
         Printed::Labels(order) => labels::run(opened.document.project(), print, order, out),
         Printed::FieldSheet { sheet, version } => {
             let list = frozen(opened.document.project(), print, *version)?;

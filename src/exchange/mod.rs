@@ -1,6 +1,7 @@
 //! Doors to paper and to other programs: project to bytes, bytes to rows and problems. Pure.
 
 pub mod calendar_ics;
+pub mod choice_pictures;
 mod columns;
 pub mod counts_csv;
 pub mod data_package;

@@ -31,6 +31,53 @@ pub struct CurvePoint {
     pub response: Option<Span>,
 }
 
+/// One figure that moves with the cutoff.
+#[derive(Debug, Clone, Copy)]
+pub struct CurveFigure {
+    /// What it is, with its unit.
+    pub name: &'static str,
+    /// Whether it is a number of things, which is never between two whole numbers.
+    pub is_whole: bool,
+    value: fn(&CurvePoint) -> Option<f64>,
+}
+
+impl CurveFigure {
+    /// All figures, in the order in which they are drawn.
+    pub const ALL: [Self; 6] = [
+        Self::whole("Ears kept", |one| Some(one.kept as f64)),
+        Self::whole("Mothers kept", |one| Some(one.mothers_kept as f64)),
+        Self::new("Effective size", |one| one.effective_size),
+        Self::new("Likely, of the kept, %", |one| one.likely_percent),
+        Self::new("Maturity days of the kept", |one| one.maturity_days),
+        Self::new("Response, greatest, points", |one| {
+            one.response.map(|span| span.high)
+        }),
+    ];
+
+    const fn new(name: &'static str, value: fn(&CurvePoint) -> Option<f64>) -> Self {
+        let is_whole = false;
+        Self {
+            name,
+            is_whole,
+            value,
+        }
+    }
+
+    const fn whole(name: &'static str, value: fn(&CurvePoint) -> Option<f64>) -> Self {
+        let is_whole = true;
+        Self {
+            name,
+            is_whole,
+            value,
+        }
+    }
+
+    /// The figure at one cutoff; `None` where it is not known.
+    pub fn at(&self, point: &CurvePoint) -> Option<f64> {
+        (self.value)(point)
+    }
+}
+
 /// The figures at cutoffs over the whole way.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Curve {
@@ -41,6 +88,13 @@ pub struct Curve {
 }
 
 impl Curve {
+    /// Cutoffs in percent and the figure at each where it is known. A cutoff at which nothing is kept has no mean, so the
+    /// line may end before 100 %.
+    pub fn line(&self, figure: CurveFigure) -> Vec<[f64; 2]> {
+        let known = |one: &CurvePoint| Some([one.cutoff_percent, figure.at(one)?]);
+        self.points.iter().filter_map(known).collect()
+    }
+
     /// Says what the next step up and the next step down would change, a sentence each.
     pub fn sentences(&self) -> Vec<String> {
         let Some(here) = self.here else {

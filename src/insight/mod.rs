@@ -65,7 +65,7 @@ pub use cold_days::{
     ColdDays, ColdFinding, ColdKind, CountDay, EventLine, Gap, HEAT_BASE_C, HEAT_CAP_C, LONGEST_STEP_MINUTES,
     LogFigures, LogLine, Stage, Temperatures, TrayDays, hours, minute,
 };
-pub use curve::{Curve, CurvePoint};
+pub use curve::{Curve, CurveFigure, CurvePoint};
 pub use ear_card::{
     CellCard, CountCard, DaughterCard, EarCard, LedgerCard, ListCard, MotherCard, PacketCard, PhotoCard,
 };

@@ -82,6 +82,23 @@ impl Shares {
         (coancestry > 0.0 && coancestry.is_finite()).then_some(coancestry)
     }
 
+    /// Where a way to share lies in the drawing of the frontier: effective size, likely percent; `None` where the size has
+    /// no bound.
+    pub fn place(&self, figures: ShareFigures) -> Option<[f64; 2]> {
+        Some([self.effective_size(figures.coancestry)?, figures.likely_percent])
+    }
+
+    /// Says what the frontier and both ways on it come to, for who cannot see it.
+    pub fn frontier_text(&self) -> String {
+        let ends = [self.frontier.first(), self.frontier.last()];
+        let ends: Vec<String> = ends.into_iter().flatten().map(|one| self.figures(*one)).collect();
+        format!(
+            "The best by shares runs from {}. {}",
+            ends.join(" to "),
+            self.sentences().join(" ")
+        )
+    }
+
     /// The kernels of each ear by the shares that are set, none of them left out; `None` where ears are planted equally.
     pub fn kernels_by_ear(&self) -> Option<BTreeMap<EarId, u32>> {
         self.shared?;

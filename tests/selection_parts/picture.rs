@@ -52,6 +52,29 @@ fn save(harness: &mut Harness<'_, App>, form: &str, file: &Path) -> Vec<u8> {
     std::fs::read(file).expect("the picture is there")
 }
 
+#[test]
+fn what_moves_with_the_cutoff_is_saved_beside_it() {
+    let folder = tempfile::tempdir().expect("there is room");
+    for (switch, button, name) in [
+        ("How it moves", "Picture of the curve", "curve.svg"),
+        ("Kernels: equal", "Picture of the frontier", "frontier.svg"),
+    ] {
+        let file = folder.path().join(name);
+        let mut harness = window(&[&file], [1600.0, 1000.0], Theme::Light);
+        for label in [switch, button] {
+            harness.get_by_label_contains(label).scroll_to_me();
+            harness.run();
+            harness.get_by_label_contains(label).click();
+            harness.run();
+        }
+        shot(&mut harness, &format!("picture_of_{name}"));
+        press(&mut harness, "Save as SVG…");
+        assert!(says(&harness, "Written: "), "{name}");
+        let text = std::fs::read_to_string(&file).expect("the picture is there");
+        Xml::parse(&text).expect("it is well-formed");
+    }
+}
+
 /// How many ears are drawn, and which are named.
 fn read(svg: &[u8]) -> (usize, Vec<String>) {
     let text = std::str::from_utf8(svg).expect("SVG is text");

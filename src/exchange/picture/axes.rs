@@ -2,6 +2,7 @@
 
 use super::super::print::{Edge, Fonts, Ink, Mark, Outline, Weight};
 use super::Group;
+use crate::insight::nice;
 
 /// Text that is read with the picture, on axes and legends, in points.
 pub const SMALL: f32 = 9.0;
@@ -17,7 +18,7 @@ pub const CAPITAL: f32 = 0.72;
 /// One scale.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scale {
-    /// What it shows, with its unit.
+    /// What it shows, with its unit; may be empty.
     pub title: String,
     /// Value at the left or lower end and at the right or upper end.
     pub range: [f64; 2],
@@ -58,7 +59,7 @@ impl Scale {
         let least = ((high - low) / f64::from(most.max(1.0))).max(self.least_step);
         let mut ticks = Vec::new();
         if least.is_finite() && least > 0.0 {
-            let step = round_step(least);
+            let step = nice(least);
             let digits = (-step.log10().floor()).max(0.0) as usize;
             let (first, last) = ((low / step - 1e-9).ceil(), (high / step + 1e-9).floor());
             for i in first as i64..=last as i64 {
@@ -70,16 +71,6 @@ impl Scale {
         ticks.extend(named.map(|(value, name)| (value, name.to_owned())));
         ticks
     }
-}
-
-/// The least of 1, 2 and 5 times a power of ten that is not below a positive number.
-fn round_step(least: f64) -> f64 {
-    let power = 10_f64.powf(least.log10().floor());
-    let steps = [power, 2.0 * power, 5.0 * power];
-    steps
-        .into_iter()
-        .find(|step| *step >= least * (1.0 - 1e-9))
-        .unwrap_or(10.0 * power)
 }
 
 /// A rectangle with a scale along its lower and one along its left side, in points.
@@ -193,20 +184,24 @@ impl Frame {
                 text,
             ));
         }
-        let title = fonts.shorten(&self.x.title, SMALL, Weight::Bold, self.right - self.left);
-        let wide = fonts.width(&title, SMALL, Weight::Bold);
-        let middle = f32::midpoint(self.left, self.right);
-        let below = self.bottom + TICK + 2.0 + 2.4 * SMALL;
-        marks.push(words(middle - wide / 2.0, below, SMALL, Weight::Bold, title));
-        let title = fonts.shorten(&self.y.title, SMALL, Weight::Bold, self.bottom - self.top);
-        let wide = fonts.width(&title, SMALL, Weight::Bold);
-        marks.push(Mark::Rising {
-            baseline: self.left - TICK - 3.0 - widest - 0.8 * SMALL,
-            y: f32::midpoint(self.top, self.bottom) + wide / 2.0,
-            size: SMALL,
-            weight: Weight::Bold,
-            text: title,
-        });
+        if !self.x.title.is_empty() {
+            let title = fonts.shorten(&self.x.title, SMALL, Weight::Bold, self.right - self.left);
+            let wide = fonts.width(&title, SMALL, Weight::Bold);
+            let middle = f32::midpoint(self.left, self.right);
+            let below = self.bottom + TICK + 2.0 + 2.4 * SMALL;
+            marks.push(words(middle - wide / 2.0, below, SMALL, Weight::Bold, title));
+        }
+        if !self.y.title.is_empty() {
+            let title = fonts.shorten(&self.y.title, SMALL, Weight::Bold, self.bottom - self.top);
+            let wide = fonts.width(&title, SMALL, Weight::Bold);
+            marks.push(Mark::Rising {
+                baseline: self.left - TICK - 3.0 - widest - 0.8 * SMALL,
+                y: f32::midpoint(self.top, self.bottom) + wide / 2.0,
+                size: SMALL,
+                weight: Weight::Bold,
+                text: title,
+            });
+        }
         Group::new("axes", "", marks)
     }
 

@@ -1,7 +1,8 @@
 //! How the figures of the choice move with the cold germination cutoff: small plots beside each other.
 
+use super::picture;
 use super::scatter::ticks;
-use crate::insight::{Curve, CurvePoint};
+use crate::insight::{Curve, CurveFigure};
 use crate::model::{Cutoffs, SeasonId};
 use crate::ui::context::PaneCtx;
 use crate::ui::tokens::Tokens;
@@ -18,34 +19,22 @@ const STEPS: [f64; 13] = [
     0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0,
 ];
 
-/// A figure of the choice: its name, and its value where it is known.
-type Figure = (&'static str, fn(&CurvePoint) -> Option<f64>);
-
-const FIGURES: [Figure; 6] = [
-    ("Ears kept", |one| Some(one.kept as f64)),
-    ("Mothers kept", |one| Some(one.mothers_kept as f64)),
-    ("Effective size", |one| one.effective_size),
-    ("Likely, of the kept, %", |one| one.likely_percent),
-    ("Maturity days of the kept", |one| one.maturity_days),
-    ("Response, greatest, points", |one| {
-        one.response.map(|span| span.high)
-    }),
-];
-
 /// Names the part.
 pub const TITLE: &str = "How it moves";
 
 /// Draws the part; gives the cutoff in percent that was clicked. It is of the cutoffs that are set.
-pub fn ui(ui: &mut Ui, ctx: &PaneCtx<'_>, season: SeasonId, set: &Cutoffs) -> Option<f64> {
+pub fn ui(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, set: &Cutoffs) -> Option<f64> {
     let curve = ctx.insight.curve(ctx.document, season, set);
-    body(ui, &curve).filter(|_| ctx.read_only.is_none())
+    let clicked = body(ui, &curve);
+    picture::of_curve(ui, ctx, season, set, &curve);
+    clicked.filter(|_| ctx.read_only.is_none())
 }
 
 fn body(ui: &mut Ui, curve: &Curve) -> Option<f64> {
     let t = Tokens::of(ui);
     let in_line = (ui.available_width() / PLOT_WIDTH).floor().clamp(1.0, 3.0) as usize;
     let mut clicked = None;
-    for figures in FIGURES.chunks(in_line) {
+    for figures in CurveFigure::ALL.chunks(in_line) {
         ui.columns(in_line, |columns| {
             for (ui, figure) in columns.iter_mut().zip(figures) {
                 clicked = clicked.or(plot(ui, curve, *figure));
@@ -61,16 +50,12 @@ fn body(ui: &mut Ui, curve: &Curve) -> Option<f64> {
     clicked
 }
 
-fn plot(ui: &mut Ui, curve: &Curve, (name, figure): Figure) -> Option<f64> {
+fn plot(ui: &mut Ui, curve: &Curve, figure: CurveFigure) -> Option<f64> {
+    let name = figure.name;
     let t = Tokens::of(ui);
     ui.spacing_mut().item_spacing.y = 0.0;
     ui.add(Label::new(RichText::new(name).font(t.small_font()).color(t.quiet)).truncate());
-    // A cutoff at which nothing is kept has no mean: the line ends there.
-    let points: Vec<[f64; 2]> = curve
-        .points
-        .iter()
-        .filter_map(|one| Some([one.cutoff_percent, figure(one)?]))
-        .collect();
+    let points = curve.line(figure);
     let shown = still_plot(ui, Id::unique(("curve", name)), ["", ""])
         .height(PLOT_HEIGHT)
         .x_grid_spacer(|input| ticks(&input, &[25.0, 50.0], 30.0, [0.0, 100.0], None))

@@ -1,11 +1,16 @@
-//! The menu that saves the plot as a picture.
+//! The menus that save the plots as pictures.
 
 use super::Derived;
 use super::names::Names;
 use super::scatter::PlotState;
-use crate::exchange::picture::PictureForm;
+use crate::exchange::choice_pictures::{Chosen, curve_file, frontier_file};
+use crate::exchange::picture::{PictureForm, PictureOrder};
 use crate::exchange::plot_picture::{PlotOrder, plot_file};
+use crate::exchange::print::{PrintFault, Watch};
+use crate::insight::{Choice, Curve, Estimates, Shares};
+use crate::model::{Cutoffs, Project, SeasonId};
 use crate::ui::context::PaneCtx;
+use crate::ui::panes::field_prints::watch;
 use crate::ui::widgets::segmented::segmented;
 use egui::containers::menu::{MenuButton, MenuConfig};
 use egui::{Button, Id, PopupCloseBehavior, Ui};
@@ -59,13 +64,86 @@ pub(super) fn menu(ui: &mut Ui, ctx: &mut PaneCtx<'_>, seen: &Seen<'_>, whole: &
             });
             ui.separator();
         }
-        for (form, words, what_for) in FORMS {
-            if ui.button(words).on_hover_text(what_for).clicked() {
-                save(ctx, seen, form, *whole);
-                ui.close();
-            }
+        if let Some(form) = forms(ui) {
+            save(ctx, seen, form, *whole);
         }
     });
+}
+
+/// Draws a button for each form; gives the one that was pressed.
+fn forms(ui: &mut Ui) -> Option<PictureForm> {
+    let mut asked = None;
+    for (form, words, what_for) in FORMS {
+        if ui.button(words).on_hover_text(what_for).clicked() {
+            asked = Some(form);
+            ui.close();
+        }
+    }
+    asked
+}
+
+/// Draws the button and the menu that save how the figures move with the cutoff.
+pub(super) fn of_curve(
+    ui: &mut Ui,
+    ctx: &mut PaneCtx<'_>,
+    season: SeasonId,
+    set: &Cutoffs,
+    curve: &Arc<Curve>,
+) {
+    let asked = MenuButton::new("Picture of the curve").ui(ui, forms).1;
+    if let Some(form) = asked.and_then(|shown| shown.inner) {
+        let curve = Arc::clone(curve);
+        save_of(ctx, season, set, "curve", form, move |of, order, watch| {
+            curve_file(of, &curve, order, watch)
+        });
+    }
+}
+
+/// Draws the button and the menu that save the frontier of shares.
+pub(super) fn of_frontier(
+    ui: &mut Ui,
+    ctx: &mut PaneCtx<'_>,
+    season: SeasonId,
+    set: &Cutoffs,
+    shares: &Arc<Shares>,
+) {
+    let asked = MenuButton::new("Picture of the frontier").ui(ui, forms).1;
+    if let Some(form) = asked.and_then(|shown| shown.inner) {
+        let shares = Arc::clone(shares);
+        save_of(ctx, season, set, "frontier", form, move |of, order, watch| {
+            frontier_file(of, &shares, order, watch)
+        });
+    }
+}
+
+fn save_of(
+    ctx: &mut PaneCtx<'_>,
+    season: SeasonId,
+    set: &Cutoffs,
+    what: &str,
+    form: PictureForm,
+    make: impl FnOnce(Chosen<'_>, PictureOrder, Watch<'_>) -> Result<Vec<u8>, PrintFault> + Send + 'static,
+) {
+    let project = ctx.document.snapshot();
+    let choice: Arc<Choice> = ctx.insight.choice(ctx.document, season, set);
+    let estimates: Arc<Estimates> = ctx.insight.estimates(ctx.document, season);
+    ctx.save_file(&name_of(&project, season, what, form), move |job| {
+        let of = Chosen {
+            project: &project,
+            choice: &choice,
+            estimates: &estimates,
+        };
+        let made = make(of, PictureOrder::new(form), &watch(job));
+        made.map_err(|fault| fault.to_string())
+    });
+}
+
+/// The name that is proposed for a file, such as `plot-2025.svg`.
+fn name_of(project: &Project, season: SeasonId, what: &str, form: PictureForm) -> String {
+    let season = project.seasons.get(season);
+    let year = season.map_or_else(String::new, |season| format!("-{}", season.year));
+    let ending = PictureForm::ALL.into_iter().find(|(known, _)| *known == form);
+    format!("{what}{year}.{}", ending.map_or("svg", |(_, ending)| ending))
 }
 
 fn save(ctx: &mut PaneCtx<'_>, seen: &Seen<'_>, form: PictureForm, whole: bool) {
@@ -81,15 +159,8 @@ fn save(ctx: &mut PaneCtx<'_>, seen: &Seen<'_>, form: PictureForm, whole: bool) 
     };
     let project = ctx.document.snapshot();
     let (choice, estimates) = (Arc::clone(&derived.choice), Arc::clone(&derived.estimates));
-    let season = project.seasons.get(choice.season);
-    let year = season.map_or_else(String::new, |season| format!("-{}", season.year));
-    let ending = PictureForm::ALL.into_iter().find(|(known, _)| *known == form);
-    let name = format!("plot{year}.{}", ending.map_or("svg", |(_, ending)| ending));
+    let name = name_of(&project, choice.season, "plot", form);
     ctx.save_file(&name, move |job| {
-        let watch = |done: f32| {
-            job.progress(done);
-            !job.cancelled()
-        };
-        plot_file(&project, &choice, &estimates, &order, form, &watch).map_err(|fault| fault.to_string())
+        plot_file(&project, &choice, &estimates, &order, form, &watch(job)).map_err(|fault| fault.to_string())
     });
 }

@@ -1,9 +1,10 @@
 //! How many kernels of each kept ear: equal, for a wanted stand, or shared out, with all that shares can do drawn as one
 //! line.
 
+use super::picture;
 use super::scatter::ticks;
 use super::stand;
-use crate::insight::{EarShare, ShareFigures, Shares};
+use crate::insight::{EarShare, Shares};
 use crate::model::{Command, Cutoffs, KernelWay, Project, Season, SeasonId, Selection};
 use crate::ui::context::{Action, PaneCtx};
 use crate::ui::tokens::Tokens;
@@ -12,6 +13,7 @@ use crate::ui::widgets::segmented::segmented;
 use crate::ui::widgets::still_plot::still_plot;
 use egui::{Id, Label, RichText, Role, ScrollArea, Ui, WidgetInfo, vec2};
 use egui_plot::{Line, MarkerShape, PlotPoints, Points};
+use std::sync::Arc;
 
 /// Height of the frontier in points.
 const PLOT_HEIGHT: f32 = 170.0;
@@ -59,7 +61,7 @@ pub fn ui(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, set: &Cutoffs) {
     });
     match Option::as_ref(&sowings) {
         Some(sowings) => stand::ui(ui, ctx, season, sowings),
-        None => body(ui, ctx, &shares, &mut wanted),
+        None => body(ui, ctx, (season, set), &shares, &mut wanted),
     }
     if wanted != before {
         ctx.act(Action::CloseStep);
@@ -69,7 +71,13 @@ pub fn ui(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, set: &Cutoffs) {
 }
 
 /// Equal kernels beside the best shares.
-fn body(ui: &mut Ui, ctx: &mut PaneCtx<'_>, shares: &Shares, wanted: &mut KernelWay) {
+fn body(
+    ui: &mut Ui,
+    ctx: &mut PaneCtx<'_>,
+    (season, set): (SeasonId, &Cutoffs),
+    shares: &Arc<Shares>,
+    wanted: &mut KernelWay,
+) {
     let t = Tokens::of(ui);
     if let Some(refusal) = &shares.refusal {
         let said = ui.add(Label::new(RichText::new(format!("⚠ {refusal}")).color(t.warn)).wrap());
@@ -84,6 +92,7 @@ fn body(ui: &mut Ui, ctx: &mut PaneCtx<'_>, shares: &Shares, wanted: &mut Kernel
     if !shares.frontier.is_empty() {
         let key = "— the best that shares can do   ▲ equal kernels   ● shared out";
         ui.label(RichText::new(key).font(t.small_font()).color(t.quiet));
+        picture::of_frontier(ui, ctx, season, set, shares);
     }
     for sentence in shares.sentences() {
         ui.add(Label::new(RichText::new(sentence).font(t.small_font())).wrap());
@@ -141,8 +150,11 @@ fn switch(ui: &mut Ui, shares: &Shares, wanted: &mut KernelWay) {
 /// Draws what shares can do at the best, with both ways on it; gives the coancestry that was clicked.
 fn plot(ui: &mut Ui, shares: &Shares) -> Option<f64> {
     let t = Tokens::of(ui);
-    let place = |one: ShareFigures| Some([shares.effective_size(one.coancestry)?, one.likely_percent]);
-    let line: Vec<[f64; 2]> = shares.frontier.iter().filter_map(|one| place(*one)).collect();
+    let line: Vec<[f64; 2]> = shares
+        .frontier
+        .iter()
+        .filter_map(|one| shares.place(*one))
+        .collect();
     let shown = still_plot(
         ui,
         Id::unique("frontier of shares"),
@@ -165,7 +177,7 @@ fn plot(ui: &mut Ui, shares: &Shares) -> Option<f64> {
             ("shared out", shares.shared, MarkerShape::Circle, t.accent),
         ];
         for (name, way, shape, colour) in ways {
-            let Some(at) = way.and_then(place) else {
+            let Some(at) = way.and_then(|way| shares.place(way)) else {
                 continue;
             };
             plot.points(
@@ -177,14 +189,7 @@ fn plot(ui: &mut Ui, shares: &Shares) -> Option<f64> {
             );
         }
     });
-    let said = shares.sentences().join(" ");
-    let ends = [shares.frontier.first(), shares.frontier.last()];
-    let ends: Vec<String> = ends
-        .into_iter()
-        .flatten()
-        .map(|one| shares.figures(*one))
-        .collect();
-    let summary = format!("The best by shares runs from {}. {said}", ends.join(" to "));
+    let summary = shares.frontier_text();
     (shown.response).widget_info(|| WidgetInfo::labeled(Role::Image, true, &summary));
     let response = shown
         .response

@@ -1,48 +1,29 @@
 //! The plot of Selection as a picture: ears by maturity and cold germination, for paper and for other programs.
 
+mod marks;
+
 use super::picture::axes::{CAPITAL, Frame, SMALL, Scale, words};
-use super::picture::{Group, Picture, PictureForm, check_dots, write_picture_pdf, write_png, write_svg};
-use super::print::{
-    CAUTION, Edge, Fonts, Ink, Mark, Outline, Paper, PrintFault, PrintSettings, Watch, Weight, tell,
-};
+use super::picture::caption::{self, FOOT, MARGIN};
+use super::picture::{Group, Picture, PictureForm, PictureOrder, picture_file};
+use super::print::{Edge, Fonts, Ink, Mark, Outline, Paper, PrintFault, Watch, Weight};
 use crate::insight::{
     Axis, Band, Bar, Choice, Edges, Estimates, Field, Standing, Vertical, band, place_of, stand_index,
 };
 use crate::model::{Cutoffs, EarId, Project, Stand, WordKind};
 use crate::stats::Cutoff;
+use marks::{BAND, BAND_END, BARS, INTERVAL, STANDS, Sample, form, ring};
 
-/// Colours of the stands in the order of [`Stand::ALL`]; their forms tell them apart too. After Okabe and Ito's
-/// colours for all kinds of colour vision, darkened for paper.
-const STANDS: [Ink; 4] = [
-    Ink::Colour([0x00, 0x68, 0xa8]),
-    Ink::Colour([0xa6, 0x6a, 0x00]),
-    Ink::Colour([0xa4, 0x4f, 0x7c]),
-    Ink::Colour([0x6e, 0x68, 0x5d]),
-];
-/// Bars of all ears.
-const BARS: Ink = Ink::Colour([0xcd, 0xc6, 0xb8]);
 /// Behind the marks that have a figure less.
 const STRIP: Ink = Ink::Colour([0xf1, 0xee, 0xe7]);
-/// The band in which kernels cannot tell, and its ends.
-const BAND: Ink = Ink::Colour([0xf8, 0xee, 0xda]);
-const BAND_END: Edge = Edge::dashed(Ink::Colour([0xa6, 0x6a, 0x00]), 0.6, 2.0);
 /// A cutoff.
 const CUTOFF: Edge = Edge::new(Ink::Black, 1.4);
-/// Intervals of labelled ears.
-const INTERVAL: Edge = Edge::new(Ink::Colour([0x3e, 0x38, 0x2e]), 0.8);
 
 /// What is drawn.
 const WHAT: &str = "ears by maturity and cold germination";
-/// Dots of a PNG for a point.
-const DOTS_A_POINT: f32 = 2.0;
-/// Blank edge of a picture.
-const MARGIN: f32 = 12.0;
 /// Height of the distribution of days and width of that of percents.
 const BESIDE: f32 = 46.0;
 /// Room for the words at a cutoff.
 const AT_CUTOFF: f32 = 46.0;
-/// Size of the words at the foot.
-const FOOT: f32 = 8.0;
 /// Size of a label at a mark.
 const LABEL: f32 = 7.5;
 /// Of how many labelled ears the intervals are drawn; those of more would be a thicket.
@@ -67,6 +48,8 @@ pub struct PlotOrder {
     pub labelled: Vec<EarId>,
     /// Whether the intervals of the labelled ears are drawn, where they are at most 24.
     pub intervals: bool,
+    /// Whether the picture has its title, its sentences and its foot; a print that it is part of has its own.
+    pub captions: bool,
 }
 
 impl Default for PlotOrder {
@@ -80,6 +63,7 @@ impl Default for PlotOrder {
             shown: [true; 4],
             labelled: Vec::new(),
             intervals: false,
+            captions: true,
         }
     }
 }
@@ -98,26 +82,13 @@ pub fn plot_file(
     form: PictureForm,
     watch: Watch<'_>,
 ) -> Result<Vec<u8>, PrintFault> {
-    check_dots(order.dots)?;
-    let fonts = Fonts::new()?;
-    let drawn = |size| plot_picture(&fonts, project, choice, estimates, order, size);
-    tell(watch, 0.0)?;
-    let size = order.dots.map(|side| side as f32 / DOTS_A_POINT);
-    match form {
-        PictureForm::Svg => Ok(write_svg(&fonts, &drawn(size))),
-        PictureForm::Png => write_png(&fonts, &drawn(size), order.dots, watch),
-        PictureForm::Pdf => {
-            let title = format!("{}: {}", project.about.name, WHAT);
-            let settings = PrintSettings {
-                landscape: true,
-                // The picture itself says what it is not for.
-                foot: project.about.name.clone(),
-                ..PrintSettings::new(order.paper, title)
-            };
-            let (left, top, right, bottom) = settings.room();
-            write_picture_pdf(&fonts, &settings, &drawn([right - left, bottom - top]), watch)
-        }
-    }
+    let file = PictureOrder {
+        form,
+        dots: order.dots,
+        paper: order.paper,
+    };
+    let drawn = |fonts: &Fonts, size| plot_picture(fonts, project, choice, estimates, order, size);
+    picture_file(file, &project.about.name, WHAT, drawn, watch)
 }
 
 /// Draws the plot of Selection in a picture of so many points.
@@ -167,10 +138,7 @@ struct Plot<'a> {
 
 impl Plot<'_> {
     fn picture(&self) -> Picture {
-        let project = self.project;
-        let season = project.seasons.get(self.choice.season);
-        let year = season.map_or_else(String::new, |season| format!(", season {}", season.year));
-        let title = format!("{}{year}: {WHAT}", project.about.name);
+        let title = title_of(self.project, self.choice, WHAT);
         let about = self.about();
         let (head, top) = self.head(&title, &about);
         let (foot, bottom) = self.foot();
@@ -244,18 +212,12 @@ impl Plot<'_> {
 
     /// Title, sentences and legend, and where they end.
     fn head(&self, title: &str, about: &str) -> (Group, f32) {
-        let width = self.size.0 - 2.0 * MARGIN;
-        let mut marks = Vec::new();
-        let mut y = MARGIN;
-        let mut lines = |text: &str, size: f32, weight: Weight| {
-            for line in self.fonts.wrap(text, size, weight, width) {
-                y += size * 1.3;
-                marks.push(words(MARGIN, y - size * 0.3, size, weight, line));
-            }
+        let (mut marks, end) = if self.order.captions {
+            caption::head(self.fonts, title, about, self.size.0)
+        } else {
+            (Vec::new(), -5.0)
         };
-        lines(title, 15.0, Weight::Bold);
-        lines(about, SMALL, Weight::Regular);
-        let bottom = self.legend(&mut marks, y + 5.0);
+        let bottom = self.legend(&mut marks, end + 5.0);
         (Group::new("head", "", marks), bottom + 6.0)
     }
 
@@ -309,33 +271,14 @@ impl Plot<'_> {
 
     /// The model, the frozen list and what the figures are not, and where they begin.
     fn foot(&self) -> (Group, f32) {
-        let project = self.project;
-        let list = project.list_in_force(self.choice.season).map(|list| {
-            let same = if list.cutoffs == self.choice.cutoffs {
-                "these cutoffs"
-            } else {
-                "other cutoffs"
-            };
-            format!(
-                "Planting list {}, version {}, frozen on {} with {same}, digest {}.",
-                list.year,
-                list.version,
-                list.frozen_on,
-                list.short_digest()
-            )
-        });
-        let list = list.unwrap_or_else(|| "No planting list is frozen yet.".to_owned());
-        let text = format!("{} A ranking of ears, not a promise. {list}", self.model);
-        let width = self.size.0 - 2.0 * MARGIN;
-        let mut lines = self.fonts.wrap(&text, FOOT, Weight::Regular, width);
-        let caution = format!("{}{}", CAUTION[..1].to_uppercase(), &CAUTION[1..]);
-        let mut y = self.size.1 - MARGIN;
-        let mut marks = vec![words(MARGIN, y, FOOT, Weight::Bold, caution)];
-        while let Some(line) = lines.pop() {
-            y -= 10.5;
-            marks.push(words(MARGIN, y, FOOT, Weight::Regular, line));
+        if !self.order.captions {
+            return (Group::default(), self.size.1);
         }
-        (Group::new("foot", "", marks), y - 8.0)
+        caption::foot(
+            self.fonts,
+            &foot_of(self.project, self.choice, self.model),
+            self.size,
+        )
     }
 
     fn frame(&self, top: f32, bottom: f32) -> Frame {
@@ -637,37 +580,31 @@ fn limits(axis: Axis, cutoffs: &Cutoffs) -> Vec<(&'static str, f64)> {
         .collect()
 }
 
-/// What stands for something in the legend.
-#[derive(Debug, Clone, Copy)]
-enum Sample {
-    Stand(Stand),
-    Word(WordKind),
-    Band,
-    Bar(Ink),
-    Interval,
+/// The title of a picture of a choice: the project, the season and what is drawn.
+pub(super) fn title_of(project: &Project, choice: &Choice, what: &str) -> String {
+    let season = project.seasons.get(choice.season);
+    let year = season.map_or_else(String::new, |season| format!(", season {}", season.year));
+    format!("{}{year}: {what}", project.about.name)
 }
 
-impl Sample {
-    fn draw(self, marks: &mut Vec<Mark>, at: (f32, f32)) {
-        let swatch =
-            |wide: f32, high: f32| Outline::rectangle((at.0 - wide, at.1 - high), (at.0 + wide, at.1 + high));
-        let filled = |outline, ink, edge| Mark::Form {
-            outline,
-            fill: Some(ink),
-            edge,
+/// The sentences below a picture of a choice: the model and the frozen list.
+pub(super) fn foot_of(project: &Project, choice: &Choice, model: &str) -> String {
+    let list = project.list_in_force(choice.season).map(|list| {
+        let same = if list.cutoffs == choice.cutoffs {
+            "these cutoffs"
+        } else {
+            "other cutoffs"
         };
-        match self {
-            Self::Stand(stand) => marks.extend(form(stand, at, 1.0)),
-            Self::Word(kind) => marks.push(ring(kind, at)),
-            Self::Band => marks.push(filled(swatch(8.0, 5.0), BAND, Some(BAND_END))),
-            Self::Bar(ink) => marks.push(filled(swatch(6.0, 4.0), ink, None)),
-            Self::Interval => marks.push(Mark::Form {
-                outline: Outline::Line(vec![(at.0, at.1 - 5.0), (at.0, at.1 + 5.0)]),
-                fill: None,
-                edge: Some(INTERVAL),
-            }),
-        }
-    }
+        format!(
+            "Planting list {}, version {}, frozen on {} with {same}, digest {}.",
+            list.year,
+            list.version,
+            list.frozen_on,
+            list.short_digest()
+        )
+    });
+    let list = list.unwrap_or_else(|| "No planting list is frozen yet.".to_owned());
+    format!("{model} A ranking of ears, not a promise. {list}")
 }
 
 fn id_of(stand: Stand) -> String {
@@ -690,69 +627,6 @@ fn told(standing: &Standing) -> String {
         None => "not scored".to_owned(),
     };
     format!("Ear {}, {}: {figures}, {days}", standing.number, standing.stand)
-}
-
-/// The form of a stand: disc, diamond, cross or empty box. Its white rim keeps neighbours apart.
-fn form(stand: Stand, (x, y): (f32, f32), size: f32) -> Vec<Mark> {
-    let ink = STANDS[stand_index(stand)];
-    let rim = Some(Edge::new(Ink::White, 0.5));
-    let fill = Some(ink);
-    match stand {
-        Stand::Plant => {
-            let (middle, radius) = ((x, y), 3.2 * size);
-            let outline = Outline::Circle { middle, radius };
-            vec![Mark::Form {
-                outline,
-                fill,
-                edge: rim,
-            }]
-        }
-        Stand::Retest => {
-            let r = 3.9 * size;
-            let outline = Outline::Polygon(vec![(x, y - r), (x + r, y), (x, y + r), (x - r, y)]);
-            vec![Mark::Form {
-                outline,
-                fill,
-                edge: rim,
-            }]
-        }
-        Stand::LeaveOut => {
-            let r = 2.8 * size;
-            let line = |by: f32| Mark::Form {
-                outline: Outline::Line(vec![(x - r, y - by), (x + r, y + by)]),
-                fill: None,
-                edge: Some(Edge::new(ink, 1.1)),
-            };
-            vec![line(r), line(-r)]
-        }
-        Stand::NotScored => {
-            let r = 2.6 * size;
-            let outline = Outline::rectangle((x - r, y - r), (x + r, y + r));
-            let edge = Some(Edge::new(ink, 0.9));
-            vec![Mark::Form {
-                outline,
-                fill: Some(Ink::White),
-                edge,
-            }]
-        }
-    }
-}
-
-/// The ring of a word around a mark: round for always plant, a box for never plant, a triangle for reserve.
-fn ring(kind: WordKind, (x, y): (f32, f32)) -> Mark {
-    let outline = match kind {
-        WordKind::Always => Outline::Circle {
-            middle: (x, y),
-            radius: 5.4,
-        },
-        WordKind::Never => Outline::rectangle((x - 5.0, y - 5.0), (x + 5.0, y + 5.0)),
-        WordKind::Reserve => Outline::Polygon(vec![(x, y - 7.6), (x + 6.8, y + 4.6), (x - 6.8, y + 4.6)]),
-    };
-    Mark::Form {
-        outline,
-        fill: None,
-        edge: Some(Edge::new(Ink::Black, 1.0)),
-    }
 }
 
 /// Whether two areas, left, top, right and bottom each, have a part in common.
