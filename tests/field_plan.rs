@@ -393,6 +393,71 @@ fn a_bulk_takes_the_kernels_of_the_list_in_full_rows() {
     );
 }
 
+#[test]
+fn a_stake_is_found_and_leads_to_its_ear_and_back() {
+    let mut document = planned();
+    let row = view(&document)
+        .rows
+        .into_iter()
+        .find(|row| row.content.ear().is_some())
+        .unwrap();
+    note(&mut document, row.row, RowField::Stand, "9");
+    let insight = Insight::default();
+    let found = insight.find(&document, &format!("stake {}", row.stake));
+    assert_eq!(found.found.len(), 1);
+    assert_eq!(found.found[0].place, Place::FieldRow(row.row));
+    assert!(found.found[0].detail.contains(&row.name), "{:?}", found.found[0]);
+    let card = insight.ear_card(&document, row.content.ear().unwrap());
+    let fields: Vec<String> = card
+        .as_ref()
+        .as_ref()
+        .unwrap()
+        .fields
+        .iter()
+        .map(|row| row.title.clone())
+        .collect();
+    assert_eq!(fields.len(), 2);
+    assert!(
+        fields[0].ends_with(&format!("stake {}: 15 kernels, 9 plants stood", row.stake)),
+        "{fields:?}"
+    );
+}
+
+#[test]
+fn the_summary_tells_the_field() {
+    let mut document = planned();
+    count_stands(&mut document, 0.8, 20);
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("p.ron");
+    drop(wintercrib::store::project_file::create(&file, document.project().clone(), "test").unwrap());
+    let said = |arguments: &[&str]| {
+        let program = env!("CARGO_BIN_EXE_wintercrib");
+        let output = std::process::Command::new(program)
+            .arg("summary")
+            .arg(&file)
+            .args(arguments)
+            .output()
+            .unwrap();
+        assert!(output.status.success(), "{output:?}");
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let page: serde_json::Value = serde_json::from_str(&said(&["--json"])).unwrap();
+    let (field, view) = (&page["field"], view(&document));
+    assert_eq!(field["rows"].as_array().unwrap().len(), view.rows.len());
+    for (told, row) in field["rows"].as_array().unwrap().iter().zip(&view.rows) {
+        assert_eq!(told["stake"], row.stake);
+        assert_eq!(told["stand_plants"].as_u64(), row.seen.stand.map(u64::from));
+        assert_eq!(told["stand_percent"].as_f64(), row.stand_percent());
+    }
+    let against = insight_of(&document);
+    let r = field["field_and_trays"]["correlation"].as_f64().unwrap();
+    assert!((r - against.correlation.unwrap().r).abs() < 1e-12);
+    let text = said(&[]);
+    for sentence in against.sentences {
+        assert!(text.contains(&sentence), "{sentence}\n{text}");
+    }
+}
+
 // ---- on paper --------------------------------------------------------------------------------------------
 
 fn map(document: &Document, paper: Paper) -> PrintedMap {

@@ -9,6 +9,7 @@ mod check;
 mod cold_days;
 mod demo;
 mod export;
+mod field;
 mod field_sheets;
 mod import;
 mod index;

@@ -13,6 +13,7 @@ use wintercrib::stats::Fit;
 
 use super::before::BeforeFacts;
 use super::cold_days::ColdDaysFacts;
+use super::field::FieldFacts;
 use super::index::IndexFacts;
 use super::price::PriceFacts;
 use super::retest::RetestFacts;
@@ -61,6 +62,7 @@ struct Page {
     price: PriceFacts,
     shares: SharesFacts,
     kernels_for_a_stand: Option<SowingFacts>,
+    field: Option<FieldFacts>,
     retest: RetestFacts,
     up_by_early_count_share_percent: Option<f64>,
     ears: Vec<EarFacts>,
@@ -289,6 +291,7 @@ impl Page {
             shares: SharesFacts::new(&insight.shares(document, season, &cutoffs)),
             kernels_for_a_stand: Option::as_ref(&insight.sowings(document, season, &cutoffs))
                 .map(SowingFacts::new),
+            field: FieldFacts::new(document, &insight, season, today),
             retest: RetestFacts::new(project, &insight.retest(document, season, &cutoffs)),
             up_by_early_count_share_percent: speeds.early_percent,
             ears: choice
@@ -645,6 +648,9 @@ impl Page {
             None => self.shares.write(out)?,
         }
         self.retest.write(out)?;
+        if let Some(field) = &self.field {
+            field.write(out)?;
+        }
         writeln!(out, "\nEars")?;
         let mut head: Vec<String> = [
             "Ear",

@@ -342,6 +342,7 @@ fn ears_of(project: &Project, transaction: &Transaction) -> BTreeSet<EarId> {
             Change::List(swap) => ears.extend(
                 sides(swap).flat_map(|list| list.entries.iter().chain(&list.reserves).map(|entry| entry.ear)),
             ),
+            Change::FieldRow(swap) => ears.extend(sides(swap).filter_map(|row| row.content.ear())),
             Change::Selection(swap) => {
                 let (before, after) = (swap.before.as_ref(), swap.after.as_ref());
                 let word = |one: Option<&crate::model::Selection>, ear: &EarId| {

@@ -7,8 +7,9 @@ use super::harvest::EarColumn;
 use super::sowing::{self, Wanted};
 use super::speed::Speeds;
 use crate::model::{
-    Cell, CellId, Count, CountId, Ear, EarCode, EarId, LedgerReason, ListId, Packet, PacketId, Pass, PhotoId,
-    Project, Row, RowId, RowSource, SeasonId, Stand, Stock, Tally, TestId, TrayId, Word,
+    Cell, CellId, Count, CountId, Ear, EarCode, EarId, FieldRowId, LedgerReason, ListId, Packet, PacketId,
+    Pass, PhotoId, Project, Row, RowId, RowSource, SeasonId, Stand, Stock, Tally, TestId, TrayId, Word,
+    plural,
 };
 use jiff::civil::Date;
 
@@ -62,6 +63,8 @@ pub struct EarCard {
     pub word: Option<Word>,
     /// The frozen planting lists that it is on.
     pub lists: Vec<ListCard>,
+    /// The rows of fields in which it is planted.
+    pub fields: Vec<FieldCard>,
     /// The rows planted from it.
     pub daughters: Vec<DaughterCard>,
 }
@@ -205,6 +208,15 @@ pub struct ListCard {
     pub why: String,
 }
 
+/// A row of a field in which an ear is planted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FieldCard {
+    /// The row.
+    pub row: FieldRowId,
+    /// What it is, in words: `list 1 of season 2025, stake 12: 15 kernels, 9 plants stood`.
+    pub title: String,
+}
+
 /// A row planted from an ear.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DaughterCard {
@@ -269,6 +281,7 @@ pub(super) fn compute(known: &Known<'_>, ear: &Ear, speeds: &Speeds, wanted: &Wa
             .and_then(|selection| selection.words.get(&ear.id))
             .cloned(),
         lists: lists(project, ear.id),
+        fields: fields(project, ear.id),
         daughters: project
             .rows
             .iter()
@@ -475,4 +488,30 @@ fn lists(project: &Project, ear: EarId) -> Vec<ListCard> {
         });
     }
     found
+}
+
+fn fields(project: &Project, ear: EarId) -> Vec<FieldCard> {
+    let rows = project
+        .field_rows
+        .iter()
+        .filter(|row| row.content.ear() == Some(ear));
+    rows.filter_map(|row| {
+        let list = project.lists.get(project.plans.get(row.plan)?.list)?;
+        let stood = row
+            .seen
+            .stand
+            .map(|stand| format!(", {} stood", plural(stand as usize, "plant")));
+        Some(FieldCard {
+            row: row.id,
+            title: format!(
+                "list {} of season {}, stake {}: {}{}",
+                list.version,
+                list.year,
+                row.stake,
+                plural(row.kernels as usize, "kernel"),
+                stood.unwrap_or_default()
+            ),
+        })
+    })
+    .collect()
 }

@@ -2,7 +2,9 @@
 
 use super::progress::label;
 use super::words::plural;
-use crate::model::{Ear, EarCode, EarCodeFault, Place, Project, Row, RowSource, SeasonId, Test, Tray};
+use crate::model::{
+    Ear, EarCode, EarCodeFault, FieldContent, Place, Project, Row, RowSource, SeasonId, Test, Tray,
+};
 
 /// The most places that one search gives.
 pub const MOST_FOUND: usize = 50;
@@ -35,6 +37,7 @@ enum Fit {
     Number,
     RowLabel,
     PacketPlace,
+    Stake,
     Tray,
     PartOfCode,
     PartOfLabel,
@@ -64,6 +67,7 @@ pub(super) fn find(project: &Project, text: &str) -> Finds {
     }
     search.cells(text);
     search.rows(text);
+    search.stakes(text);
     search.ears(text);
     let mut hits = search.hits;
     // The latest season first; then by number.
@@ -208,6 +212,36 @@ impl Search<'_> {
                 self.row(Fit::PartOfLabel, row);
             } else if contains(&row.note, &small) {
                 self.row(Fit::Note, row);
+            }
+        }
+    }
+
+    /// Finds `stake 12` of every field.
+    fn stakes(&mut self, text: &str) {
+        let small = text.to_lowercase();
+        let Some(number) = small
+            .strip_prefix("stake")
+            .and_then(|rest| rest.trim().parse::<u32>().ok())
+        else {
+            return;
+        };
+        for plan in self.project.plans.iter() {
+            let Some(list) = self.project.lists.get(plan.list) else {
+                continue;
+            };
+            let rows = self.project.field_rows_of(plan.id);
+            for row in rows.filter(|row| row.stake == number) {
+                let content = match row.content {
+                    FieldContent::Check => "the check lot".to_owned(),
+                    FieldContent::Bulk => "bulk".to_owned(),
+                    FieldContent::Ear(ear) => self.project.place_name(Place::Ear(ear)),
+                };
+                let found = Found {
+                    place: Place::FieldRow(row.id),
+                    title: format!("Stake {}", row.stake),
+                    detail: format!("{}, planting list {}, {content}", list.year, list.version),
+                };
+                self.hits.push((Fit::Stake, list.year, row.stake, found));
             }
         }
     }

@@ -67,7 +67,8 @@ pub use cold_days::{
 };
 pub use curve::{Curve, CurveFigure, CurvePoint};
 pub use ear_card::{
-    CellCard, CountCard, DaughterCard, EarCard, LedgerCard, ListCard, MotherCard, PacketCard, PhotoCard,
+    CellCard, CountCard, DaughterCard, EarCard, FieldCard, LedgerCard, ListCard, MotherCard, PacketCard,
+    PhotoCard,
 };
 pub use ear_groups::{EarGroup, EarGroups, GROUP_COLOURS, GroupBy, Paint};
 pub use estimates::{
@@ -198,7 +199,7 @@ pub struct Insight {
     todo: Memo<(Date, Revisions), Vec<Todo>>,
     is_sound: Cell<bool>,
     to_harvest: Memo<(SeasonId, [u64; 8]), Vec<Todo>>,
-    finds: Memo<(String, [u64; 8]), Finds>,
+    finds: Memo<(String, [u64; 10]), Finds>,
     cards: Memo<(EarId, Revisions), Option<EarCard>>,
     shares: Memo<PriceKey, Shares>,
     needs: Memo<(SeasonId, [u64; 6], Sowing), Needs>,
@@ -810,6 +811,8 @@ impl Insight {
             Area::Test,
             Area::Tray,
             Area::Cell,
+            Area::List,
+            Area::FieldRow,
         ];
         let key = (text.trim().to_owned(), doc.revision_key(areas));
         self.finds.get(key, || find::find(doc.project(), text))

@@ -111,6 +111,14 @@ pub fn show(
             }
         }
     }
+    if !card.fields.is_empty() {
+        heading(ui, "In the field");
+        for row in &card.fields {
+            if ui.add(Button::new(row.title.as_str())).clicked() {
+                actions.push(Action::Go(Place::FieldRow(row.row)));
+            }
+        }
+    }
 }
 
 fn heading(ui: &mut Ui, text: &str) {
