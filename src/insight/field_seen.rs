@@ -43,6 +43,36 @@ pub struct FieldEar {
     pub high_percent: f64,
 }
 
+/// What the field of an earlier season made of what its trays said.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EarlierField {
+    /// The season's year.
+    pub year: i16,
+    /// Mean of the field over the mean of the trays.
+    pub factor: f64,
+    /// Ears whose stand was counted.
+    pub ears: usize,
+}
+
+impl EarlierField {
+    /// The field of a season, where the stands of ears enough were counted.
+    pub(super) fn new(year: i16, against: &FieldAgainstTray) -> Option<Self> {
+        let ears = against.ears.len();
+        let factor = against.field_factor.filter(|_| ears >= FEWEST_PAIRS)?;
+        Some(Self { year, factor, ears })
+    }
+
+    /// Says what was seen, such as `The ears of 2024 stood in the field with a factor of 0.81 (34 ears).`
+    pub fn sentence(&self) -> String {
+        format!(
+            "The ears of {} stood in the field with a factor of {:.2} ({}).",
+            self.year,
+            self.factor,
+            plural(self.ears, "ear")
+        )
+    }
+}
+
 /// Compares the stand of a field with what the trays said when the list was frozen.
 pub(super) fn against_tray(list: &PlantingList, view: &FieldView) -> FieldAgainstTray {
     let mut stands: BTreeMap<EarId, (u32, u32)> = BTreeMap::new();

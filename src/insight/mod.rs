@@ -78,7 +78,7 @@ pub use field::{
     AxisRoom, Band, Bar, Edges, Field, band, is_enclosed, nice, percent_of, place_of, stand_index,
 };
 pub use field_plan::{FieldFinding, FieldLine, FieldView, field_sentence};
-pub use field_seen::{FieldAgainstTray, FieldEar, Flowering};
+pub use field_seen::{EarlierField, FieldAgainstTray, FieldEar, Flowering};
 pub use find::{Finds, Found, MOST_FOUND};
 pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards, guards_together};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
@@ -209,6 +209,7 @@ pub struct Insight {
     since: Memo<(ListId, FactsKey, [u64; 2]), Vec<String>>,
     fields: Memo<(PlanId, [u64; 5]), Option<FieldView>>,
     against_tray: Memo<(PlanId, [u64; 5]), FieldAgainstTray>,
+    earlier_fields: Memo<(SeasonId, [u64; 5], u64), Vec<EarlierField>>,
     flowering: Memo<(PlanId, [u64; 7]), Flowering>,
     before: Memo<(BeforeQuery, Cutoffs, [u64; 8]), Before>,
     in_retest: Memo<(SeasonId, [u64; 4]), BTreeMap<EarId, TestId>>,
@@ -904,6 +905,29 @@ impl Insight {
             let project = doc.project();
             let plan = project.plans.get(plan)?;
             Some(field_plan::view(project, plan, project.list(plan.list)?))
+        })
+    }
+
+    /// Gives what the fields of earlier seasons made of what the trays said, the latest first; those only in which the
+    /// stands of ears enough were counted.
+    pub fn earlier_fields(&self, doc: &Document, season: SeasonId) -> Arc<Vec<EarlierField>> {
+        let key = (season, doc.revision_key(FIELD), doc.revisions().of(Area::Season));
+        self.earlier_fields.get(key, || {
+            let project = doc.project();
+            let Some(now) = project.seasons.get(season) else {
+                return Vec::new();
+            };
+            let before = project
+                .seasons
+                .iter()
+                .filter(|before| before.year < now.year)
+                .filter_map(|before| {
+                    let plan = project.plan_of(project.list_in_force(before.id)?.id)?;
+                    EarlierField::new(before.year, &self.field_against_tray(doc, plan.id))
+                });
+            let mut found: Vec<EarlierField> = before.collect();
+            found.sort_unstable_by_key(|field| std::cmp::Reverse(field.year));
+            found
         })
     }
 

@@ -1,16 +1,17 @@
 //! Kernels of each ear for a wanted stand: the figures, the part in Selection, what is frozen of it, and what Planting
 //! and the ear card say.
 
-use crate::common::{fill, says, shot};
+use crate::common::{fill, press, says, shot};
 use crate::{SEASON, cutoffs, essel, made, stamp, window};
 use egui::Theme;
 use egui::accesskit::Role;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
+use wintercrib::demo;
 use wintercrib::insight::{EarSowing, Hindrance, Insight, ListProposal, Sowings};
 use wintercrib::model::{
-    Change, Command, Cutoffs, Document, EarEdit, EarField, EarId, EarValue, KernelWay, ListDraft, Season,
-    Selection, Sowing, Transaction,
+    Change, Command, Cutoffs, Document, EarEdit, EarField, EarId, EarValue, FieldNote, FieldShape, KernelWay,
+    ListDraft, RowField, Season, SeasonId, Selection, Sowing, Transaction,
 };
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
@@ -64,10 +65,14 @@ fn freeze(document: &mut Document) {
 }
 
 fn freeze_as(document: &mut Document, proposal: ListProposal) {
+    freeze_because(document, proposal, "");
+}
+
+fn freeze_because(document: &mut Document, proposal: ListProposal, reason: &str) {
     let command = Command::Freeze(ListDraft {
         season: SEASON,
         by: "Grower A".to_owned(),
-        reason: String::new(),
+        reason: reason.to_owned(),
         cutoffs: cutoffs(document),
         entries: proposal.entries,
         reserves: proposal.reserves,
@@ -412,6 +417,79 @@ fn the_window_switches_to_a_stand_and_takes_what_is_typed() {
     assert!(says(&harness, "Kernels: equal"));
 }
 
+/// Two seasons: so many ears of the first stand in the field with a factor of about 0.8; those of the second are chosen.
+fn with_an_earlier_field(ears: usize) -> (Document, SeasonId) {
+    let mut document = Document::new(demo::sized(120, 2, 5).expect("it is made"));
+    let proposal = draft(&document);
+    freeze_because(&mut document, proposal, "with what is likely of each ear");
+    let list = document
+        .project()
+        .list_in_force(SEASON)
+        .expect("it was frozen")
+        .clone();
+    let plan = Command::PlanField {
+        list: list.id,
+        shape: FieldShape::in_inches(),
+        seed: 7,
+    };
+    run(&mut document, &plan);
+    let plan = document.project().plan_of(list.id).expect("it was planned").id;
+    let field = Insight::default().field_plan(&document, plan);
+    let rows = &Option::as_ref(&field).expect("it was planned").rows;
+    let likely = |ear: EarId| {
+        let entry = list.entries.iter().find(|entry| entry.ear == ear)?;
+        entry.likely_percent
+    };
+    let notes = rows.iter().filter_map(|row| {
+        let stand = 0.8 * f64::from(row.kernels) * likely(row.content.ear()?)? / 100.0;
+        Some(FieldNote {
+            row: row.row,
+            field: RowField::Stand,
+            text: format!("{stand:.0}"),
+        })
+    });
+    let notes = notes.take(ears).collect();
+    let on = stamp().at.date();
+    run(&mut document, &Command::NoteFieldRows { notes, on });
+    let season = document.project().latest_season().expect("the second").id;
+    let way = KernelWay::ForAStand;
+    run(&mut document, &Command::SetKernels { season, way });
+    (document, season)
+}
+
+#[test]
+fn the_factor_of_an_earlier_field_is_offered_from_fifteen_ears_on_and_taken() {
+    let (few, season) = with_an_earlier_field(14);
+    assert!(Insight::default().earlier_fields(&few, season).is_empty());
+    let (document, season) = with_an_earlier_field(15);
+    let found = Insight::default().earlier_fields(&document, season);
+    let [field] = found[..] else { panic!("{found:?}") };
+    let year = document.project().seasons.get(season).expect("it is there").year;
+    assert_eq!((field.year, field.ears), (year - 1, 15));
+    assert!((field.factor - 0.8).abs() < 0.03, "{}", field.factor);
+    // A field says nothing of the season from which it was planted.
+    assert!(Insight::default().earlier_fields(&document, SEASON).is_empty());
+
+    let factor = (100.0 * field.factor).round() / 100.0;
+    let mut harness = window(document, [1600.0, 1000.0], Theme::Light, "Kernels: for 20 plants");
+    assert!(says(&harness, &field.sentence()));
+    let button = format!("Take the field factor {factor}");
+    harness
+        .get_by_role_and_label(Role::Button, &button)
+        .scroll_to_me();
+    harness.run();
+    shot(&mut harness, "stand_earlier_field");
+    press(&mut harness, &button);
+    let project = harness.state().document().project();
+    let wanted = project.seasons.get(season).expect("it is there").wanted();
+    let expected = Sowing {
+        field_factor: factor,
+        ..Sowing::COMMON
+    };
+    assert_eq!(wanted, expected);
+    assert!(harness.query_by_role_and_label(Role::Button, &button).is_none());
+}
+
 #[test]
 fn looks() {
     for (name, theme) in [("light", Theme::Light), ("dark", Theme::Dark)] {
@@ -429,7 +507,7 @@ fn looks() {
             );
             let mut harness = window(document.clone(), size, theme, "Kernels: ");
             shot(&mut harness, &format!("stand_{name}_{}", size[0]));
-            crate::common::press(&mut harness, "Freeze the planting list…");
+            press(&mut harness, "Freeze the planting list…");
             shot(&mut harness, &format!("stand_freeze_{name}_{}", size[0]));
             freeze(&mut document);
             let mut harness = crate::open(document, size, theme);

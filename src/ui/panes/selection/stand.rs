@@ -2,7 +2,7 @@
 
 use super::shares::ear_rows;
 use super::table::chance;
-use crate::insight::{EarSowing, MOST_OF_AN_EAR, Sowings};
+use crate::insight::{EarSowing, EarlierField, MOST_OF_AN_EAR, Sowings};
 use crate::model::{Command, Season, SeasonId, Sowing};
 use crate::ui::context::{Action, PaneCtx};
 use crate::ui::tokens::Tokens;
@@ -19,12 +19,18 @@ const COLUMNS: [(&str, f32); 6] = [
     ("Limited by", 6.0),
 ];
 
+/// So many earlier fields are told of.
+const TOLD_FIELDS: usize = 3;
+
 /// Draws what is wanted and what it comes to.
 pub(super) fn ui(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, sowings: &Sowings) {
     let t = Tokens::of(ui);
     let is_free = ctx.read_only.is_none();
     let record = ctx.document.project().seasons.get(season);
-    let wanted = ui.add_enabled_ui(is_free, |ui| fields(ui, sowings.wanted)).inner;
+    let earlier = ctx.insight.earlier_fields(ctx.document, season);
+    let wanted = ui
+        .add_enabled_ui(is_free, |ui| fields(ui, sowings.wanted, &earlier))
+        .inner;
     if let Some(record) = record.filter(|_| wanted != sowings.wanted) {
         ctx.act(Action::CloseStep);
         ctx.run(Command::EditSeason(Season {
@@ -57,8 +63,8 @@ pub(super) fn ui(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: SeasonId, sowings: 
     table(ui, ctx, sowings);
 }
 
-/// The fields of what is wanted.
-fn fields(ui: &mut Ui, before: Sowing) -> Sowing {
+/// The fields of what is wanted, and what earlier fields say of the field factor.
+fn fields(ui: &mut Ui, before: Sowing, earlier: &[EarlierField]) -> Sowing {
     let mut wanted = before;
     let field = |name: &'static str, label: &'static str, [least, most]: [f64; 2]| {
         NumberField::new(Id::unique(name), label)
@@ -83,6 +89,23 @@ fn fields(ui: &mut Ui, before: Sowing) -> Sowing {
     let factor = field("field factor", "Field factor", Sowing::FIELD_FACTOR);
     if let Some(factor) = factor.decimals(2).show(ui, before.field_factor) {
         wanted.field_factor = factor;
+    }
+    if let Some(latest) = earlier.first() {
+        // As it is said, so that the button gives what stands on it.
+        let [least, most] = Sowing::FIELD_FACTOR;
+        let factor = ((100.0 * latest.factor).round() / 100.0).clamp(least, most);
+        let t = Tokens::of(ui);
+        let said: Vec<String> = earlier
+            .iter()
+            .take(TOLD_FIELDS)
+            .map(EarlierField::sentence)
+            .collect();
+        let text = RichText::new(said.join(" ")).font(t.small_font()).color(t.quiet);
+        ui.add(Label::new(text).wrap());
+        let is_new = (factor - before.field_factor).abs() > 1e-9;
+        if is_new && ui.button(format!("Take the field factor {factor}")).clicked() {
+            wanted.field_factor = factor;
+        }
     }
     wanted
 }
