@@ -1,4 +1,4 @@
-//! The verbs that move a whole project: the data package and back, the passport table, the log.
+//! The verbs that move a whole project: the data package and back, the packed copy and back, the passport table, the log.
 
 mod cli_run;
 
@@ -152,5 +152,60 @@ fn the_log_tells_what_an_import_did() {
     assert_eq!(
         keys,
         ["at", "by", "details", "details_left_out", "ear_ids", "what"]
+    );
+}
+
+#[test]
+fn a_packed_copy_and_back_is_the_same_file() {
+    let folder = Folder::with(SAMPLE);
+    // A change that is only in the journal comes along.
+    folder.put("e.csv", "ear,note\n1,mice were here\n");
+    folder
+        .run("import p.ron --ears e.csv --existing update")
+        .ends_with(0);
+    let ran = folder.run("pack p.ron --out p.zip").ends_with(0);
+    assert_eq!(ran.out, "Packed the project and 0 photos into p.zip.\n");
+    let ran = folder.run("unpack p.zip --out moved").ends_with(0);
+    assert_eq!(
+        ran.out,
+        "Unpacked 0 photos and the project. Open it with 'wintercrib moved/p.ron'.\n"
+    );
+    assert_eq!(folder.text("moved/p.ron"), folder.text("p.ron"));
+    folder.run("check moved/p.ron").ends_with(0);
+    // Nothing that is there is replaced.
+    folder
+        .run_untouched("pack p.ron --out p.zip")
+        .refuses(2, &["something of this name already", "p.zip"]);
+    folder
+        .run_untouched("unpack p.zip --out moved")
+        .refuses(2, &["something of this name already", "moved"]);
+    folder
+        .run_untouched("unpack p.ron --out other")
+        .refuses(2, &["Nothing was unpacked: this is not a zip", "p.ron"]);
+    folder
+        .run_untouched("unpack none.zip --out other")
+        .refuses(2, &["Could not read the packed copy", "none.zip"]);
+    folder
+        .run_untouched("unpack p.zip")
+        .refuses(2, &["--out", "new folder"]);
+    folder
+        .run_untouched("unpack")
+        .refuses(2, &["needs a packed copy"]);
+    folder
+        .run_untouched("pack p.ron --out x.pdf")
+        .refuses(2, &["--out 'x.pdf'", ".zip"]);
+    folder
+        .run_untouched("pack p.ron --out x.zip --force")
+        .refuses(2, &["no option --force"]);
+}
+
+#[test]
+fn a_photo_that_is_not_there_is_named_and_the_rest_is_packed() {
+    let folder = Folder::with(include_str!("data/filled.ron"));
+    let ran = folder.run("pack p.ron --out p.zip").ends_with(0);
+    assert!(ran.out.starts_with("Packed the project and 0 photos"), "{ran:?}");
+    assert!(
+        ran.said.contains("note: a photo is not in the zip.") && ran.said.contains("is missing"),
+        "{ran:?}"
     );
 }

@@ -24,7 +24,17 @@ fn without_a_display_one_sentence_names_the_verbs() {
         let ran = folder.run_untouched(line).refuses(2, &["display"]);
         assert_eq!(ran.said.lines().count(), 1, "{ran:?}");
         for verb in [
-            "check", "summary", "log", "import", "export", "print", "demo", "help",
+            "check",
+            "summary",
+            "lookahead",
+            "log",
+            "import",
+            "export",
+            "print",
+            "pack",
+            "unpack",
+            "demo",
+            "help",
         ] {
             assert!(ran.said.contains(verb), "{ran:?}");
         }
@@ -46,6 +56,8 @@ fn help_explains_the_verbs_that_there_are_and_no_others() {
         "import",
         "export",
         "print",
+        "pack",
+        "unpack",
         "demo",
     ] {
         assert!(help.contains(&format!("wintercrib {verb}")), "{verb}");

@@ -1,4 +1,4 @@
-//! The log and the data package through the window.
+//! The log, the data package, the packed copy and the passport table through the window.
 
 #![expect(clippy::unwrap_used, reason = "a helper fails its test by panicking")]
 
@@ -7,6 +7,7 @@ mod common;
 use common::{fill, says};
 use egui::{Key, Modifiers, Theme};
 use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
 use jiff::civil::date;
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -132,4 +133,79 @@ fn a_project_goes_out_as_a_package_and_comes_back() {
     settle(&mut window);
     let notices = format!("{:?}", window.state().notices());
     assert!(notices.contains("ears.csv, line 2, column 'id'"), "{notices}");
+}
+
+#[test]
+fn a_project_is_packed_and_opens_in_another_folder() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("pocket.ron");
+    worked_on(&path);
+    let (zip, moved) = (folder.path().join("pocket.zip"), folder.path().join("moved"));
+    let other = folder.path().join("other");
+    let answers = [&zip, &zip, &moved, &zip, &moved, &path, &other];
+    let answers = answers.map(|path| PathAnswer::Chosen(path.clone())).to_vec();
+    let mut window = window(&path, Theme::Light, answers);
+    let before = window.state().document().project().clone();
+    perform(&mut window, UserAction::SavePacked);
+    settle(&mut window);
+    assert!(zip.is_file(), "{:?}", window.state().notices());
+    perform(&mut window, UserAction::OpenPacked);
+    settle(&mut window);
+    let opened = format!("Unpacked and opened: {}.", moved.join("pocket.ron").display());
+    let notices = format!("{:?}", window.state().notices());
+    assert!(notices.contains(&opened), "{notices}");
+    assert_eq!(window.state().document().project(), &before);
+    // Where something is, and where no zip is, nothing is written and the project stays open.
+    for sentence in [
+        "There is something of this name already. Choose another name:",
+        "Nothing was unpacked: this is not a zip. Choose a packed copy of a project:",
+    ] {
+        perform(&mut window, UserAction::OpenPacked);
+        settle(&mut window);
+        let notices = format!("{:?}", window.state().notices());
+        assert!(notices.contains(sentence), "{notices}");
+    }
+    assert!(!other.exists());
+    assert_eq!(window.state().document().project(), &before);
+}
+
+#[test]
+fn photos_that_are_not_in_a_packed_copy_are_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("filled.ron");
+    std::io::Write::write_all(
+        &mut std::fs::File::create(&path).unwrap(),
+        include_bytes!("data/filled.ron"),
+    )
+    .unwrap();
+    let zip = folder.path().join("filled.zip");
+    let mut window = window(&path, Theme::Dark, vec![PathAnswer::Chosen(zip.clone())]);
+    perform(&mut window, UserAction::SavePacked);
+    settle(&mut window);
+    assert!(zip.is_file());
+    let notices = format!("{:?}", window.state().notices());
+    assert!(
+        notices.contains("not in the packed copy.") && notices.contains("is missing"),
+        "{notices}"
+    );
+}
+
+#[test]
+fn the_passport_table_is_saved_from_the_menu() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("pocket.ron");
+    worked_on(&path);
+    let table = folder.path().join("passport.csv");
+    let mut window = window(&path, Theme::Light, vec![PathAnswer::Chosen(table.clone())]);
+    common::press(&mut window, "Project");
+    window.run();
+    common::shot(&mut window, "project-menu");
+    window.get_by_label_contains("Save a passport table…").click();
+    window.run();
+    settle(&mut window);
+    let text = std::fs::read_to_string(&table).unwrap();
+    assert!(
+        text.starts_with("PUID,INSTCODE,") && text.contains(",Zea,mays,maize,"),
+        "{text}"
+    );
 }

@@ -20,12 +20,12 @@ use wintercrib::model::{DateOrder, Existing, Keep, Pass, TemperatureUnit};
 
 use super::lookahead::{Change, Changes, LookAhead};
 use super::{
-    Demo, Export, Exported, Import, Imported, LabelWord, Log, LogRequest, Merge, Moving, Print, Printed,
-    PrintedLabels, PrintedPlot, PrintedTrays, Request, Stop, Summary, Target, Unpack, Verb,
+    Demo, Export, Exported, Import, Imported, LabelWord, Log, LogRequest, Merge, Moving, Pack, Print,
+    Printed, PrintedLabels, PrintedPlot, PrintedTrays, Request, Stop, Summary, TakeOut, Target, Unpack, Verb,
 };
 
 /// The verbs in the order in which they are explained.
-pub const VERBS: &str = "check, summary, lookahead, log, import, export, print, demo or help";
+pub const VERBS: &str = "check, summary, lookahead, log, import, export, print, pack, unpack, demo or help";
 
 /// What `help` prints.
 pub(super) const HELP: &str = "\
@@ -61,7 +61,7 @@ Without a window:
       --dry-run                         say what would be done, and do nothing
   wintercrib import NEW.ron --package FOLDER [--dry-run]
                                         make a project of a data package, edited or not; all of it or nothing
-  wintercrib lookahead FILE             simulate what a plan may bring over seasons; what is not said goes on as in the season
+  wintercrib lookahead FILE             simulate what a plan may bring over seasons; what is not said goes on as before
       --seasons N (10), --replicates R (1000), --seed K (1), --season YEAR, --json
       --ears N, --kernels N             ears tested every season, kernels of each
       --kept N, --cap N|none            the best so many are kept, at most so many of one mother row
@@ -118,19 +118,23 @@ Without a window:
   wintercrib print FILE label-test --out P.pdf
                                         print the outlines of a sheet of labels, to try it on plain paper
   wintercrib print FILE SHEET --out P.pdf
-                                        print forms for the rows of a frozen list; SHEET is planting-sheet, stand-sheet,
-                                        flowering-sheet or detassel-sheet; --season, --version, --paper as above
+                                        print forms for the rows of a frozen list; SHEET is planting-sheet,
+                                        stand-sheet, flowering-sheet or detassel-sheet; --season, --version, --paper
+                                        as above
   wintercrib print FILE field-map --out P.pdf
                                         print the field of a frozen list to scale, where it is planned
   wintercrib print FILE cull-list --out P.pdf
                                         print the ears that are left out, in the order of their boxes
+  wintercrib pack FILE --out F.zip      put the project and its photos into one zip, to carry to another computer
+  wintercrib unpack F.zip --out FOLDER  take a project out of such a zip, into a new folder
   wintercrib demo NAME --out F.ron      make a demo project; without NAME the names are told
   wintercrib demo --ears N [--seasons S] [--seed K] --out F.ron
                                         make a demo project of any size
   wintercrib help                       this text
   wintercrib --version                  the version
 
-An import takes all lines or none. A file that is there already is replaced only with --force, and kept as .bak.
+An import takes all lines or none. A file that is there already is replaced only with --force, and kept as .bak;
+a packed copy and a folder that it is unpacked to are never replaced.
 Exit codes: 0 all is well, 1 there are problems in the data and they are listed, 2 it could not be done.
 WINTERCRIB_LOG=off|error|warn|info|debug|trace says how much the program tells of itself.
 ";
@@ -158,6 +162,8 @@ pub fn parse(mut parser: Parser) -> Result<Request, Stop> {
         Some("log") => log,
         Some("lookahead") => lookahead,
         Some("print") => print,
+        Some("pack") => pack,
+        Some("unpack") => take_out,
         Some("demo") => demo,
         _ => return window(first, parser),
     };
@@ -330,6 +336,28 @@ fn unpack(mut given: Given, path: PathBuf, package: PathBuf) -> Result<Verb, Sto
         )));
     }
     given.done(Verb::Unpack(unpack))
+}
+
+fn pack(parser: Parser) -> Result<Verb, Stop> {
+    let mut given = Given::read("pack", parser, &[("out", VALUE)])?;
+    let pack = Pack {
+        file: given.file()?,
+        zip: given.target(&["zip"])?.path,
+    };
+    given.done(Verb::Pack(pack))
+}
+
+fn take_out(parser: Parser) -> Result<Verb, Stop> {
+    let mut given = Given::read("unpack", parser, &[("out", VALUE)])?;
+    let zip = given.values.pop_front().map(PathBuf::from).ok_or_else(|| {
+        Stop::cannot("'wintercrib unpack' needs a packed copy. Write the name of a .zip file behind it")
+    })?;
+    let folder = given.path("out").ok_or_else(|| {
+        Stop::cannot(
+            "'wintercrib unpack' must be told where to unpack. Add --out with the name of a new folder",
+        )
+    })?;
+    given.done(Verb::TakeOut(TakeOut { zip, folder }))
 }
 
 fn log(parser: Parser) -> Result<Verb, Stop> {

@@ -18,6 +18,7 @@ mod log;
 mod lookahead;
 mod merge;
 mod package;
+mod packed;
 mod plot;
 mod price;
 mod print;
@@ -83,6 +84,10 @@ pub enum Verb {
     Merge(Merge),
     /// Makes a project of a data package.
     Unpack(Unpack),
+    /// Makes one zip of a project and its photos.
+    Pack(Pack),
+    /// Takes a project and its photos out of a zip.
+    TakeOut(TakeOut),
     /// Says who did what when.
     Log(Log),
     /// Simulates what a plan may bring over seasons.
@@ -110,6 +115,8 @@ impl Verb {
             Self::Import(import) => Some(&import.file),
             Self::Merge(merge) => Some(&merge.file),
             Self::Unpack(unpack) => Some(&unpack.to.path),
+            Self::Pack(pack) => Some(&pack.file),
+            Self::TakeOut(take_out) => Some(&take_out.folder),
             Self::Log(log) => Some(&log.file),
             Self::LookAhead(asked) => Some(&asked.file),
             Self::Print(print) => Some(&print.file),
@@ -202,6 +209,24 @@ pub struct Unpack {
     to: Target,
     /// Only say what would be done.
     dry_run: bool,
+}
+
+/// What packing needs.
+#[derive(Debug, PartialEq)]
+pub struct Pack {
+    /// The project.
+    file: PathBuf,
+    /// The zip that is made.
+    zip: PathBuf,
+}
+
+/// What taking a packed copy out needs.
+#[derive(Debug, PartialEq)]
+pub struct TakeOut {
+    /// The zip.
+    zip: PathBuf,
+    /// The folder that is made.
+    folder: PathBuf,
 }
 
 /// What the log needs.
@@ -413,6 +438,8 @@ pub fn run(verb: &Verb, out: &mut dyn Write) -> Result<(), Stop> {
         Verb::Import(import) => import::run(import, out)?,
         Verb::Merge(merge) => merge::run(merge, out)?,
         Verb::Unpack(unpack) => package::unpack(unpack, out)?,
+        Verb::Pack(pack) => packed::pack(pack, out)?,
+        Verb::TakeOut(take_out) => packed::take_out(take_out, out)?,
         Verb::Log(log) => log::run(log, out)?,
         Verb::LookAhead(asked) => lookahead::run(asked, out)?,
         Verb::Print(print) => print::run(print, out)?,

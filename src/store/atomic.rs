@@ -198,7 +198,7 @@ fn look_at(target: &Path) -> io::Result<Option<fs::Metadata>> {
 }
 
 /// A temporary file with the rights of a newly made file instead of the private ones that are the crate's default.
-fn temporary_beside(target: &Path) -> io::Result<NamedTempFile> {
+pub(super) fn temporary_beside(target: &Path) -> io::Result<NamedTempFile> {
     let prefix = leftover_prefix(target);
     let mut builder = tempfile::Builder::new();
     builder.prefix(&prefix).suffix(LEFTOVER_SUFFIX);

@@ -5,7 +5,9 @@ pub mod format;
 pub mod history;
 pub mod journal;
 pub mod lock;
+mod new_folder;
 pub mod package_folder;
+pub mod packed;
 pub mod photos;
 pub mod project_file;
 mod replay;
@@ -17,9 +19,14 @@ use sha2::{Digest as _, Sha256};
 
 /// The SHA-256 of some bytes in lower-case hexadecimal, 64 characters, as `sha256sum` prints it.
 pub fn digest_hex(bytes: &[u8]) -> String {
+    hex(&Sha256::digest(bytes))
+}
+
+/// Bytes in lower-case hexadecimal.
+fn hex(bytes: &[u8]) -> String {
     use std::fmt::Write as _;
-    let mut text = String::with_capacity(64);
-    for byte in Sha256::digest(bytes) {
+    let mut text = String::with_capacity(2 * bytes.len());
+    for byte in bytes {
         write!(text, "{byte:02x}").expect("writing to a String cannot fail");
     }
     text

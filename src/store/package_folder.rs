@@ -1,10 +1,10 @@
 //! A data package as a folder of files: written whole or not at all, and read within limits.
 
-use super::atomic::{folder_of, remedy, sync_folder};
-use super::companion;
+use super::atomic::remedy;
+use super::new_folder::{self, Place};
 use crate::exchange::data_package::{DESCRIPTOR, Files, PackageProblem, resources};
 use crate::exchange::table_text::MAX_BYTES;
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::{self, Read as _, Write as _};
 use std::path::{Path, PathBuf};
 
@@ -56,43 +56,20 @@ pub fn write(folder: &Path, files: &Files, replace: bool) -> Result<(), FolderFa
         source,
         path: folder.to_path_buf(),
     };
-    let is_there = folder.symlink_metadata().is_ok();
-    let is_empty = is_there && fs::read_dir(folder).is_ok_and(|mut inside| inside.next().is_none());
-    if is_there && !is_empty && !replace {
+    if !replace && new_folder::is_taken(folder) {
         return Err(FolderFault::Exists {
             path: folder.to_path_buf(),
         });
     }
-    let around = folder_of(folder);
-    let making = tempfile::Builder::new()
-        .prefix(".writing-")
-        .tempdir_in(around)
-        .map_err(fault)?;
-    let inside = making.path().join("package");
-    fs::create_dir(&inside).map_err(fault)?;
-    for (name, bytes) in files {
-        let mut file = File::create_new(inside.join(name)).map_err(fault)?;
-        file.write_all(bytes).map_err(fault)?;
-        file.sync_all().map_err(fault)?;
-    }
-    sync_folder(&inside).map_err(fault)?;
-    if is_empty {
-        fs::remove_dir(folder).map_err(fault)?;
-    } else if is_there {
-        fs::rename(folder, free_name(folder)).map_err(fault)?;
-    }
-    fs::rename(&inside, folder).map_err(fault)?;
-    sync_folder(around).map_err(fault)
-}
-
-fn free_name(folder: &Path) -> PathBuf {
-    let mut free = companion(folder, "", ".bak");
-    let mut number = 2;
-    while free.symlink_metadata().is_ok() {
-        free = companion(folder, "", &format!(".bak-{number}"));
-        number += 1;
-    }
-    free
+    let place = if replace { Place::Any } else { Place::Free };
+    new_folder::make(folder, place, fault, |inside| {
+        for (name, bytes) in files {
+            let mut file = File::create_new(inside.join(name)).map_err(fault)?;
+            file.write_all(bytes).map_err(fault)?;
+            file.sync_all().map_err(fault)?;
+        }
+        Ok(())
+    })
 }
 
 /// Reads the files that the descriptor in a folder names. A file that is missing is left out, to be named with the other

@@ -180,7 +180,7 @@ fn split_ending(name: &str) -> (&str, &str) {
 
 /// What a name becomes so that every system takes it as the name of a file within a folder: letters, digits, and a few
 /// signs; no folders, no leading dot, not too long, none of the names that Windows keeps for devices.
-fn safe_name(name: &str) -> String {
+pub(super) fn safe_name(name: &str) -> String {
     let last = name.rsplit(['/', '\\', ':']).next().unwrap_or_default();
     let clean: String = last
         .chars()
@@ -202,8 +202,12 @@ fn safe_name(name: &str) -> String {
     if stem.is_empty() {
         return format!("photo{ending}");
     }
-    // The name up to its first dot counts: `nul.a.jpg` is a device too.
-    let device = stem
+    format!("{}{stem}{ending}", if is_device(stem) { "_" } else { "" })
+}
+
+/// Whether Windows takes a name for that of a device. The name up to its first dot counts: `nul.a.jpg` is a device too.
+pub(super) fn is_device(name: &str) -> bool {
+    let device = name
         .split('.')
         .next()
         .unwrap_or_default()
@@ -213,9 +217,7 @@ fn safe_name(name: &str) -> String {
         let rest = device.strip_prefix(kind).unwrap_or_default();
         rest.len() == 1 && rest.bytes().all(|digit| digit.is_ascii_digit())
     };
-    let is_device =
-        ["CON", "PRN", "AUX", "NUL"].contains(&device.as_str()) || numbered("COM") || numbered("LPT");
-    format!("{}{stem}{ending}", if is_device { "_" } else { "" })
+    ["CON", "PRN", "AUX", "NUL"].contains(&device.as_str()) || numbered("COM") || numbered("LPT")
 }
 
 /// Reads a photo of a project and makes sure that it is the one that was kept.

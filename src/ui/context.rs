@@ -42,6 +42,11 @@ pub struct Making(Box<Make>);
 type Make = dyn FnOnce(&JobContext) -> Result<Vec<u8>, String> + Send;
 
 impl Making {
+    /// Work that is to be done.
+    pub fn new(make: impl FnOnce(&JobContext) -> Result<Vec<u8>, String> + Send + 'static) -> Self {
+        Self(Box::new(make))
+    }
+
     /// Does the work.
     pub fn run(self, job: &JobContext) -> Result<Vec<u8>, String> {
         (self.0)(job)
@@ -226,7 +231,7 @@ impl PaneCtx<'_> {
     ) {
         self.actions.push(Action::SaveFile {
             name: name.to_owned(),
-            making: Making(Box::new(make)),
+            making: Making::new(make),
         });
     }
 

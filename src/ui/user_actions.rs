@@ -21,6 +21,12 @@ pub enum UserAction {
     SavePackage,
     /// Make a project of a data package.
     OpenPackage,
+    /// Write the passport table.
+    SavePassport,
+    /// Put the project and its photos into one zip.
+    SavePacked,
+    /// Take a project and its photos out of such a zip.
+    OpenPacked,
     /// Show who did what when.
     Log,
     /// Say what the project is, and set units.
@@ -49,14 +55,17 @@ pub enum UserAction {
 
 impl UserAction {
     /// The actions of the menu 'Project'.
-    pub const PROJECT: [Self; 9] = [
+    pub const PROJECT: [Self; 12] = [
         Self::NewProject,
         Self::OpenProject,
         Self::Save,
         Self::SaveAs,
+        Self::SavePacked,
+        Self::OpenPacked,
         Self::MergeCopy,
         Self::SavePackage,
         Self::OpenPackage,
+        Self::SavePassport,
         Self::ProjectFacts,
         Self::Quit,
     ];
@@ -91,6 +100,9 @@ impl UserAction {
             Self::MergeCopy => "Merge a second scorer's copy…",
             Self::SavePackage => "Save as a data package…",
             Self::OpenPackage => "Open a data package…",
+            Self::SavePassport => "Save a passport table…",
+            Self::SavePacked => "Save a packed copy as…",
+            Self::OpenPacked => "Open a packed copy…",
             Self::Log => "Log: who did what when…",
             Self::ProjectFacts => "About this project…",
             Self::Quit => "Close the window",
@@ -124,6 +136,9 @@ impl UserAction {
             Self::MergeCopy
             | Self::SavePackage
             | Self::OpenPackage
+            | Self::SavePassport
+            | Self::SavePacked
+            | Self::OpenPacked
             | Self::Log
             | Self::ProjectFacts
             | Self::Notices

@@ -49,6 +49,12 @@ pub(super) enum Asking {
     OpenPackage,
     /// Where the project of a data package goes.
     OfPackage(Box<Project>),
+    /// Where a packed copy goes.
+    SavePacked,
+    /// A packed copy.
+    OpenPacked,
+    /// The new folder for what is in a packed copy.
+    UnpackTo(PathBuf),
 }
 
 /// What a job of the worker gives back.
@@ -59,6 +65,15 @@ pub(super) enum Ended {
     Written(PathBuf),
     /// It was not, for this reason; a sentence.
     NotWritten(String),
+    /// A packed copy was written here, without some photos, each with the reason.
+    Packed {
+        /// The zip.
+        path: PathBuf,
+        /// Why photos are not in it.
+        left_out: Vec<String>,
+    },
+    /// A packed copy was taken out; this is its project.
+    Unpacked(PathBuf),
     /// It is no longer wanted, and nothing was written.
     Stopped,
 }
@@ -276,6 +291,8 @@ impl App {
                 let text = format!("Written: {}.", path.display());
                 self.notices.say(NoticeKind::Done, text);
             }
+            Outcome::Finished(Ended::Packed { path, left_out }) => self.after_packing(&path, &left_out),
+            Outcome::Finished(Ended::Unpacked(project)) => self.after_unpacking(&project),
             Outcome::Finished(Ended::NotWritten(why)) => self.not_written(&why),
             Outcome::Finished(Ended::Stopped) | Outcome::Cancelled => {
                 let text = format!("{} was stopped; nothing was written.", done.label);
@@ -384,12 +401,14 @@ impl App {
         name: Option<&str>,
     ) {
         let purpose = match asking {
-            Asking::Open | Asking::Merge | Asking::PaneFile(_) => PathPurpose::Open,
+            Asking::Open | Asking::Merge | Asking::PaneFile(_) | Asking::OpenPacked => PathPurpose::Open,
             Asking::New { .. }
             | Asking::SaveAs
             | Asking::PaneSave(_)
             | Asking::SavePackage
-            | Asking::OfPackage(_) => PathPurpose::Save,
+            | Asking::OfPackage(_)
+            | Asking::SavePacked
+            | Asking::UnpackTo(_) => PathPurpose::Save,
             Asking::Photos(..) => PathPurpose::OpenSeveral,
             Asking::PhotoFolder | Asking::OpenPackage => PathPurpose::Folder,
         };
@@ -505,6 +524,9 @@ impl App {
             Asking::SavePackage => self.write_package(path),
             Asking::OpenPackage => self.open_package(ctx, &path),
             Asking::OfPackage(project) => self.create_of_package(&path, *project),
+            Asking::SavePacked => self.write_packed(path),
+            Asking::OpenPacked => self.ask_unpack_to(ctx, path),
+            Asking::UnpackTo(zip) => self.unpack(zip, path),
             Asking::PaneFile(ticket) => self.read_for_pane(ticket, &path),
             Asking::PaneSave(making) => self.write_for_pane(path, making),
         }

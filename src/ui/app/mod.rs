@@ -3,6 +3,7 @@
 mod files;
 mod frame;
 mod packages;
+mod packed;
 mod photos;
 mod settings;
 
@@ -198,6 +199,9 @@ impl App {
             UserAction::MergeCopy => self.ask_merge(ctx),
             UserAction::SavePackage => self.ask_save_package(ctx),
             UserAction::OpenPackage => self.ask_open_package(ctx),
+            UserAction::SavePassport => self.ask_save_passport(ctx),
+            UserAction::SavePacked => self.ask_save_packed(ctx),
+            UserAction::OpenPacked => self.ask_open_packed(ctx),
             UserAction::Log if self.is_blind() => {
                 let text = "The log is closed while scoring is blind, as it tells where ears lie. Switch blind off in the options of Scoring.";
                 self.notices.say(NoticeKind::Warning, text);

@@ -1,11 +1,13 @@
-//! Data packages and the log: the whole project for other programs, and what its journal tells.
+//! Data packages, the passport table and the log: the whole project for other programs, and what its journal tells.
 
 use super::App;
 use super::files::{Asking, Ended, file_name};
 use crate::exchange::data_package;
+use crate::exchange::passport::passport;
 use crate::insight::audit::audit;
 use crate::model::{Project, plural, sentence};
 use crate::store::{history, lock, package_folder, project_file};
+use crate::ui::context::Making;
 use crate::ui::dialogs::OpenDialog;
 use crate::ui::widgets::notice::NoticeKind;
 use egui::Context;
@@ -24,6 +26,13 @@ impl App {
     pub(super) fn ask_open_package(&mut self, ctx: &Context) {
         let title = "The folder of a data package";
         self.ask(ctx, Asking::OpenPackage, title, "Folder", &[], None);
+    }
+
+    /// Asks where the passport table goes, and writes it there.
+    pub(super) fn ask_save_passport(&mut self, ctx: &Context) {
+        let project = self.document.snapshot();
+        let name = file_name(&project.about.name).replace(".ron", "-passport.csv");
+        self.ask_pane_save(ctx, &name, Making::new(move |_job| Ok(passport(&project))));
     }
 
     /// Writes the whole project as a data package, on the worker.
