@@ -358,7 +358,13 @@ fn plan(project: &Project, choice: &Choice, by_others: &Choice) -> Plan {
     let season = project.seasons.get(choice.season);
     let most_each = MOST_PLANTS / kept;
     let plants_each = season
-        .map_or(0, |season| season.plant_each)
+        .map_or(0, |season| {
+            if choice.summary.for_a_stand {
+                season.wanted().plants
+            } else {
+                season.plant_each
+            }
+        })
         .clamp(ears.div_ceil(kept), most_each);
     let scored_by_others = by_others.standings.iter().filter(|one| one.estimate.is_some());
     let passing = scored_by_others.filter(|one| one.stand == Stand::Plant).count();

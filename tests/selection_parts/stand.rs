@@ -140,6 +140,21 @@ fn each_ear_gets_the_fewest_kernels_that_are_sure_enough_and_a_kernel_less_is_no
     let listed: Vec<(EarId, u32)> = proposal.entries.iter().map(|one| (one.ear, one.plant)).collect();
     assert_eq!(listed, plants);
     assert!(proposal.entries.iter().all(|one| one.keep == remnant));
+    // The ear card says it of every ear, kept or not.
+    let card = |document: &Document, ear: EarId| {
+        let card = Insight::default().ear_card(document, ear);
+        Option::clone(&card).expect("the ear is there").sowing
+    };
+    let one = &found.ears[0];
+    assert_eq!(card(&document, one.ear), Some(one.sentence(&found.wanted)));
+    let kept = |ear: EarId| found.ears.iter().any(|one| one.ear == ear);
+    let other = document.project().ears.iter().find(|ear| !kept(ear.id));
+    let said = card(&document, other.expect("not all are kept").id).expect("it is for a stand");
+    assert!(
+        said.starts_with("For at least 20 plants with a probability of 90 %: "),
+        "{said}"
+    );
+    assert_eq!(card(&essel(), one.ear), None);
     let summary = &Insight::default()
         .choice(&document, SEASON, &cutoffs(&document))
         .summary;
@@ -364,9 +379,21 @@ fn way(harness: &Harness<'_, App>) -> KernelWay {
         .map_or(KernelWay::Equal, Selection::kernel_way)
 }
 
+/// Clicks the row of an ear in the table.
+fn choose(harness: &mut Harness<'_, App>, one: &EarSowing) {
+    let wanted = sowings(harness.state().document()).wanted;
+    let said = format!("Ear {}. {}", one.number, one.sentence(&wanted));
+    for _ in 0..2 {
+        harness.get_by_role_and_label(Role::Button, &said).scroll_to_me();
+        harness.run();
+    }
+    harness.get_by_role_and_label(Role::Button, &said).click();
+    harness.run();
+}
+
 #[test]
 fn the_window_switches_to_a_stand_and_takes_what_is_typed() {
-    let mut harness = window(essel(), [1280.0, 900.0], Theme::Light, "Kernels: equal");
+    let mut harness = window(essel(), [1600.0, 1000.0], Theme::Light, "Kernels: equal");
     harness
         .get_by_role_and_label(Role::RadioButton, "For a stand")
         .click();
@@ -401,13 +428,12 @@ fn the_window_switches_to_a_stand_and_takes_what_is_typed() {
         .or(found.ears.first())
         .expect("an ear")
         .clone();
-    let said = format!("Ear {}. {}", first.number, first.sentence(&wanted));
-    let row = harness.get_by_role_and_label(Role::Button, &said);
-    row.scroll_to_me();
+    choose(&mut harness, &first);
+    harness.key_press(egui::Key::F4);
     harness.run();
-    harness.get_by_role_and_label(Role::Button, &said).click();
-    harness.run();
-    assert!(says(&harness, &first.sentence(&wanted)));
+    let sentence = first.sentence(&wanted);
+    let said = harness.query_all_by_label_contains(&sentence).count();
+    assert_eq!(said, 2, "in the row and on the ear card: {sentence}");
     // Each of the three was a step, and the switch before them.
     for _ in 0..4 {
         harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Z);
@@ -507,6 +533,17 @@ fn looks() {
             );
             let mut harness = window(document.clone(), size, theme, "Kernels: ");
             shot(&mut harness, &format!("stand_{name}_{}", size[0]));
+            choose(&mut harness, &of(&sowings(&document), ears[3].ear));
+            harness.key_press(egui::Key::F4);
+            harness.run();
+            let sentence = of(&sowings(&document), ears[3].ear).sentence(&sowings(&document).wanted);
+            if let Some(card) = harness.query_by_label(&sentence) {
+                card.scroll_to_me();
+                harness.run();
+            }
+            shot(&mut harness, &format!("stand_card_{name}_{}", size[0]));
+            harness.key_press(egui::Key::F4);
+            harness.run();
             press(&mut harness, "Freeze the planting list…");
             shot(&mut harness, &format!("stand_freeze_{name}_{}", size[0]));
             freeze(&mut document);

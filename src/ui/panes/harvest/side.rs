@@ -4,8 +4,8 @@ use super::edits::ears_by_row;
 use crate::insight::natural;
 use crate::model::sentence;
 use crate::model::{
-    Area, Command, DateOrder, Document, EarCode, EarId, Project, Row, RowId, RowSource, Season, SeasonId,
-    read_date,
+    Area, Command, DateOrder, Document, EarCode, EarId, KernelWay, Project, Row, RowId, RowSource, Season,
+    SeasonId, read_date,
 };
 use crate::ui::context::{PaneCtx, Ticket};
 use crate::ui::tokens::Tokens;
@@ -301,6 +301,15 @@ fn facts(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: &Season) {
     }
     if let Some(each) = kernels("Plant of each").show(ui, f64::from(season.plant_each)) {
         after.plant_each = each as u32;
+    }
+    let selection = ctx.document.project().selection_of(season.id);
+    if selection.is_some_and(|one| one.kernel_way() == KernelWay::ForAStand) {
+        let t = Tokens::of(ui);
+        let text = format!(
+            "Not used while Selection reckons the kernels of each ear for {}.",
+            season.wanted().text()
+        );
+        ui.add(egui::Label::new(RichText::new(text).font(t.small_font()).color(t.quiet)).wrap());
     }
     if after != *season {
         ctx.run(Command::EditSeason(after));
