@@ -24,14 +24,16 @@ use wintercrib::demo;
 use wintercrib::exchange::labels::{LabelOrder, OnLabels, PacketLabels, labels_pdf};
 use wintercrib::exchange::print::{Paper, unwatched};
 use wintercrib::exchange::tray_prints::{TrayPrint, TrayPrintOrder, tray_print};
-use wintercrib::genetics::{Candidates, coancestries, frontier, optimum_shares};
+use wintercrib::genetics::ahead::{Plan, Pollen, Population, Sure, batch, batches, outlook, replicates};
+use wintercrib::genetics::{Candidates, Span, coancestries, frontier, optimum_shares};
 use wintercrib::insight::{BeforeQuery, DesignEars, EarColumn, HarvestQuery, Insight, Vertical};
+use wintercrib::jobs::{JobContext, spread};
 use wintercrib::model::{
     CellId, Change, Command, Cutoffs, Document, Ear, EarEdit, EarField, EarValue, KernelWay, MM_PER_INCH,
     OtherContainer, Pass, Project, SeasonId, Seen, Spread, Stamp, Tally, Transaction, TrayPlan, lay_out,
 };
-use wintercrib::stats::Counts;
 use wintercrib::stats::mixed::{self, Cell, Design, Options, Source};
+use wintercrib::stats::{Counts, Cutoff};
 use wintercrib::store::{format, project_file};
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
@@ -65,6 +67,7 @@ fn main() {
     views(&project);
     judgements(&project);
     shares();
+    looks_ahead();
     edits(&project);
     layouts(&project);
     prints(&project);
@@ -171,6 +174,43 @@ fn shares() {
         measure(5, |_| frontier(candidates, 17).unwrap()),
         None,
     );
+}
+
+/// A look ahead of 10 seasons with 240 ears and 1,000 replicates, as the window and the verb spread it over threads.
+fn looks_ahead() {
+    let population = Population {
+        mean_logit: 0.8,
+        deviation_logits: 0.9,
+        inherited: Span { low: 0.2, high: 1.0 },
+        rows: vec![11.0; 22],
+    };
+    let plan = Plan {
+        ears: 240,
+        kernels: 10,
+        kept: 60,
+        cutoff: Some(Sure {
+            cutoff: Cutoff::from_percent(70.0).unwrap(),
+            sureness: 0.7,
+        }),
+        cap: Some(6),
+        passing: 0.9,
+        plants_each: 30,
+        evenness: 0.8,
+        pollen: Pollen::AllRows,
+        foreign: 0.1,
+        seasons: 10,
+    };
+    let job = JobContext::at_once();
+    let run = |what: &str, threads: usize, budget: Option<f64>| {
+        let taken = measure(3, |seed| {
+            let piece = |piece| replicates(&population, &plan, seed as u64, batch(1_000, piece)).unwrap();
+            let found = spread(batches(1_000), threads, &job, piece).unwrap().concat();
+            outlook(&found).unwrap()
+        });
+        report(what, taken, budget);
+    };
+    run("look 10 seasons ahead, 2 threads", 2, Some(10_000.0));
+    run("  on one thread", 1, None);
 }
 
 /// The prints of all trays, which are made on the second thread.

@@ -18,6 +18,7 @@ pub struct NumberField<'a> {
     range: RangeInclusive<f64>,
     decimals: usize,
     width: f32,
+    is_label_drawn: bool,
 }
 
 /// What is typed and not taken yet.
@@ -41,6 +42,7 @@ impl<'a> NumberField<'a> {
             range: f64::MIN..=f64::MAX,
             decimals: 0,
             width: 84.0,
+            is_label_drawn: true,
         }
     }
 
@@ -65,6 +67,12 @@ impl<'a> NumberField<'a> {
     /// Width of the field in points.
     pub fn width(mut self, width: f32) -> Self {
         self.width = width;
+        self
+    }
+
+    /// Does not draw the label, where a table says what the field is; a screen reader still says it.
+    pub fn without_label(mut self) -> Self {
+        self.is_label_drawn = false;
         self
     }
 
@@ -101,15 +109,18 @@ impl<'a> NumberField<'a> {
         let inner = ui.vertical(|ui| {
             let field = ui
                 .horizontal(|ui| {
-                    let label = ui.label(self.label);
+                    let label = self.is_label_drawn.then(|| ui.label(self.label));
                     let field = TextEdit::singleline(&mut draft.text)
                         .id(self.id)
                         .desired_width(self.width)
                         .align(Align2([Align::Max, Align::Center]))
                         .show(ui)
                         .response
-                        .response
-                        .labelled_by(label.id);
+                        .response;
+                    let field = match label {
+                        Some(label) => field.labelled_by(label.id),
+                        None => field.accessible_name(self.label),
+                    };
                     if !self.unit.is_empty() {
                         ui.label(egui::RichText::new(self.unit).color(t.quiet));
                     }

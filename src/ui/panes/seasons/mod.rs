@@ -1,15 +1,19 @@
 //! All seasons of the project side by side, and the beginning of another one.
 
+mod ahead;
+
 use crate::model::{Command, Cutoffs, Place, Season};
 use crate::ui::context::{Action, PaneCtx};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::parts::{card, primary_button_enabled};
+use ahead::LookAhead;
 use egui::{Align, Grid, Layout, RichText, TextEdit, Ui};
 
 /// What the pane remembers between frames.
 #[derive(Debug, Default)]
 pub struct Seasons {
     year: String,
+    ahead: LookAhead,
 }
 
 impl Seasons {
@@ -42,6 +46,10 @@ impl Seasons {
             }
             ui.add_space(t.space.medium);
             self.begin(ui, ctx);
+            if let Some(season) = ctx.season {
+                ui.add_space(t.space.medium);
+                self.ahead.ui(ui, ctx, season);
+            }
         });
     }
 
