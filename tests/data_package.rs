@@ -252,7 +252,7 @@ fn what_is_wrong_is_named_by_file_line_and_column() {
         said[0].starts_with("ledger.csv, line 2, column 'test': '1' does not belong"),
         "{said:?}"
     );
-    let said = refused(&full, "seasons.csv", |text| cell(&text, 10, ""));
+    let said = refused(&full, "seasons.csv", |text| cell(&text, 11, ""));
     assert!(
         said[0].starts_with("seasons.csv, line 2: The line does not make sense (missing field"),
         "{said:?}"

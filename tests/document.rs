@@ -13,7 +13,7 @@ use wintercrib::store::format;
 /// One random thing to do: what, and four numbers that choose the details.
 type Op = (u8, [u16; 4]);
 
-const KINDS: u8 = 38;
+const KINDS: u8 = 39;
 const REDO: u8 = KINDS + 1;
 const CLOSE: u8 = KINDS + 2;
 const SAVE: u8 = KINDS + 3;
@@ -383,6 +383,7 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
             }),
         },
         22 => Command::Freeze(a_list(&ids, project, numbers)),
+        38 => a_closing(&ids, project, numbers),
         36 => a_plan(&ids, project, numbers),
         37 => a_change_of_the_field(&ids, project, numbers),
         33 => {
@@ -554,6 +555,25 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
             }),
             _ => Command::RemoveRow(pick_id(&ids.rows, a)),
         },
+    }
+}
+
+/// Beginning the season after a list, closing one, opening one again. A closed one is opened as soon as can be, so that
+/// the rest goes on.
+fn a_closing(ids: &Ids, project: &Project, [a, b, c, d]: [u16; 4]) -> Command {
+    if let Some(closed) = project.seasons.iter().find(|season| season.closed.is_some()) {
+        return Command::OpenSeason {
+            season: closed.id,
+            reason: ["a slip", " "][usize::from(a % 5 == 0)].to_owned(),
+        };
+    }
+    match project.lists.iter().next_back() {
+        Some(list) if b % 3 > 0 => Command::BeginFromList {
+            list: list.id,
+            year: 2024 + (c % 5) as i16,
+            planted: (d % 2 == 0).then(|| day(d)),
+        },
+        _ => Command::CloseSeason(pick_id(&ids.seasons, a)),
     }
 }
 

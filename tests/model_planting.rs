@@ -311,3 +311,164 @@ fn the_kernels_of_every_demo_add_up() {
         assert!(checked > 10 && laid_in_all > 0 && planted_in_all > 0, "{checked}");
     }
 }
+
+// ---- the season after a list -----------------------------------------------------------------------------
+
+#[test]
+fn the_next_season_has_a_row_for_each_ear_that_is_planted_and_closes_the_one_before() {
+    let mut bench = Bench::new();
+    let list = bench.freeze(&[(1, 30), (2, 30), (3, 20)], "");
+    bench.run(&Command::Plant {
+        list,
+        ears: Vec::new(),
+        on: SPRING,
+    });
+    bench.run(&Command::BeginFromList {
+        list,
+        year: 2026,
+        planted: None,
+    });
+    let project = bench.project();
+    let season = project.season_of_year(2026).unwrap();
+    assert_eq!(
+        season.planted,
+        Some(SPRING),
+        "the day on which the list was planted"
+    );
+    assert_eq!((season.remnant, season.plant_each), (20, 30));
+    let rows: Vec<(&str, &RowSource)> = project
+        .rows_of(season.id)
+        .map(|row| (row.label.as_str(), &row.source))
+        .collect();
+    let sources = [1, 2, 3].map(|number| RowSource::Ear(bench.ear(number)));
+    assert_eq!(rows, [("1", &sources[0]), ("2", &sources[1]), ("3", &sources[2])]);
+    // The remnants are where they were.
+    assert_eq!(project.kernels_of(bench.ear(1)), Some(70));
+    assert!(project.seasons.get(SEASON).unwrap().closed.is_some());
+}
+
+#[test]
+fn by_a_field_plan_a_family_is_one_row_under_all_its_stakes() {
+    let mut bench = Bench::new();
+    let list = bench.freeze(&[(1, 30), (2, 30), (3, 20)], "");
+    let shape = FieldShape {
+        replicates: 2,
+        check_every: Some(3),
+        bulk_every: Some(3),
+        ..FieldShape::in_inches()
+    };
+    bench.run(&Command::PlanField { list, shape, seed: 4 });
+    bench.run(&Command::BeginFromList {
+        list,
+        year: 2026,
+        planted: Some(SPRING),
+    });
+    let project = bench.project();
+    let season = project.season_of_year(2026).unwrap().id;
+    let plan = project.plan_of(list).unwrap();
+    for number in 1..=3 {
+        let ear = bench.ear(number);
+        let stakes: Vec<String> = project
+            .field_rows_of(plan.id)
+            .filter(|row| row.content == FieldContent::Ear(ear))
+            .map(|row| row.stake.to_string())
+            .collect();
+        assert_eq!(stakes.len(), 2);
+        let row = project.row_labelled(season, &stakes.join("/")).unwrap();
+        assert_eq!(row.source, RowSource::Ear(ear));
+        // Whichever stake an ear is picked at, it gets this row.
+        for stake in &stakes {
+            assert_eq!(project.row_labelled(season, stake).unwrap().id, row.id);
+        }
+        assert_eq!(project.row_labelled(season, "/"), None);
+    }
+    assert!(matches!(
+        project.row_labelled(season, "bulk").unwrap().source,
+        RowSource::Bulk(_)
+    ));
+    assert!(matches!(
+        project.row_labelled(season, "check").unwrap().source,
+        RowSource::CheckLot(_)
+    ));
+    assert_eq!(project.rows_of(season).count(), 5);
+    // An ear picked at a stake belongs to the family.
+    let stake = project
+        .field_rows_of(plan.id)
+        .find(|row| row.content.ear().is_some())
+        .unwrap()
+        .stake;
+    let rows = project.rows.len();
+    bench.run(&Command::AddEars {
+        season,
+        drafts: vec![EarDraft {
+            row: Some(stake.to_string()),
+            ..EarDraft::default()
+        }],
+        existing: Existing::Refuse,
+    });
+    assert_eq!(bench.project().rows.len(), rows);
+}
+
+#[test]
+fn a_closed_season_is_corrected_only_with_a_reason_and_its_packets_stay_free() {
+    let mut bench = Bench::new();
+    let list = bench.freeze(&[(1, 30), (2, 30)], "");
+    bench.run(&Command::BeginFromList {
+        list,
+        year: 2026,
+        planted: None,
+    });
+    let ear = bench.ear(2);
+    let note = |text: &str| {
+        Command::EditEars(vec![EarEdit {
+            ear,
+            field: EarField::Note,
+            value: EarValue::Text(text.to_owned()),
+        }])
+    };
+    let edit = note("a red one");
+    let said = bench.refusal(&edit);
+    assert!(
+        said.starts_with("season 2025 was closed on 2026-05-09;"),
+        "{said}"
+    );
+    assert!(
+        said.contains("open it with a reason in the pane Seasons"),
+        "{said}"
+    );
+    // Planting goes on, as the list reaches into the next season.
+    bench.run(&Command::Plant {
+        list,
+        ears: Vec::new(),
+        on: SPRING,
+    });
+    let open = |reason: &str| Command::OpenSeason {
+        season: SEASON,
+        reason: reason.to_owned(),
+    };
+    assert!(bench.refusal(&open(" ")).contains("reason"));
+    bench.run(&open("a note was forgotten"));
+    bench.run(&edit);
+    bench.run(&Command::CloseSeason(SEASON));
+    let season = bench.project().seasons.get(SEASON).unwrap();
+    assert_eq!(season.openings.len(), 1);
+    assert_eq!(
+        (season.openings[0].reason.as_str(), season.openings[0].by.as_str()),
+        ("a note was forgotten", "Grower A")
+    );
+    assert!(bench.refusal(&note("a blue one")).contains("was closed on"));
+    assert!(
+        bench
+            .refusal(&Command::CloseSeason(SEASON))
+            .contains("closed already")
+    );
+    // The year before cannot come after, and no year comes twice.
+    for (year, part) in [(2025, "give a later year"), (2026, "is there already")] {
+        let again = Command::BeginFromList {
+            list,
+            year,
+            planted: None,
+        };
+        assert!(bench.refusal(&again).contains(part), "{year}");
+    }
+}

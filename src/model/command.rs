@@ -13,6 +13,7 @@ use super::ids::{
     SelectionId, TestId, TraitId, TrayId,
 };
 use super::laying;
+use super::next_season;
 use super::packet::{LedgerLine, LedgerReason, Packet};
 use super::photo::Photo;
 use super::planting;
@@ -253,6 +254,24 @@ pub enum Command {
         ears: Vec<EarId>,
         /// The day.
         on: Date,
+    },
+    /// Begins the season that grows from a list, with a row for each family that is planted, and closes the one before.
+    BeginFromList {
+        /// The list, which is in force.
+        list: ListId,
+        /// The year of its harvest.
+        year: i16,
+        /// When the rows were planted; none for the day on which the list was planted, if known.
+        planted: Option<Date>,
+    },
+    /// Closes a season.
+    CloseSeason(SeasonId),
+    /// Opens a closed season, so that something in it can be corrected.
+    OpenSeason {
+        /// The season.
+        season: SeasonId,
+        /// Why.
+        reason: String,
     },
     /// Plans the field of a list, or plans it anew while nothing was noted in it.
     PlanField {
@@ -569,6 +588,8 @@ impl Command {
                 let before = find(&project.seasons, season.id)?;
                 let after = Season {
                     retired_serials: before.retired_serials.clone(),
+                    closed: before.closed,
+                    openings: before.openings.clone(),
                     ..season.clone()
                 };
                 let key = format!("season {}", season.id);
@@ -835,6 +856,11 @@ impl Command {
             }
             Self::Freeze(draft) => freeze(project, draft, stamp),
             Self::Plant { list, ears, on } => planting::plant(project, *list, ears, *on),
+            Self::BeginFromList { list, year, planted } => {
+                next_season::begin(project, *list, *year, *planted, stamp)
+            }
+            Self::CloseSeason(season) => next_season::close(project, *season, stamp),
+            Self::OpenSeason { season, reason } => next_season::open(project, *season, reason, stamp),
             Self::PlanField { list, shape, seed } => field_work::plan(project, *list, shape, *seed),
             Self::EditPlan(plan) => field_work::edit(project, plan),
             Self::RemovePlan(plan) => field_work::remove(project, *plan),

@@ -3,6 +3,7 @@
 use super::change::{Area, Change, Revisions, Stamp, Transaction};
 use super::command::Command;
 use super::ids::TrayId;
+use super::next_season;
 use super::problem::{Fault, Place, Problem};
 use super::project::Project;
 use serde::{Deserialize, Serialize};
@@ -147,6 +148,7 @@ impl Document {
                 places: Vec::new(),
             });
         }
+        next_season::check_closed(&self.project, &transaction)?;
         for change in &transaction.changes {
             if let Change::List(swap) = change
                 && let Some(list) = &swap.before

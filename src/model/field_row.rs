@@ -304,6 +304,18 @@ impl RowField {
         }
     }
 
+    /// Says whether anything was noted of it.
+    pub fn is_noted(self, seen: &RowSeen) -> bool {
+        match self {
+            Self::StandOn => seen.stand_on.is_some(),
+            Self::PollenOn => seen.pollen_on.is_some(),
+            Self::SilkOn => seen.silk_on.is_some(),
+            Self::Loss => seen.loss.is_some(),
+            Self::Note => !seen.note.is_empty(),
+            _ => self.number(seen).is_some(),
+        }
+    }
+
     /// Writes what was seen as it is typed; empty for nothing.
     pub fn text(self, seen: &RowSeen, unit: LengthUnit) -> String {
         let day = |day: Option<Date>| day.map(|day| day.to_string()).unwrap_or_default();

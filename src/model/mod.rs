@@ -14,6 +14,7 @@ mod field_work;
 mod ids;
 mod laying;
 mod merge;
+mod next_season;
 mod packet;
 mod photo;
 mod planting;
@@ -55,6 +56,7 @@ pub use ids::{
     SelectionId, TestId, TraitId, TrayId,
 };
 pub use merge::{Comparison, Keep, Pair, compare};
+pub use next_season::{NextRow, next_rows};
 pub use packet::{LedgerLine, LedgerReason, MOST_KERNELS, Packet};
 pub use photo::Photo;
 pub use planting::Stock;
@@ -62,7 +64,7 @@ pub use planting_list::{EntrySowing, ListEntry, PlantingList};
 pub use problem::{Fault, Place, Problem};
 pub use project::{About, LengthUnit, Project, Records, TemperatureUnit, Units};
 pub use repair::{Moved, Repair, RepairKind, ShiftEnd};
-pub use season::{Row, RowSource, Season, ShareRange, Sowing};
+pub use season::{Opening, Row, RowSource, Season, ShareRange, Sowing};
 pub use selection::{
     CutoffMove, Cutoffs, Index, IndexTrait, IndexWeight, KeptCutoffs, KernelWay, Limits, SeenWhileMoving,
     Selection, Stand, Word, WordKind,

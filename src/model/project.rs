@@ -378,10 +378,13 @@ impl Project {
         self.rows.iter().filter(move |row| row.season == season)
     }
 
-    /// Gives the row of a season with this label.
+    /// Gives the row of a season with this label. A row that stands in several places has all their stakes in its label,
+    /// `12/96`, and is found by each of them.
     pub fn row_labelled(&self, season: SeasonId, label: &str) -> Option<&Row> {
         let label = label.trim();
-        self.rows_of(season).find(|row| row.label == label)
+        let own = self.rows_of(season).find(|row| row.label == label);
+        let is_part = |row: &&Row| row.label.contains('/') && row.label.split('/').any(|part| part == label);
+        own.or_else(|| self.rows_of(season).find(is_part))
     }
 
     /// Gives the ears of a season by number.

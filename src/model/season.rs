@@ -4,7 +4,7 @@ use super::ids::{EarId, RowId, SeasonId};
 use super::problem::{Fault, Place, check_name, check_number, check_text};
 use super::table::Record;
 use super::words::plural;
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
@@ -39,6 +39,26 @@ pub struct Season {
     /// [`Sowing::COMMON`].
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sowing: Option<Sowing>,
+    /// The day on which it was closed; none while it is open. What was harvested, counted and chosen in a closed season
+    /// is changed only after it was opened with a reason.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub closed: Option<Date>,
+    /// How often it was opened again, oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub openings: Vec<Opening>,
+}
+
+/// The opening of a closed season, to correct something.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Opening {
+    /// When.
+    pub at: DateTime,
+    /// Who; empty when nobody said.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub by: String,
+    /// Why.
+    pub reason: String,
 }
 
 /// Plants that are wanted in the row of each chosen ear, from which the kernels to plant are reckoned.
@@ -117,6 +137,8 @@ impl Season {
             pollen_plants: None,
             heritability: None,
             sowing: None,
+            closed: None,
+            openings: Vec::new(),
         }
     }
 

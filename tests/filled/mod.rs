@@ -251,7 +251,13 @@ pub fn filled_json() -> Value {
     add(
         &mut project,
         "seasons",
-        json!({ "id": EARLIER, "year": year - 1, "remnant": 20, "plant_each": 30 }),
+        json!({
+            "id": EARLIER, "year": year - 1, "remnant": 20, "plant_each": 30, "closed": "2025-06-01",
+            "openings": [
+                { "at": "2025-11-02T09:30:00", "by": "@Grower A", "reason": "=a number was copied wrong" },
+                { "at": "2025-12-02T09:30:00", "reason": "again" },
+            ],
+        }),
     );
     let prefix: Prefix = serde_json::from_value(project["about"]["prefix"].clone()).unwrap();
     let code = EarCode::new(prefix, year - 1, 1).to_string();

@@ -15,6 +15,17 @@ pub(super) const SHEETS: &[Sheet] = &[
         "A season: one cycle, planted, harvested, tested, selected.",
         SEASONS,
     ),
+    list(
+        "season_openings",
+        "seasons",
+        "The opening of a closed season, to correct something.",
+        &[nest("openings", "line", "The line, from 1.", Form::List)],
+        &[
+            time("at", "When, by the clock on the wall.").needed(),
+            text("by", "Who."),
+            text("reason", "Why.").needed(),
+        ],
+    ),
     sheet("rows", "rows", "A row: a family planted in a season.", ROWS),
     sheet(
         "traits",
@@ -412,6 +423,10 @@ const SEASONS: &[Column] = &[
         "Numbers inside ear codes that were given out once and are not given again.",
     ),
     text("note", "A note."),
+    day(
+        "closed",
+        "The day on which it was closed; empty while it is open.",
+    ),
     whole(
         "pollen_plants",
         1.0,

@@ -231,10 +231,14 @@ fn paint(
     dragged: Option<usize>,
 ) {
     let mut walk: Vec<(Pos2, u16)> = Vec::new();
-    for block in 1..=view.blocks {
-        let rows = view.rows.iter().filter(|row| row.block == block);
-        let width = rows.map(|row| row.across).max().unwrap_or(0);
-        borders(painter, t, shape, scale, seen, block, width);
+    // A block that lies in sight has borders to draw; the rows of a block follow each other.
+    for rows in view.rows.chunk_by(|one, next| one.block == next.block) {
+        let width = rows.iter().map(|row| row.across).max().unwrap_or(0);
+        let top = scale.block_top(rows[0].block);
+        let is_seen = top < seen.bottom() && top + scale.length + 2.0 * scale.end > seen.top();
+        if is_seen {
+            borders(painter, t, shape, scale, seen, rows[0].block, width);
+        }
     }
     for (at, row) in view.rows.iter().enumerate() {
         let rect = scale.row(row.block, row.across);

@@ -214,7 +214,7 @@ impl Walk {
                             self.at = view
                                 .rows
                                 .iter()
-                                .position(|row| field.text(&row.seen, unit).is_empty())
+                                .position(|row| !field.is_noted(&row.seen))
                                 .unwrap_or(0);
                         }
                     }
@@ -227,7 +227,7 @@ impl Walk {
             let left = view
                 .rows
                 .iter()
-                .filter(|row| self.field.text(&row.seen, unit).is_empty())
+                .filter(|row| !self.field.is_noted(&row.seen))
                 .count();
             ui.label(
                 RichText::new(format!("{} of {} noted", view.rows.len() - left, view.rows.len()))
