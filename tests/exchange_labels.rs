@@ -122,11 +122,11 @@ fn bounds(fonts: &Fonts, mark: &Mark) -> [f32; 4] {
             from.1.max(to.1) + thickness / 2.0,
         ],
         Mark::Form {
-            outline: Outline::Boxes(boxes),
+            outline: Outline::Squares(squares),
             ..
         } => {
-            let all = boxes
-                .iter()
+            let all = squares
+                .boxes()
                 .map(|(at, size)| [at.0, at.1, at.0 + size.0, at.1 + size.1]);
             all.reduce(|one, other| {
                 let (least, most) = (f32::min, f32::max);

@@ -2,7 +2,7 @@
 //!
 //! QR Code (ISO/IEC 18004), with a quiet zone of four modules as the standard asks for.
 
-use super::super::print::{Ink, Mark, Outline, POINTS_PER_MM};
+use super::super::print::{Ink, Mark, Outline, POINTS_PER_MM, Run, Squares};
 use qrcode::types::Color;
 use qrcode::{EcLevel, QrCode, Version};
 
@@ -33,21 +33,28 @@ pub(super) fn mark(text: &str, at: (f32, f32), side: f32) -> Option<Mark> {
     if module < LEAST_MODULE_MM * POINTS_PER_MM * 0.999 {
         return None;
     }
-    let mut boxes = Vec::new();
+    let mut runs = Vec::new();
     for (row, modules) in code.to_colors().chunks(width).enumerate() {
-        let top = at.1 + (QUIET + row) as f32 * module;
-        let mut column = QUIET;
+        let mut column = 0;
         for stretch in modules.chunk_by(|one, next| one == next) {
             let length = stretch.len();
             if stretch.first() == Some(&Color::Dark) {
-                let left = at.0 + column as f32 * module;
-                boxes.push(((left, top), (length as f32 * module, module)));
+                runs.push(Run {
+                    row: row as u16,
+                    column: column as u16,
+                    length: length as u16,
+                });
             }
             column += length;
         }
     }
+    let quiet = QUIET as f32 * module;
     Some(Mark::Form {
-        outline: Outline::Boxes(boxes),
+        outline: Outline::Squares(Squares {
+            at: (at.0 + quiet, at.1 + quiet),
+            side: module,
+            runs,
+        }),
         fill: Some(Ink::Black),
         edge: None,
     })

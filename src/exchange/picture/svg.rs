@@ -108,12 +108,12 @@ impl Writer<'_> {
             )),
             Outline::Line(points) => self.points("polyline", points, None, edge),
             Outline::Polygon(points) => self.points("polygon", points, fill, edge),
-            Outline::Boxes(boxes) => {
-                let one = |&(at, size): &BoxAt| {
+            Outline::Squares(squares) => {
+                let one = |(at, size): BoxAt| {
                     let [x, y, width, height] = [at.0, at.1, size.0, size.1].map(number);
                     format!("M{x} {y}h{width}v{height}H{x}z")
                 };
-                let path: String = boxes.iter().map(one).collect();
+                let path: String = squares.boxes().map(one).collect();
                 self.line(&format!("<path d=\"{path}\"{}/>", paint(fill, edge)));
             }
         }

@@ -8,6 +8,7 @@
 mod flow;
 mod fonts;
 mod pdf;
+mod squares;
 
 use jiff::civil::Date;
 use thiserror::Error;
@@ -15,6 +16,7 @@ use thiserror::Error;
 pub use flow::{Align, Cell, Column, Flow, FormItem, Table, Width};
 pub use fonts::{Fonts, Weight};
 pub use pdf::write_pdf;
+pub use squares::{Run, Squares};
 
 /// Points in a millimetre.
 pub const POINTS_PER_MM: f32 = 72.0 / 25.4;
@@ -212,8 +214,8 @@ pub enum Outline {
     Line(Vec<(f32, f32)>),
     /// The same, and back to the first point.
     Polygon(Vec<(f32, f32)>),
-    /// Boxes that belong together, such as the modules of a square code: left top corner and size of each.
-    Boxes(Vec<BoxAt>),
+    /// Squares of one size that belong together, such as the modules of a square code.
+    Squares(Squares),
 }
 
 impl Outline {
@@ -308,7 +310,7 @@ impl Mark {
             Self::Form { outline, .. } => match outline {
                 Outline::Circle { middle, .. } => shift(middle),
                 Outline::Line(points) | Outline::Polygon(points) => points.iter_mut().for_each(shift),
-                Outline::Boxes(boxes) => boxes.iter_mut().map(|(at, _)| at).for_each(shift),
+                Outline::Squares(squares) => shift(&mut squares.at),
             },
         }
         self

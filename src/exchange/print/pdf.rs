@@ -11,7 +11,7 @@ use krilla::surface::Surface;
 use krilla::text::{GlyphId, KrillaGlyph};
 
 use super::{
-    BoxAt, EDGE_SIZE, Edge, Fonts, Ink, LAID_OUT, Mark, Outline, Page, PrintFault, PrintSettings, Watch,
+    EDGE_SIZE, Edge, Fonts, Ink, LAID_OUT, Mark, Outline, Page, PrintFault, PrintSettings, Squares, Watch,
     Weight, tell,
 };
 
@@ -143,12 +143,17 @@ fn draw(surface: &mut Surface, fonts: &Fonts, marks: &[&Mark]) {
             Mark::Filled { corners, ink } => {
                 draw_form(surface, path_of(corners, true).as_ref(), Some(*ink), None);
             }
+            Mark::Form {
+                outline: Outline::Squares(squares),
+                fill,
+                edge,
+            } => draw_squares(surface, squares, *fill, *edge),
             Mark::Form { outline, fill, edge } => {
                 let path = match outline {
                     Outline::Circle { middle, radius } => circle(*middle, *radius),
                     Outline::Line(points) => path_of(points, false),
                     Outline::Polygon(points) => path_of(points, true),
-                    Outline::Boxes(boxes) => path_of_boxes(boxes),
+                    Outline::Squares(_) => None,
                 };
                 draw_form(surface, path.as_ref(), *fill, *edge);
             }
@@ -205,15 +210,30 @@ fn path_of(points: &[(f32, f32)], is_closed: bool) -> Option<Path> {
     path.finish()
 }
 
-fn path_of_boxes(boxes: &[BoxAt]) -> Option<Path> {
+/// Squares along the edges of their areas, at the scale of one square: whole numbers are short, and there are few of them.
+fn draw_squares(surface: &mut Surface, squares: &Squares, fill: Option<Ink>, edge: Option<Edge>) {
     let mut path = PathBuilder::new();
-    for (at, size) in boxes {
-        let (at, size) = (rounded(*at), rounded(*size));
-        if let Some(rect) = Rect::from_xywh(at.0, at.1, size.0, size.1) {
-            path.push_rect(rect);
+    for line in squares.outlines() {
+        for (index, (x, y)) in line.into_iter().enumerate() {
+            let (x, y) = (f32::from(x), f32::from(y));
+            if index == 0 {
+                path.move_to(x, y);
+            } else {
+                path.line_to(x, y);
+            }
         }
+        path.close();
     }
-    path.finish()
+    let (left, top) = rounded(squares.at);
+    let side = squares.side;
+    surface.push_transform(&Transform::from_row(side, 0.0, 0.0, side, left, top));
+    let edge = edge.map(|edge| Edge {
+        thickness: edge.thickness / side,
+        dash: edge.dash.map(|dash| dash / side),
+        ..edge
+    });
+    draw_form(surface, path.finish().as_ref(), fill, edge);
+    surface.pop();
 }
 
 /// A circle of four curves. Their handles are 4/3 (√2 − 1) of the radius long, which is off by 0.03 % at most.

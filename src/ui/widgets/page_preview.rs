@@ -116,9 +116,9 @@ impl Sheet<'_> {
                 self.painter.circle_filled(self.at(*middle), radius, colour(ink));
             }
             Outline::Polygon(corners) => self.polygon(corners, ink),
-            Outline::Boxes(boxes) => {
-                for (at, size) in boxes {
-                    self.painter.rect_filled(self.rect(*at, *size), 0.0, colour(ink));
+            Outline::Squares(squares) => {
+                for (at, size) in squares.boxes() {
+                    self.painter.rect_filled(self.rect(at, size), 0.0, colour(ink));
                 }
             }
             Outline::Line(_) => {}
@@ -139,9 +139,9 @@ impl Sheet<'_> {
                 let points = points.iter().map(|point| self.at(*point)).collect();
                 self.painter.add(Shape::closed_line(points, stroke));
             }
-            Outline::Boxes(boxes) => {
-                for (at, size) in boxes {
-                    let rect = self.rect(*at, *size);
+            Outline::Squares(squares) => {
+                for (at, size) in squares.boxes() {
+                    let rect = self.rect(at, size);
                     self.painter.rect_stroke(rect, 0.0, stroke, StrokeKind::Middle);
                 }
             }
