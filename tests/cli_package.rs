@@ -209,3 +209,49 @@ fn a_photo_that_is_not_there_is_named_and_the_rest_is_packed() {
         "{ran:?}"
     );
 }
+
+#[test]
+fn the_table_of_selection_has_every_ear_and_runs_no_formula() {
+    let folder = Folder::with(SAMPLE);
+    let ran = folder.run("export p.ron --selection --out s.csv").ends_with(0);
+    assert_eq!(ran.out, "Wrote 12 ears to s.csv.\n");
+    let text = folder.text("s.csv");
+    let mut lines = csv::Reader::from_reader(text.as_bytes());
+    let header: Vec<String> = lines.headers().unwrap().iter().map(str::to_owned).collect();
+    let column = |name: &str| header.iter().position(|title| title == name).unwrap();
+    let summary = folder.run("summary p.ron --json").ends_with(0).out;
+    let summary: serde_json::Value = serde_json::from_str(&summary).unwrap();
+    let ears = summary["ears"].as_array().unwrap();
+    let mut scored = 0;
+    for (line, ear) in lines.records().map(Result::unwrap).zip(ears) {
+        assert_eq!(line[column("ear")], ear["ear_number"].to_string());
+        assert_eq!(&line[column("ear code")], ear["ear_code"].as_str().unwrap());
+        assert_eq!(&line[column("stand")], ear["stand"].as_str().unwrap());
+        assert_eq!(&line[column("caution")], "home test, not for labelling seed");
+        for (title, key) in [
+            ("likely %", "cold_germination_likely_percent"),
+            ("observed %", "cold_germination_observed_percent"),
+        ] {
+            if let Some(percent) = ear[key].as_f64() {
+                assert_eq!(line[column(title)], format!("{percent:.1}"), "{title}");
+                scored += 1;
+            } else {
+                assert_eq!(&line[column(title)], "");
+            }
+        }
+    }
+    assert!(scored >= 12, "{scored}");
+    folder
+        .run_untouched("export p.ron --selection --out s.csv")
+        .refuses(2, &["--force"]);
+    folder
+        .run_untouched("export p.ron --selection --ears --out t.csv")
+        .refuses(2, &["one thing at a time"]);
+    // A word that a spreadsheet would run.
+    let risky = SAMPLE.replacen("label: \"", "label: \"=cmd ", 1);
+    assert_ne!(risky, SAMPLE);
+    let folder = Folder::with(&risky);
+    folder.run("export p.ron --selection --out s.csv").ends_with(0);
+    let text = folder.text("s.csv");
+    assert!(text.contains(",'=cmd ") && !text.contains(",=cmd"), "{text}");
+}

@@ -80,6 +80,8 @@ Without a window:
                                         a passport table (MCPD V2.1): the population, the ears given away
   wintercrib export FILE --ears --out T.csv [--season YEAR]
                                         write the ears of a season as a table
+  wintercrib export FILE --selection --out T.csv [--season YEAR]
+                                        write the table of Selection: figures, stand and reasons of every ear
   wintercrib export FILE --ics --out T.ics [--season YEAR]
                                         write the days of its tests for a calendar: water, counts, clean-up
   wintercrib print FILE planting-list --out L.pdf
@@ -429,6 +431,7 @@ fn export(parser: Parser) -> Result<Verb, Stop> {
         ("ears", FLAG),
         ("ics", FLAG),
         ("passport", FLAG),
+        ("selection", FLAG),
         ("out", VALUE),
         ("season", VALUE),
         ("force", FLAG),
@@ -439,6 +442,7 @@ fn export(parser: Parser) -> Result<Verb, Stop> {
         ("ears", Exported::Ears, "csv"),
         ("ics", Exported::Days, "ics"),
         ("passport", Exported::Passport, "csv"),
+        ("selection", Exported::Selection, "csv"),
     ];
     let asked: Vec<(&str, Exported, &str)> =
         kinds.into_iter().filter(|(name, ..)| given.flag(name)).collect();
@@ -447,7 +451,7 @@ fn export(parser: Parser) -> Result<Verb, Stop> {
         [(_, what, ending)] => (*what, given.target(&[ending])?),
         _ => {
             return Err(Stop::cannot(
-                "'wintercrib export' writes one thing at a time. Add --ears or --ics or --passport, or none of them for a data package",
+                "'wintercrib export' writes one thing at a time. Add --ears or --ics or --passport or --selection, or none of them for a data package",
             ));
         }
     };
@@ -953,12 +957,12 @@ impl Given {
     fn folder(&mut self) -> Result<Target, Stop> {
         let path = self.path("out").ok_or_else(|| {
             Stop::cannot(
-                "'wintercrib export' must be told where to write. Add --out with the name of a folder for a data package, or add --ears, --ics or --passport",
+                "'wintercrib export' must be told where to write. Add --out with the name of a folder for a data package, or add --ears, --ics, --passport or --selection",
             )
         })?;
         if ends_in(&path, &["csv", "ics", "json", "pdf", "ron", "txt", "zip"]) {
             return Err(Stop::cannot(format!(
-                "--out '{}' cannot be used for a data package. Write the name of a folder, or add --ears, --ics or --passport",
+                "--out '{}' cannot be used for a data package. Write the name of a folder, or add --ears, --ics, --passport or --selection",
                 path.display()
             )));
         }

@@ -1,5 +1,5 @@
-//! `export`: the whole project as a data package, the ears of a season as a table, the days of its tests as a calendar, or
-//! the passport table.
+//! `export`: the whole project as a data package, the ears of a season as a table, the table of Selection, the days of its
+//! tests as a calendar, or the passport table.
 
 use std::io::Write;
 use std::sync::Arc;
@@ -7,6 +7,7 @@ use std::sync::Arc;
 use wintercrib::exchange::calendar_ics::calendar_ics;
 use wintercrib::exchange::ears_csv::ears_csv;
 use wintercrib::exchange::passport::passport;
+use wintercrib::exchange::selection_csv::selection_csv;
 use wintercrib::insight::{Insight, TestCalendar};
 
 use super::{Export, Exported, Stop, package, project};
@@ -23,6 +24,14 @@ pub(super) fn run(export: &Export, out: &mut dyn Write) -> Result<(), Stop> {
             let season = season()?;
             let ears = project::counted(model.ears_of(season).count(), "ear");
             (ears_csv(model, season), ears)
+        }
+        Exported::Selection => {
+            let season = season()?;
+            let insight = Insight::default();
+            let choice = insight.choice(document, season, &insight.cutoffs(document, season));
+            let places: Vec<usize> = (0..choice.standings.len()).collect();
+            let table = selection_csv(model, &choice, &insight.speeds(document, season), &places);
+            (table, project::counted(places.len(), "ear"))
         }
         Exported::Days => {
             let season = season()?;

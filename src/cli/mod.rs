@@ -268,6 +268,8 @@ enum Exported {
     Package,
     /// The passport table.
     Passport,
+    /// The table of Selection.
+    Selection,
 }
 
 /// What a print needs.

@@ -170,3 +170,31 @@ fn no_picture_names_ears_whose_names_are_hidden() {
     press(&mut harness, "Picture");
     assert!(harness.query_by_label("Save as SVG…").is_some());
 }
+
+#[test]
+fn the_table_is_saved_as_it_is_shown() {
+    let folder = tempfile::tempdir().expect("there is room");
+    let file = folder.path().join("selection.csv");
+    let mut harness = window(&[&file], [1280.0, 800.0], Theme::Light);
+    // Sorted by the likely percent, the largest first.
+    press(&mut harness, "Likely");
+    press(&mut harness, "Likely ▲");
+    press(&mut harness, "Picture");
+    shot(&mut harness, "picture_menu_with_table");
+    press(&mut harness, "Save the table as CSV…");
+    assert!(says(&harness, "Written: "));
+    let text = std::fs::read_to_string(&file).expect("the table is there");
+    let mut lines = csv::Reader::from_reader(text.as_bytes());
+    let column = lines
+        .headers()
+        .expect("a header")
+        .iter()
+        .position(|title| title == "likely %");
+    let likely: Vec<f64> = lines
+        .records()
+        .filter_map(|line| line.expect("a line").get(column.expect("a column"))?.parse().ok())
+        .collect();
+    assert!(likely.len() > 100, "{}", likely.len());
+    assert!(likely.is_sorted_by(|one, next| one >= next), "{likely:?}");
+    assert_eq!(text.lines().count(), 241);
+}

@@ -7,6 +7,7 @@ use crate::exchange::choice_pictures::{Chosen, curve_file, frontier_file};
 use crate::exchange::picture::{PictureForm, PictureOrder};
 use crate::exchange::plot_picture::{PlotOrder, plot_file};
 use crate::exchange::print::{PrintFault, Watch};
+use crate::exchange::selection_csv::selection_csv;
 use crate::insight::{Choice, Curve, Estimates, Shares};
 use crate::model::{Cutoffs, Project, SeasonId};
 use crate::ui::context::PaneCtx;
@@ -67,6 +68,25 @@ pub(super) fn menu(ui: &mut Ui, ctx: &mut PaneCtx<'_>, seen: &Seen<'_>, whole: &
         if let Some(form) = forms(ui) {
             save(ctx, seen, form, *whole);
         }
+        ui.separator();
+        let table = ui.button("Save the table as CSV…").on_hover_text(
+            "The ears of the table in its order, with all figures and reasons, for a spreadsheet.",
+        );
+        if table.clicked() {
+            save_table(ctx, seen.derived);
+            ui.close();
+        }
+    });
+}
+
+fn save_table(ctx: &mut PaneCtx<'_>, derived: &Derived) {
+    let project = ctx.document.snapshot();
+    let (choice, speeds) = (Arc::clone(&derived.choice), Arc::clone(&derived.speeds));
+    let rows = Arc::clone(&derived.rows);
+    let season = project.seasons.get(choice.season);
+    let year = season.map_or_else(String::new, |season| format!("-{}", season.year));
+    ctx.save_file(&format!("selection{year}.csv"), move |_job| {
+        Ok(selection_csv(&project, &choice, &speeds, &rows))
     });
 }
 
