@@ -418,8 +418,14 @@ fn plans_that_cannot_be_carried_out_are_refused_with_what_to_do() {
         "90 plants do not bear 100 ears to test: grow more plants of each kept ear, or test fewer ears"
     );
     assert!(refused(&|plan| plan.plants_each = 200_000).contains("surely a slip"));
-    assert!(refused(&|plan| plan.foreign = f64::NAN).contains("the share of foreign pollen cannot be NaN"));
-    assert!(refused(&|plan| plan.evenness = 0.1).contains("the evenness"));
+    assert!(
+        refused(&|plan| plan.foreign = f64::NAN)
+            .contains("the share of foreign pollen cannot be NaN %: give 0 to 100 %")
+    );
+    assert_eq!(
+        refused(&|plan| plan.evenness = 0.1),
+        "the evenness cannot be 10 %: give 30 to 100 %"
+    );
     assert!(refused(&|plan| plan.cap = Some(0)).contains("the cap of a mother row"));
     assert!(refused(&|plan| plan.kernels = 0).contains("the kernels of an ear"));
     let empty = population(0.0, 1.0, 0.5, 0);

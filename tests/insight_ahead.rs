@@ -4,12 +4,19 @@
 use wintercrib::demo;
 use wintercrib::genetics::ahead::{Plan, Pollen, outlook, replicates};
 use wintercrib::insight::{Ahead, Basis, Insight, outcome_sentences, plan_sentence};
-use wintercrib::model::{About, Command, Document, Project, Stamp};
+use wintercrib::model::{About, Command, Document, Project, Season, ShareRange, Stamp};
 use wintercrib::stats::mixed::Reference;
 
 fn ahead_of(document: &Document, insight: &Insight) -> Ahead {
     let season = document.project().latest_season().unwrap().id;
     Ahead::clone(&insight.ahead(document, season, &insight.cutoffs(document, season)))
+}
+
+fn stamp() -> Stamp {
+    Stamp {
+        at: jiff::civil::date(2026, 1, 1).at(8, 0, 0, 0),
+        by: String::new(),
+    }
 }
 
 fn thaw() -> (Document, Insight) {
@@ -105,18 +112,46 @@ fn the_outcome_and_what_it_takes_for_granted_are_said() {
     assert!(sentence.contains("tested with 10 kernels each"), "{sentence}");
 }
 
+/// The part of the variance of ears that is inherited is `h^2 / (4 t)`.
+#[test]
+fn a_heritability_that_the_grower_narrowed_is_reckoned_with() {
+    let (mut document, insight) = thaw();
+    let before = ahead_of(&document, &insight).start.unwrap();
+    assert!(!before.is_narrowed);
+    let season = document.project().latest_season().unwrap().clone();
+    let command = Command::EditSeason(Season {
+        heritability: Some(ShareRange {
+            least: 0.2,
+            most: 0.3,
+        }),
+        ..season
+    });
+    document.run(&command, &stamp()).unwrap();
+    let after = ahead_of(&document, &insight).start.unwrap();
+    assert!(after.is_narrowed);
+    for (found, said) in [
+        (after.population.inherited.low, 0.2),
+        (after.population.inherited.high, 0.3),
+    ] {
+        let expected = said / (4.0 * after.likeness.correlation);
+        assert!((found - expected).abs() < 1e-12, "{found} {expected}");
+    }
+    assert!(
+        after
+            .assumptions(&after.plan)
+            .join(" ")
+            .contains("from 20 % to 30 %, narrowed by you")
+    );
+}
+
 #[test]
 fn where_nothing_can_be_looked_ahead_from_it_says_why() {
     let mut document = Document::new(Project::new(About::new("Empty", "EM")));
-    let stamp = Stamp {
-        at: jiff::civil::date(2026, 1, 1).at(8, 0, 0, 0),
-        by: String::new(),
-    };
     let command = Command::AddSeason {
         year: 2025,
         planted: None,
     };
-    document.run(&command, &stamp).unwrap();
+    document.run(&command, &stamp()).unwrap();
     let why = ahead_of(&document, &Insight::default()).start.unwrap_err();
     assert!(why.contains("Score the test of this season first."), "{why}");
 }

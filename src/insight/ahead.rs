@@ -390,3 +390,44 @@ fn plan(project: &Project, choice: &Choice, by_others: &Choice) -> Plan {
         seasons: SEASONS,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::Fitted;
+    use crate::stats::mixed::Reason;
+
+    /// The logit of a uniform number has the standard logistic distribution: mean 0, variance pi^2 / 3. That of a number
+    /// from Beta(2, 1) has the mean psi(2) - psi(1) = 1 and the variance pi^2 / 3 - 1 (Abramowitz and Stegun 6.3.5 and
+    /// 6.4.6, from memory).
+    #[test]
+    fn a_beta_distribution_has_known_logits() {
+        let third = std::f64::consts::PI.powi(2) / 3.0;
+        for (mu, kernels, mean, variance) in [(0.5, 2.0, 0.0, third), (2.0 / 3.0, 3.0, 1.0, third - 1.0)] {
+            let fit = Fit::Fitted(Fitted {
+                mu,
+                theta: 1.0 / kernels,
+                mu_error: 0.1,
+                rho_error: 0.1,
+                log_likelihood: 0.0,
+                log_likelihood_binomial: 0.0,
+                gradient_norm: 0.0,
+                trials: 1_000,
+            });
+            let reason = Reason::NotSettled;
+            let (found, deviation) = logits(&Basis::StandIn { fit, reason }).unwrap();
+            assert!((found - mean).abs() < 1e-9, "{found} {mean}");
+            assert!(
+                (deviation * deviation - variance).abs() < 1e-6,
+                "{deviation} {variance}"
+            );
+        }
+    }
+
+    #[test]
+    fn ears_that_were_not_found_to_differ_have_none() {
+        let fit = Fit::NoSpread { mu: 0.7, trials: 500 };
+        let reason = Reason::NotSettled;
+        assert_eq!(logits(&Basis::StandIn { fit, reason }), None);
+    }
+}

@@ -105,7 +105,7 @@ pub struct Plan {
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum NoLook {
     /// A number outside its range.
-    #[error("{what} cannot be {value}: give {low} to {high}")]
+    #[error("{what} cannot be {value}{unit}: give {low} to {high}{unit}")]
     Outside {
         /// What it is.
         what: &'static str,
@@ -115,6 +115,8 @@ pub enum NoLook {
         low: f64,
         /// The most that can be.
         high: f64,
+        /// What stands behind these numbers: nothing, or the sign of percent.
+        unit: &'static str,
     },
     /// More ears are to be kept than tested.
     #[error("{kept} of {ears} ears cannot be kept: test more ears or keep fewer")]
@@ -147,7 +149,7 @@ pub enum NoLook {
     Population,
 }
 
-fn within(what: &'static str, value: f64, low: f64, high: f64) -> Result<(), NoLook> {
+fn within(what: &'static str, value: f64, [low, high]: [f64; 2], unit: &'static str) -> Result<(), NoLook> {
     if (low..=high).contains(&value) {
         return Ok(());
     }
@@ -156,7 +158,16 @@ fn within(what: &'static str, value: f64, low: f64, high: f64) -> Result<(), NoL
         value,
         low,
         high,
+        unit,
     })
+}
+
+/// Shares are told in percent, as they are typed.
+fn share_within(what: &'static str, share: f64, [low, high]: [f64; 2]) -> Result<(), NoLook> {
+    if (low..=high).contains(&share) {
+        return Ok(());
+    }
+    within(what, 100.0 * share, [100.0 * low, 100.0 * high], " %")
 }
 
 impl Plan {
@@ -166,7 +177,7 @@ impl Plan {
     /// See [`NoLook`].
     pub fn check(&self) -> Result<(), NoLook> {
         let whole = |what, value: u32, low: u32, high: u32| {
-            within(what, f64::from(value), f64::from(low), f64::from(high))
+            within(what, f64::from(value), [f64::from(low), f64::from(high)], "")
         };
         whole("the number of seasons", self.seasons, 1, MOST_SEASONS)?;
         whole("the number of ears tested", self.ears, 2, MOST_EARS)?;
@@ -176,11 +187,15 @@ impl Plan {
         if let Some(cap) = self.cap {
             whole("the cap of a mother row", cap, 1, MOST_EARS)?;
         }
-        within("the share of foreign pollen", self.foreign, 0.0, 1.0)?;
-        within("the part of ears that pass other limits", self.passing, 0.01, 1.0)?;
-        within("the evenness", self.evenness, LEAST_EVENNESS, 1.0)?;
+        share_within("the share of foreign pollen", self.foreign, [0.0, 1.0])?;
+        share_within(
+            "the part of ears that pass other limits",
+            self.passing,
+            [0.01, 1.0],
+        )?;
+        share_within("the evenness", self.evenness, [LEAST_EVENNESS, 1.0])?;
         if let Some(sure) = self.cutoff {
-            within("the sureness", sure.sureness, 0.5, 0.99)?;
+            within("the sureness", sure.sureness, [0.5, 0.99], "")?;
         }
         if self.kept > self.ears {
             return Err(NoLook::MoreKept {
