@@ -517,6 +517,20 @@ fn the_factor_of_an_earlier_field_is_offered_from_fifteen_ears_on_and_taken() {
 }
 
 #[test]
+fn harvest_says_that_equal_kernels_are_not_used() {
+    let note = "Not used while Selection reckons the kernels of each ear for at least 20 plants";
+    for (document, is_said) in [(essel(), false), (for_a_stand(essel()), true)] {
+        let mut harness = crate::open(document, [1280.0, 800.0], Theme::Light);
+        harness.state_mut().show(Pane::Harvest);
+        harness.run();
+        assert_eq!(says(&harness, note), is_said);
+        if is_said {
+            shot(&mut harness, "stand_harvest");
+        }
+    }
+}
+
+#[test]
 fn looks() {
     for (name, theme) in [("light", Theme::Light), ("dark", Theme::Dark)] {
         for size in [[1280.0, 800.0], [1600.0, 1000.0]] {
