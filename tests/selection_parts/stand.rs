@@ -218,6 +218,34 @@ fn a_worse_field_more_plants_or_more_sureness_take_more_kernels() {
     }
 }
 
+/// A field in which one kernel of a hundred comes up, and far too many plants wanted of it.
+#[test]
+fn what_no_packet_could_give_is_limited_by_germination() {
+    let mut document = for_a_stand(essel());
+    let (plants, field_factor) = (Sowing::MOST_PLANTS, 0.01);
+    want(
+        &mut document,
+        Sowing {
+            plants,
+            field_factor,
+            ..Sowing::COMMON
+        },
+    );
+    let found = sowings(&document);
+    for one in &found.ears {
+        assert_eq!((one.told.needed, one.limited_by()), (None, "its germination"));
+        // All that there is above the remnant; of a packet that was never counted, what the season says.
+        assert_eq!(one.plant, one.above.unwrap_or(30));
+        assert!((one.told.probability, one.told.sure_plants) < (1e-9, plants));
+        let said = one.sentence(&found.wanted);
+        assert!(said.contains("more than 1000 kernels"), "{said}");
+    }
+    assert!(found.ears.iter().any(|one| one.above.is_none()));
+    assert_eq!(found.short().count(), found.ears.len());
+    let proposal = draft(&document);
+    assert!(proposal.entries.iter().all(|entry| entry.plant > 0));
+}
+
 /// The switch has one place: no project has two ways at once, and undoing gives back the figures of before.
 #[test]
 fn kernels_are_found_in_one_way_only() {
