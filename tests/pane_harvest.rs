@@ -459,6 +459,7 @@ impl Desk {
                 outcomes: &outcomes,
                 files: &[],
                 dropped: &dropped,
+                label_sheets: &wintercrib::ui::label_sheets::LabelSheets::default(),
                 photos: &mut PhotoShelf::default(),
                 actions: &mut actions,
                 last_ticket: &mut self.last_ticket,

@@ -215,3 +215,26 @@ fn without_ears_there_is_nothing_to_label() {
     let button = harness.get_by_role_and_label(Role::Button, "Labels…");
     assert!(button.accesskit_node().is_disabled());
 }
+
+#[test]
+fn a_sheet_that_was_set_up_is_there_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("labels.pdf");
+    let mut harness = window(harvest(40), Pane::Harvest, &file, Theme::Light, [1280.0, 800.0]);
+    press(&mut harness, "Labels…");
+    radio(&mut harness, "A sheet of your own");
+    common::fill(&mut harness, "Labels below each other", "8");
+    common::fill(&mut harness, "Begin at label", "3");
+    harness.key_press(Key::Tab);
+    harness.run();
+    assert!(common::says(&harness, "Page 1 of 2, 40 labels in all"));
+    click(&mut harness, Role::Button, "Close");
+    press(&mut harness, "Labels…");
+    // Three by eight again, from the first label.
+    assert!(common::says(&harness, "Page 1 of 2, 40 labels in all"));
+    assert!(common::says(&harness, "Labels below each other"));
+    radio(&mut harness, "3 × 10, 66.7 × 25.4 mm on Letter");
+    click(&mut harness, Role::Button, "Close");
+    press(&mut harness, "Labels…");
+    assert!(!common::says(&harness, "Labels below each other"));
+}

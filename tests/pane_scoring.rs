@@ -285,6 +285,7 @@ fn a_link_leads_to_its_cell_and_to_the_pass_of_its_count() {
             outcomes: &[],
             files: &[],
             dropped: &[],
+            label_sheets: &wintercrib::ui::label_sheets::LabelSheets::default(),
             photos: &mut PhotoShelf::default(),
             actions: &mut Vec::new(),
             last_ticket: &mut 0,

@@ -4,6 +4,7 @@ use crate::insight::Insight;
 pub use crate::insight::Pane;
 use crate::jobs::JobContext;
 use crate::model::{Command, Committed, Document, EarId, Pass, Place, Problem, Repair, SeasonId, TrayId};
+use crate::ui::label_sheets::{KeptSheet, LabelKind, LabelSheets};
 use crate::ui::photos::PhotoShelf;
 use jiff::civil::{Date, DateTime};
 use std::fmt;
@@ -119,6 +120,8 @@ pub enum Action {
     FindPhotos,
     /// Give up taking in photographs, or looking for them.
     StopPhotos,
+    /// Keep how labels of a kind were set up.
+    KeepLabelSheet(LabelKind, KeptSheet),
     /// Have photographs read at first, or not.
     ReadPhotos(bool),
     /// Open the dialog that mends trays with a repair that was proposed, in the pane Scoring.
@@ -152,6 +155,8 @@ pub struct PaneCtx<'a> {
     pub files: &'a [(Ticket, FileBytes)],
     /// Files dropped on the window in this frame.
     pub dropped: &'a [FileBytes],
+    /// How labels were set up last.
+    pub label_sheets: &'a LabelSheets,
     /// The photographs.
     pub photos: &'a mut PhotoShelf,
     /// Asked so far.

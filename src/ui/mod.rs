@@ -7,6 +7,7 @@ pub mod dialogs;
 pub mod ear_card;
 pub mod fonts;
 pub mod icon;
+pub mod label_sheets;
 pub mod panes;
 pub mod photos;
 pub mod side;

@@ -1,6 +1,7 @@
 //! The sheet that labels are printed on: how many, how large, and where they lie.
 
 use super::super::print::{BoxAt, POINTS_PER_MM, Paper};
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 /// Width and height in millimetres of the smallest label that holds everything legibly.
@@ -13,7 +14,7 @@ pub const MOST_ACROSS: u16 = 20;
 const SLACK_MM: f32 = 0.3;
 
 /// Labels in rows and columns on a sheet. All lengths are in millimetres.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct LabelSheet {
     /// The paper.
     pub paper: Paper,

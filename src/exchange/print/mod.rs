@@ -11,6 +11,7 @@ mod pdf;
 mod squares;
 
 use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 pub use flow::{Align, Cell, Column, Flow, FormItem, Table, Width};
@@ -75,7 +76,7 @@ pub fn tell(watch: Watch<'_>, done: f32) -> Result<(), PrintFault> {
 pub const LAID_OUT: f32 = 0.3;
 
 /// The sheet that a print is laid out for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub enum Paper {
     /// 8.5 by 11 in.
     #[default]

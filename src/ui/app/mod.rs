@@ -333,6 +333,7 @@ impl App {
             Action::TakePhotos { paths, tray, pass } => self.take_photos(paths, tray, pass),
             Action::FindPhotos => self.ask_photo_folder(ctx),
             Action::StopPhotos => self.stop_photos(),
+            Action::KeepLabelSheet(kind, sheet) => self.settings.label_sheets.keep(kind, sheet),
             Action::ReadPhotos(reads) => self.settings.reads_photos = reads,
             Action::ProposeRepair(repair) => {
                 self.go(repair.place());
@@ -481,6 +482,7 @@ impl App {
             outcomes: &outcomes,
             files: &files,
             dropped: &dropped,
+            label_sheets: &self.settings.label_sheets,
             photos: &mut self.photos,
             actions: &mut actions,
             last_ticket: &mut self.last_ticket,

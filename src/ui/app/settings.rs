@@ -1,5 +1,6 @@
 //! What the program remembers of the grower's taste, apart from any project.
 
+use crate::ui::label_sheets::LabelSheets;
 use egui::{Context, ThemePreference};
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -19,6 +20,8 @@ pub struct Settings {
     pub zoom: f32,
     /// Whether photographs are read at first.
     pub reads_photos: bool,
+    /// How labels were set up last.
+    pub label_sheets: LabelSheets,
     /// Project files that were opened, the last one first.
     pub recent: Vec<PathBuf>,
 }
@@ -31,6 +34,7 @@ impl Default for Settings {
             zoom: 1.0,
             // Measured to be off too often to be proposed unasked: src/photo/reading.rs.
             reads_photos: false,
+            label_sheets: LabelSheets::default(),
             recent: Vec::new(),
         }
     }
@@ -105,5 +109,39 @@ mod tests {
         settings.reads_photos = true;
         settings.save(&mut shelf);
         assert!(Settings::load(&shelf).reads_photos);
+    }
+
+    #[test]
+    fn a_sheet_of_labels_that_was_set_up_is_remembered_for_its_kind() {
+        use crate::exchange::labels::{LabelOrder, LabelSheet};
+        use crate::ui::label_sheets::{KeptSheet, LabelKind};
+        let mut shelf = Shelf::default();
+        let mut settings = Settings::load(&shelf);
+        let sheet = LabelSheet {
+            label_mm: (70.0, 27.0),
+            gap_mm: (0.0, 0.0),
+            edge_mm: (0.0, 0.1),
+            ..LabelSheet::default()
+        };
+        let order = LabelOrder {
+            sheet,
+            start: 7,
+            outlines: true,
+            squares: false,
+        };
+        let impossible = LabelOrder {
+            sheet: LabelSheet { columns: 0, ..sheet },
+            ..order
+        };
+        assert_eq!(KeptSheet::of(&impossible), None);
+        let kept = KeptSheet::of(&order).unwrap();
+        settings.label_sheets.keep(LabelKind::Packets, kept);
+        settings.save(&mut shelf);
+        let again = Settings::load(&shelf).label_sheets;
+        assert_eq!(again.of(LabelKind::Packets), Some(kept));
+        assert_eq!(again.of(LabelKind::Stakes), None);
+        // A sheet that was begun is not.
+        let order = LabelOrder { start: 1, ..order };
+        assert_eq!((kept.order(), kept.is_own()), (order, true));
     }
 }

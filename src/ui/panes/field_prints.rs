@@ -48,7 +48,7 @@ impl FieldPrints {
                 .button("Row stakes…")
                 .on_hover_text("Two labels for each row, for the stakes at its start and its end.");
             if stakes.clicked() {
-                self.stakes = Some(Labels::of_stakes(list.id));
+                self.stakes = Some(Labels::of_stakes(list.id, ctx.label_sheets));
             }
             let plan = ctx.document.project().plan_of(list.id).cloned();
             let map = ui

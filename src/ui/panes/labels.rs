@@ -7,7 +7,8 @@ use crate::exchange::labels::{
 };
 use crate::exchange::print::{Fonts, Paper};
 use crate::model::{EarId, ListId, SeasonId, plural, read_ear_numbers};
-use crate::ui::context::PaneCtx;
+use crate::ui::context::{Action, PaneCtx};
+use crate::ui::label_sheets::{KeptSheet, LabelKind, LabelSheets};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
 use crate::ui::widgets::number_field::NumberField;
@@ -30,6 +31,15 @@ enum For {
     Packets(SeasonId),
     /// The rows of a frozen list.
     Stakes(ListId),
+}
+
+impl For {
+    fn kind(self) -> LabelKind {
+        match self {
+            Self::Packets(_) => LabelKind::Packets,
+            Self::Stakes(_) => LabelKind::Stakes,
+        }
+    }
 }
 
 /// The dialog 'Labels'.
@@ -63,27 +73,29 @@ struct Shown {
 }
 
 impl Labels {
-    /// Labels of the packets of a season.
-    pub fn of_packets(season: SeasonId) -> Self {
-        Self::new(For::Packets(season), COMMON_SHEETS[0])
+    /// Labels of the packets of a season, on the sheet that was set up last.
+    pub fn of_packets(season: SeasonId, kept: &LabelSheets) -> Self {
+        Self::new(For::Packets(season), COMMON_SHEETS[0], kept)
     }
 
-    /// Stakes for the rows of a frozen list, on the largest labels.
-    pub fn of_stakes(list: ListId) -> Self {
-        Self::new(For::Stakes(list), largest(Paper::Letter))
+    /// Stakes for the rows of a frozen list, on the sheet that was set up last or on the largest labels.
+    pub fn of_stakes(list: ListId, kept: &LabelSheets) -> Self {
+        Self::new(For::Stakes(list), largest(Paper::Letter), kept)
     }
 
-    fn new(what_for: For, sheet: LabelSheet) -> Self {
+    fn new(what_for: For, usual: LabelSheet, kept: &LabelSheets) -> Self {
+        let kept = kept.of(what_for.kind());
+        let usual = LabelOrder {
+            sheet: usual,
+            ..LabelOrder::default()
+        };
         Self {
             what_for,
             which: 0,
             typed: String::new(),
             kind: 0,
-            order: LabelOrder {
-                sheet,
-                ..LabelOrder::default()
-            },
-            is_own_sheet: false,
+            order: kept.map_or(usual, KeptSheet::order),
+            is_own_sheet: kept.is_some_and(|kept| kept.is_own()),
             page: 0,
             shown: None,
             fonts: None,
@@ -104,6 +116,11 @@ impl Labels {
             .can_confirm(can)
             .wide()
             .show(ui.ctx(), |ui| self.body(ui, ctx));
+        if answer.is_some()
+            && let Some(sheet) = KeptSheet::of(&self.order)
+        {
+            ctx.act(Action::KeepLabelSheet(self.what_for.kind(), sheet));
+        }
         match (answer, &self.shown) {
             (Some(DialogAnswer::Confirm), Some(Shown { what: Ok(what), .. })) => {
                 save(ctx, name, what.clone(), self.order);

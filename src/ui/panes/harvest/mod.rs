@@ -380,7 +380,10 @@ impl Harvest {
                 .on_disabled_hover_text("There are no ears yet; add some first.")
                 .clicked()
             {
-                self.dialog = Some(Window::Labels(Box::new(Labels::of_packets(season))));
+                self.dialog = Some(Window::Labels(Box::new(Labels::of_packets(
+                    season,
+                    ctx.label_sheets,
+                ))));
             }
             if ui
                 .add(Button::new("Season and rows").selected(side_open))
