@@ -218,3 +218,28 @@ fn what_moves_with_the_cutoffs_is_drawn_and_told() {
     bare.run_untouched("print p.ron frontier --out f.svg")
         .refuses(2, &["There is no frontier to draw"]);
 }
+
+#[test]
+fn the_report_is_printed_and_takes_no_options_of_others() {
+    let folder = Folder::with(SAMPLE);
+    let ran = folder.run("print p.ron report --out r.pdf").ends_with(0);
+    assert!(
+        ran.out.starts_with("Printed the report of season 2026 on ") && ran.out.ends_with(" to r.pdf.\n"),
+        "{ran:?}"
+    );
+    for (option, words) in [
+        ("--tray 1", "--tray"),
+        ("--likely", "--likely"),
+        ("--version 1", "--version"),
+    ] {
+        folder
+            .run_untouched(&format!("print p.ron report {option} --out x.pdf"))
+            .refuses(2, &[words, "the report", "Leave it out"]);
+    }
+    folder
+        .run_untouched("print p.ron report --season 1999 --out x.pdf")
+        .refuses(2, &["no season 1999", "2026"]);
+    folder
+        .run_untouched("print p.ron report --out x.txt")
+        .refuses(2, &["x.txt", ".pdf"]);
+}

@@ -95,6 +95,9 @@ Without a window:
       --tray N                          one tray; otherwise all
       --ear-numbers yes|no              on a cloth-map (no) and a score-sheet (yes)
       --paper letter|a4                 the sheet (letter)
+  wintercrib print FILE report --out R.pdf
+                                        print the report of a season: its tests, the plot, the choice and its price,
+                                        mothers, kernels, frozen lists and every ear; --season, --paper as above
   wintercrib print FILE plot --out F.svg|F.png|F.pdf
                                         draw the plot of a season: ears by maturity and cold germination
       --season YEAR                     the season; otherwise the latest
@@ -478,10 +481,11 @@ enum PrintWord {
     Field(FieldSheet),
     FieldMap,
     CullList,
+    Report,
 }
 
 /// What can be printed, by the word for it.
-const PRINTS: [(&str, PrintWord); 18] = [
+const PRINTS: [(&str, PrintWord); 19] = [
     ("planting-list", PrintWord::PlantingList),
     ("cloth-map", PrintWord::Trays(TrayPrint::ClothMap)),
     ("tray-map", PrintWord::Trays(TrayPrint::TrayMap)),
@@ -503,6 +507,7 @@ const PRINTS: [(&str, PrintWord); 18] = [
     ("flowering-sheet", PrintWord::Field(FieldSheet::Flowering)),
     ("detassel-sheet", PrintWord::Field(FieldSheet::Detassel)),
     ("cull-list", PrintWord::CullList),
+    ("report", PrintWord::Report),
 ];
 
 /// Options of labels alone.
@@ -605,6 +610,11 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
                 dots: dots(&mut given)?,
             })
         }
+        PrintWord::Report => {
+            given.refuse(&["version", "test", "tray", "ear-numbers"], "the report")?;
+            given.refuse(&OF_THE_PLOT, "the report")?;
+            Printed::Report
+        }
         PrintWord::Moving(what) => {
             let others = ["version", "test", "tray", "ear-numbers", "likely", "labels"];
             given.refuse(&others, &format!("the {}", what.name()))?;
@@ -617,7 +627,8 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
         | PrintWord::Labels(_)
         | PrintWord::Field(_)
         | PrintWord::FieldMap
-        | PrintWord::CullList => &["pdf"],
+        | PrintWord::CullList
+        | PrintWord::Report => &["pdf"],
         PrintWord::Plot | PrintWord::Moving(_) => &["svg", "png", "pdf"],
     };
     let print = Print {

@@ -23,6 +23,7 @@ mod plot;
 mod price;
 mod print;
 mod project;
+mod report;
 mod retest;
 mod sets;
 mod shares;
@@ -310,6 +311,7 @@ enum Printed {
         version: Option<u16>,
     },
     CullList,
+    Report,
 }
 
 /// What is printed on labels.

@@ -7,7 +7,7 @@ use wintercrib::exchange::planting_list_print::planting_list_pdf;
 use wintercrib::model::{PlantingList, Project, SeasonId};
 
 use super::arguments::ends_in;
-use super::{Print, Printed, Stop, field_sheets, labels, plot, project, tray_prints};
+use super::{Print, Printed, Stop, field_sheets, labels, plot, project, report, tray_prints};
 
 pub(super) fn run(print: &Print, out: &mut dyn Write) -> Result<(), Stop> {
     let opened = project::read(&print.file)?;
@@ -25,6 +25,7 @@ pub(super) fn run(print: &Print, out: &mut dyn Write) -> Result<(), Stop> {
             let list = frozen(opened.document.project(), print, *version)?;
             field_sheets::map(opened.document.project(), list, print, out)
         }
+        Printed::Report => report::run(&opened.document, print, out),
         Printed::CullList => field_sheets::cull_list(&opened.document, print, out),
     }
 }

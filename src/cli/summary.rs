@@ -6,9 +6,9 @@ use jiff::civil::Date;
 use serde::Serialize;
 use wintercrib::insight::{
     Basis, BeforeQuery, Choice, DesignEars, Estimates, Insight, PercentRange, Slope, Soundness, Speeds,
-    Standing, TrayEffect, TraySound,
+    Standing, TrayEffect, TraySound, tray_totals,
 };
-use wintercrib::model::{CellContent, Cutoffs, Document, Germinated, Pass, Project, SeasonId, Tally, Test};
+use wintercrib::model::{Cutoffs, Document, Germinated, Project, SeasonId, Test};
 use wintercrib::stats::Fit;
 
 use super::before::BeforeFacts;
@@ -160,11 +160,11 @@ struct TrayFacts {
     replicate: u16,
     cells_to_count: usize,
     cells_with_final_count: usize,
-    ears_germinated_kernels: u32,
-    ears_counted_kernels: u32,
+    ears_germinated_kernels: u64,
+    ears_counted_kernels: u64,
     ears_germinated_percent: Option<f64>,
-    check_germinated_kernels: u32,
-    check_counted_kernels: u32,
+    check_germinated_kernels: u64,
+    check_counted_kernels: u64,
     check_germinated_percent: Option<f64>,
 }
 
@@ -311,17 +311,7 @@ impl TestFacts {
         let trays: Vec<TrayFacts> = project
             .trays_of(test.id)
             .map(|tray| {
-                let (mut ears, mut checks) = (Pool::default(), Pool::default());
-                for cell in project.cells_of(tray.id) {
-                    let Some(count) = project.count_in_force(cell.id, Pass::Final) else {
-                        continue;
-                    };
-                    match cell.content {
-                        CellContent::Ear(_) => ears.add(&count.tally, project.about.germinated),
-                        CellContent::Check(_) => checks.add(&count.tally, project.about.germinated),
-                        CellContent::Landmark | CellContent::Spare => {}
-                    }
-                }
+                let [ears, checks] = tray_totals(project, tray.id);
                 let own = progress.of(tray.id);
                 TrayFacts {
                     tray: tray.number,
@@ -389,23 +379,6 @@ fn remarks(trays: &[TrayFacts], sound: &Soundness) -> Vec<String> {
         remarks.push(format!("{unfinished} cells have no final count yet."));
     }
     remarks
-}
-
-#[derive(Default)]
-struct Pool {
-    germinated: u32,
-    counted: u32,
-}
-
-impl Pool {
-    fn add(&mut self, tally: &Tally, rule: Germinated) {
-        self.germinated += tally.germinated(rule);
-        self.counted += tally.counted();
-    }
-
-    fn percent(&self) -> Option<f64> {
-        (self.counted > 0).then(|| 100.0 * f64::from(self.germinated) / f64::from(self.counted))
-    }
 }
 
 impl Model {

@@ -1,7 +1,7 @@
 //! How a choice could be made otherwise, as pictures: the figures that move with the cutoff, and the frontier of shares.
 
 use super::picture::axes::{CAPITAL, Frame, SMALL, Scale, words};
-use super::picture::caption::{self, MARGIN};
+use super::picture::caption::{self, FOOT, MARGIN};
 use super::picture::{Group, Picture, PictureOrder, picture_file};
 use super::plot_picture::{foot_of, title_of};
 use super::print::{Edge, Fonts, Ink, Mark, Outline, PrintFault, Watch, Weight};
@@ -141,23 +141,17 @@ fn small_plot(
         (None, Some(_)) => "not known now".to_owned(),
         (None, None) => String::new(),
     };
-    let wide = fonts.width(&now, SMALL, Weight::Regular);
-    let name = fonts.shorten(
-        figure.name,
-        SMALL,
-        Weight::Bold,
-        frame.right - frame.left - wide - 6.0,
-    );
+    let wide = fonts.width(&now, FOOT, Weight::Regular);
+    let room = frame.right - left - wide - 4.0;
+    let name = fonts.shorten(figure.name, FOOT, Weight::Bold, room);
     let mut group = Group::new(id_of(figure.name), summary(figure, &line), Vec::new());
     group.marks = frame.grid().marks;
     group.marks.extend(marks);
     group.marks.extend(frame.axes(fonts).marks);
+    group.marks.push(words(left, baseline, FOOT, Weight::Bold, name));
     group
         .marks
-        .push(words(frame.left, baseline, SMALL, Weight::Bold, name));
-    group
-        .marks
-        .push(words(frame.right - wide, baseline, SMALL, Weight::Regular, now));
+        .push(words(frame.right - wide, baseline, FOOT, Weight::Regular, now));
     group
 }
 

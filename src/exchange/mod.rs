@@ -17,6 +17,7 @@ pub mod picture;
 pub mod planting_list_print;
 pub mod plot_picture;
 pub mod print;
+pub mod season_report;
 pub mod selection_csv;
 pub mod table_text;
 pub mod temperature_csv;

@@ -215,7 +215,7 @@ impl Reason {
 }
 
 /// A probability in percent, which rounding must not turn from 'almost' into 'certainly'.
-pub(super) fn chance(probability: f64) -> String {
+pub fn chance(probability: f64) -> String {
     let text = 100.0 * probability;
     if text > 99.0 && text < 100.0 {
         "more than 99 %".to_owned()

@@ -59,7 +59,7 @@ pub use before::{
 pub use by_hand::HandChange;
 pub use calendar::{CalendarItem, Chore, Standing as DayStanding, TestCalendar, days_of, weekday_and_date};
 pub use choice::{
-    Alone, Choice, CutoffKind, KeptAndAll, Limit, Point, Points, Reason, Standing, Summary, Vertical,
+    Alone, Choice, CutoffKind, KeptAndAll, Limit, Point, Points, Reason, Standing, Summary, Vertical, chance,
 };
 pub use cold_days::{
     ColdDays, ColdFinding, ColdKind, CountDay, EventLine, Gap, HEAT_BASE_C, HEAT_CAP_C, LONGEST_STEP_MINUTES,
@@ -99,7 +99,7 @@ pub use repair::{Agreement, OnEmpty, RepairPreview, RepairedCell};
 pub use retest::{Hindrance, Retest, RetestEar, next_seed};
 pub use sets::{MoveLine, SetLine, Sets};
 pub use shares::{EarShare, MOST_SHARED, ShareFigures, Shares};
-pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound};
+pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound, tray_totals};
 pub use sowing::{EarSowing, MOST_OF_AN_EAR, Sowings};
 pub use speed::{EarCourse, FEWEST_FOR_CURVE, FEWEST_FOR_TIMES, Length, Speed, Speeds, Unsaid, Vigor};
 pub use todo::{NOTHING, Pane, Todo, Urgency};

@@ -8,7 +8,9 @@ use super::estimates::{self, PercentRange, TrayEffect, Z_95, mean_rate_at, tray_
 use super::misread::Misread;
 use super::todo::Urgency;
 use super::words::{ears, lower_first, percent, plural, whole};
-use crate::model::{EarId, Place, Project, Repair, RowId, TestId, TrayId};
+use crate::model::{
+    CellContent, EarId, Germinated, Pass, Place, Project, Repair, RowId, Tally, TestId, TrayId,
+};
 use crate::stats::Counts;
 use crate::stats::beta_binomial::FEWEST_UNITS;
 use crate::stats::consistency::{Neighbours, Placed, false_discovery, fisher, neighbours, replicate_test};
@@ -117,6 +119,11 @@ impl Total {
         format!("{} of {}{share}", self.germinated, self.counted)
     }
 
+    fn add(&mut self, tally: &Tally, rule: Germinated) {
+        self.germinated += u64::from(tally.germinated(rule));
+        self.counted += u64::from(tally.counted());
+    }
+
     pub(super) fn without(self, part: Self) -> Self {
         Self {
             germinated: self.germinated - part.germinated,
@@ -128,6 +135,22 @@ impl Total {
     fn counts(self) -> Option<Counts> {
         Counts::new(self.germinated.try_into().ok()?, self.counted.try_into().ok()?).ok()
     }
+}
+
+/// The kernels of the final counts in force of a tray, finished or not: those of its ears, and those of its check lot.
+pub fn tray_totals(project: &Project, tray: TrayId) -> [Total; 2] {
+    let mut totals = [Total::default(); 2];
+    for cell in project.cells_of(tray) {
+        let which = match cell.content {
+            CellContent::Ear(_) => 0,
+            CellContent::Check(_) => 1,
+            CellContent::Landmark | CellContent::Spare => continue,
+        };
+        if let Some(count) = project.count_in_force(cell.id, Pass::Final) {
+            totals[which].add(&count.tally, project.about.germinated);
+        }
+    }
+    totals
 }
 
 /// The figures of one finished tray.

@@ -246,6 +246,21 @@ impl<'a> Flow<'a> {
         }
     }
 
+    /// Width of the text, in points.
+    pub fn width(&self) -> f32 {
+        self.right - self.left
+    }
+
+    /// Sets a drawing of so many points of height at the left edge, whole on one page.
+    pub fn drawing(&mut self, marks: impl IntoIterator<Item = Mark>, height: f32) {
+        self.need(height);
+        let by = (self.left, self.y);
+        for mark in marks {
+            self.mark(mark.moved(by));
+        }
+        self.y += height;
+    }
+
     /// Leaves `height` points blank; nothing at the top of a page.
     pub fn space(&mut self, height: f32) {
         if self.y > self.begin {
