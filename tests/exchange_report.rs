@@ -10,7 +10,7 @@ use serde_json::Value;
 use wintercrib::demo;
 use wintercrib::exchange::print::{CAUTION, Paper, PrintFault, unwatched};
 use wintercrib::exchange::season_report::{PrintedReport, ReportOrder, season_report_pdf};
-use wintercrib::insight::{Field, Insight, plot_text};
+use wintercrib::insight::{Field, Insight, TraitShift, plot_text};
 use wintercrib::model::{About, Command, Document, EarDraft, Existing, Project, SeasonId, Stamp};
 
 fn order(document: &Document, paper: Paper) -> ReportOrder {
@@ -123,7 +123,7 @@ fn every_ear_and_every_sentence_is_found_on_both_papers() {
             sentences.extend(price.buys());
             sentences.extend(price.costs());
             sentences.extend(price.assumptions());
-            sentences.extend(price.shifts.iter().map(|one| one.sentence()));
+            sentences.extend(price.shifts.iter().map(TraitShift::sentence));
             sentences.extend(curve.sentences());
             sentences.extend(shares.sentences());
             sentences.extend(mothers.sentences());

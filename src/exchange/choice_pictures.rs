@@ -95,7 +95,7 @@ pub fn curve_picture(
             let (row, column) = ((i as f32 / columns).floor(), i as f32 % columns);
             let (left, upper) = (MARGIN + column * wide, top + row * high);
             let is_last = row + 1.0 >= rows;
-            let area = [left, upper, left + wide - 6.0, upper + high];
+            let area = [left, upper, left + wide - 14.0, upper + high];
             groups.push(small_plot(fonts, curve, figure, area, is_last));
         }
         groups

@@ -3,10 +3,13 @@
 use crate::exchange::print::{Ink, Mark, Outline, Page, Weight};
 use crate::ui::fonts;
 use crate::ui::tokens::Tokens;
+use egui::epaint::TextShape;
 use egui::{
-    Color32, FontFamily, FontId, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui, Vec2,
-    WidgetInfo, vec2,
+    Color32, FontFamily, FontId, Galley, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui,
+    Vec2, WidgetInfo, vec2,
 };
+use std::f32::consts::FRAC_PI_2;
+use std::sync::Arc;
 
 /// What is printed is black on white in every theme.
 const PAPER: Color32 = Color32::WHITE;
@@ -85,12 +88,18 @@ impl Sheet<'_> {
                     self.outlined(outline, self.stroke(edge.thickness, edge.ink));
                 }
             }
-            // Plots alone have text that rises, and they are looked at in their own pane.
-            Mark::Rising { .. } => {}
+            Mark::Rising {
+                baseline,
+                y,
+                size,
+                weight,
+                text,
+            } => self.rising((*baseline, *y), *size, *weight, text),
         }
     }
 
-    fn text(&self, at: (f32, f32), size: f32, weight: Weight, text: &str) {
+    /// A line of text, and how far its baseline lies below its upper end on the screen.
+    fn laid(&self, size: f32, weight: Weight, text: &str) -> (Arc<Galley>, f32) {
         let family = match weight {
             Weight::Regular => FontFamily::Proportional,
             Weight::Bold => fonts::bold(),
@@ -99,8 +108,22 @@ impl Sheet<'_> {
         let galley = self.painter.layout_no_wrap(text.to_owned(), font, PRINTED);
         let first = galley.rows.first();
         let baseline = first.and_then(|row| Some(row.pos.y + row.glyphs.first()?.pos.y));
-        let up = vec2(0.0, baseline.unwrap_or_default());
-        self.painter.galley(self.at(at) - up, galley, PRINTED);
+        let down = baseline.unwrap_or_default();
+        (galley, down)
+    }
+
+    fn text(&self, at: (f32, f32), size: f32, weight: Weight, text: &str) {
+        let (galley, down) = self.laid(size, weight, text);
+        self.painter
+            .galley(self.at(at) - vec2(0.0, down), galley, PRINTED);
+    }
+
+    /// Text turned by a quarter around the left end of its baseline.
+    fn rising(&self, at: (f32, f32), size: f32, weight: Weight, text: &str) {
+        let (galley, down) = self.laid(size, weight, text);
+        let corner = self.at(at) - vec2(down, 0.0);
+        let shape = TextShape::new(corner, galley, PRINTED).with_angle(-FRAC_PI_2);
+        self.painter.add(shape);
     }
 
     fn polygon(&self, corners: &[(f32, f32)], ink: Ink) {

@@ -1,6 +1,7 @@
 //! All seasons of the project side by side, and the beginning of another one.
 
 mod ahead;
+mod report;
 
 use crate::model::{Command, Cutoffs, Place, Season};
 use crate::ui::context::{Action, PaneCtx};
@@ -8,12 +9,14 @@ use crate::ui::tokens::Tokens;
 use crate::ui::widgets::parts::{card, primary_button_enabled};
 use ahead::LookAhead;
 use egui::{Align, Grid, Layout, RichText, TextEdit, Ui};
+use report::Report;
 
 /// What the pane remembers between frames.
 #[derive(Debug, Default)]
 pub struct Seasons {
     year: String,
     ahead: LookAhead,
+    report: Option<Report>,
 }
 
 impl Seasons {
@@ -41,8 +44,8 @@ impl Seasons {
             ui.add_space(t.space.medium);
             if project.seasons.is_empty() {
                 ui.label("There is no season yet. A season is named by the year of its harvest.");
-            } else {
-                table(ui, ctx);
+            } else if let Some(season) = table(ui, ctx) {
+                self.report = Some(Report::new(season));
             }
             ui.add_space(t.space.medium);
             self.begin(ui, ctx);
@@ -51,6 +54,9 @@ impl Seasons {
                 self.ahead.ui(ui, ctx, season);
             }
         });
+        if self.report.as_mut().is_some_and(|report| report.show(ui, ctx)) {
+            self.report = None;
+        }
     }
 
     fn begin(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>) {
@@ -89,11 +95,12 @@ impl Seasons {
     pub fn go(&mut self, _place: Place) {}
 }
 
-fn table(ui: &mut Ui, ctx: &mut PaneCtx<'_>) {
+/// Draws all seasons; gives the one whose report is wanted.
+fn table<'a>(ui: &mut Ui, ctx: &mut PaneCtx<'a>) -> Option<&'a Season> {
     let t = Tokens::of(ui);
     let mut seasons: Vec<&Season> = ctx.document.project().seasons.iter().collect();
     seasons.sort_by_key(|season| std::cmp::Reverse(season.year));
-    let mut shown = None;
+    let (mut shown, mut wanted) = (None, None);
     egui::ScrollArea::horizontal()
         .id_salt("season table")
         .show(ui, |ui| {
@@ -112,6 +119,7 @@ fn table(ui: &mut Ui, ctx: &mut PaneCtx<'_>) {
                         "Mothers kept",
                         "Planting list",
                         "",
+                        "",
                     ] {
                         ui.label(RichText::new(title).font(t.strong_font()));
                     }
@@ -120,6 +128,11 @@ fn table(ui: &mut Ui, ctx: &mut PaneCtx<'_>) {
                         if row(ui, ctx, season) {
                             shown = Some(season.id);
                         }
+                        let hint = "Its tests, the plot, the choice, the lists and every ear on paper.";
+                        let report = ui.button(format!("Report of {}…", season.year));
+                        if report.on_hover_text(hint).clicked() {
+                            wanted = Some(season);
+                        }
                         ui.end_row();
                     }
                 });
@@ -127,6 +140,7 @@ fn table(ui: &mut Ui, ctx: &mut PaneCtx<'_>) {
     if let Some(season) = shown {
         ctx.act(Action::ShowSeason(season));
     }
+    wanted
 }
 
 /// Draws one season; says whether it is to be shown.
