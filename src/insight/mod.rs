@@ -107,7 +107,7 @@ pub use words::{long_length, natural, temperature, trays_text};
 
 use crate::model::{
     Area, Command, Cutoffs, Document, EarId, IndexTrait, KernelWay, ListId, Pass, PlanId, Repair, Revisions,
-    SeasonId, Sowing, Stand, TemperatureLog, TestId, TrayId,
+    Season, SeasonId, Sowing, Stand, TemperatureLog, TestId, TrayId,
 };
 use crate::stats::alignment::Habit;
 use batches::Dried;
@@ -136,12 +136,14 @@ const COUNTED: [Area; 6] = [
     Area::Count,
 ];
 /// The areas that a view of a season's ears and their figures reads.
-const FACTS: [Area; 7] = [
+const FACTS: [Area; 9] = [
     Area::About,
     Area::Season,
     Area::Row,
     Area::Ear,
     Area::Packet,
+    Area::Test,
+    Area::Tray,
     Area::Cell,
     Area::Count,
 ];
@@ -151,7 +153,7 @@ const FIELD: [Area; 5] = [Area::Plan, Area::FieldRow, Area::List, Area::Ear, Are
 type LogKey = (TestId, [u64; 4], Vec<Option<Date>>);
 /// The test, its trays, what was counted in them, and how the ears were dried.
 type BatchesKey = (TestId, [u64; 2], Finished, Arc<Vec<Dried>>);
-type FactsKey = (SeasonId, [u64; 7]);
+type FactsKey = (SeasonId, [u64; 9]);
 type ChoiceKey = (FactsKey, u64, Cutoffs);
 /// A price also says the names and units of traits.
 type PriceKey = (ChoiceKey, u64);
@@ -208,6 +210,7 @@ pub struct Insight {
     proposals: Memo<ChoiceKey, ListProposal>,
     since: Memo<(ListId, FactsKey, [u64; 2]), Vec<String>>,
     fields: Memo<(PlanId, [u64; 5]), Option<FieldView>>,
+    season_lines: Memo<Revisions, Vec<SeasonLine>>,
     against_tray: Memo<(PlanId, [u64; 5]), FieldAgainstTray>,
     earlier_fields: Memo<(SeasonId, [u64; 5], u64), Vec<EarlierField>>,
     flowering: Memo<(PlanId, [u64; 7]), Flowering>,
@@ -898,6 +901,28 @@ impl Insight {
         })
     }
 
+    /// Gives all seasons side by side, the latest first.
+    pub fn season_lines(&self, doc: &Document) -> Arc<Vec<SeasonLine>> {
+        self.season_lines.get(*doc.revisions(), || {
+            let project = doc.project();
+            let mut seasons: Vec<&Season> = project.seasons.iter().collect();
+            seasons.sort_by_key(|season| std::cmp::Reverse(season.year));
+            let line = |season: &&Season| {
+                let choice = self.choice(doc, season.id, &self.cutoffs(doc, season.id));
+                SeasonLine {
+                    season: season.id,
+                    ears: choice.summary.ears,
+                    rows: project.rows_of(season.id).count(),
+                    scored: self.estimates(doc, season.id).scored(),
+                    likely_percent: choice.summary.likely_percent.all,
+                    kept: choice.summary.kept,
+                    mothers_kept: choice.summary.mothers_kept,
+                }
+            };
+            seasons.iter().map(line).collect()
+        })
+    }
+
     /// Gives a field plan as it is looked at; `None` when it is not there.
     pub fn field_plan(&self, doc: &Document, plan: PlanId) -> Arc<Option<FieldView>> {
         let key = (plan, doc.revision_key(FIELD));
@@ -974,6 +999,25 @@ impl Insight {
         let plan = doc.project().plans.get(plan)?;
         field_seen::detasselling(plan, view.as_ref().as_ref()?, today)
     }
+}
+
+/// One season beside the others.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SeasonLine {
+    /// The season.
+    pub season: SeasonId,
+    /// Its ears.
+    pub ears: usize,
+    /// Its rows.
+    pub rows: usize,
+    /// Its scored ears.
+    pub scored: usize,
+    /// Mean likely cold germination of all scored ears, in percent.
+    pub likely_percent: Option<f64>,
+    /// Ears that the cutoffs keep.
+    pub kept: usize,
+    /// Mother rows of these.
+    pub mothers_kept: usize,
 }
 
 fn given<'a>(doc: &'a Document, season: SeasonId, cutoffs: &'a Cutoffs, wanted: &'a Wanted) -> Given<'a> {

@@ -1,20 +1,23 @@
 //! All seasons of the project side by side, and the beginning of another one.
 
 mod ahead;
+mod next;
 mod report;
 
-use crate::model::{Command, Cutoffs, Place, Season};
+use crate::insight::SeasonLine;
+use crate::model::{Place, Season};
 use crate::ui::context::{Action, PaneCtx};
 use crate::ui::tokens::Tokens;
-use crate::ui::widgets::parts::{card, primary_button_enabled};
+use crate::ui::widgets::parts::card;
 use ahead::LookAhead;
-use egui::{Align, Grid, Layout, RichText, TextEdit, Ui};
+use egui::{Align, Grid, Layout, RichText, Ui};
+use next::Next;
 use report::Report;
 
 /// What the pane remembers between frames.
 #[derive(Debug, Default)]
 pub struct Seasons {
-    year: String,
+    next: Next,
     ahead: LookAhead,
     report: Option<Report>,
 }
@@ -44,11 +47,11 @@ impl Seasons {
             ui.add_space(t.space.medium);
             if project.seasons.is_empty() {
                 ui.label("There is no season yet. A season is named by the year of its harvest.");
-            } else if let Some(season) = table(ui, ctx) {
+            } else if let Some(season) = table(ui, ctx, &mut self.next) {
                 self.report = Some(Report::new(season));
             }
             ui.add_space(t.space.medium);
-            self.begin(ui, ctx);
+            self.next.ui(ui, ctx);
             if let Some(season) = ctx.season {
                 ui.add_space(t.space.medium);
                 self.ahead.ui(ui, ctx, season);
@@ -59,47 +62,14 @@ impl Seasons {
         }
     }
 
-    fn begin(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>) {
-        let t = Tokens::of(ui);
-        card(ui, |ui| {
-            ui.label(RichText::new("Begin a season").font(t.heading_font()));
-            ui.label("A season has the year of its harvest as its name. Earlier seasons stay as they are.");
-            let next = ctx
-                .document
-                .project()
-                .latest_season()
-                .map(|season| season.year + 1);
-            let proposed = next.unwrap_or_else(|| ctx.today.year());
-            ui.horizontal(|ui| {
-                let label = ui.label("Year of the harvest");
-                let field = TextEdit::singleline(&mut self.year)
-                    .desired_width(80.0)
-                    .hint_text(proposed.to_string());
-                ui.add(field).labelled_by(label.id);
-                let year: Option<i16> = match self.year.trim() {
-                    "" => Some(proposed),
-                    typed => typed.parse().ok(),
-                };
-                let may = year.is_some() && ctx.read_only.is_none();
-                if primary_button_enabled(ui, may, "Begin the season").clicked()
-                    && let Some(year) = year
-                {
-                    ctx.run(Command::AddSeason { year, planted: None });
-                    self.year.clear();
-                }
-            });
-        });
-    }
-
     /// Shows a place of the project that belongs to this pane: it has only one page.
     pub fn go(&mut self, _place: Place) {}
 }
 
 /// Draws all seasons; gives the one whose report is wanted.
-fn table<'a>(ui: &mut Ui, ctx: &mut PaneCtx<'a>) -> Option<&'a Season> {
+fn table<'a>(ui: &mut Ui, ctx: &mut PaneCtx<'a>, next: &mut Next) -> Option<&'a Season> {
     let t = Tokens::of(ui);
-    let mut seasons: Vec<&Season> = ctx.document.project().seasons.iter().collect();
-    seasons.sort_by_key(|season| std::cmp::Reverse(season.year));
+    let lines = ctx.insight.season_lines(ctx.document);
     let (mut shown, mut wanted) = (None, None);
     egui::ScrollArea::horizontal()
         .id_salt("season table")
@@ -118,15 +88,19 @@ fn table<'a>(ui: &mut Ui, ctx: &mut PaneCtx<'a>) -> Option<&'a Season> {
                         "Kept",
                         "Mothers kept",
                         "Planting list",
+                        "State",
                         "",
                         "",
                     ] {
                         ui.label(RichText::new(title).font(t.strong_font()));
                     }
                     ui.end_row();
-                    for season in seasons {
-                        if row(ui, ctx, season) {
-                            shown = Some(season.id);
+                    for line in lines.iter() {
+                        let Some(season) = ctx.document.project().seasons.get(line.season) else {
+                            continue;
+                        };
+                        if row(ui, ctx, season, line, next) {
+                            shown = Some(line.season);
                         }
                         let hint = "Its tests, the plot, the choice, the lists and every ear on paper.";
                         let report = ui.button(format!("Report of {}…", season.year));
@@ -144,15 +118,9 @@ fn table<'a>(ui: &mut Ui, ctx: &mut PaneCtx<'a>) -> Option<&'a Season> {
 }
 
 /// Draws one season; says whether it is to be shown.
-fn row(ui: &mut Ui, ctx: &PaneCtx<'_>, season: &Season) -> bool {
+fn row(ui: &mut Ui, ctx: &mut PaneCtx<'_>, season: &Season, line: &SeasonLine, next: &mut Next) -> bool {
     let t = Tokens::of(ui);
     let project = ctx.document.project();
-    let cutoffs: Cutoffs = project
-        .selection_of(season.id)
-        .map(|one| one.cutoffs.clone())
-        .unwrap_or_default();
-    let choice = ctx.insight.choice(ctx.document, season.id, &cutoffs);
-    let summary = &choice.summary;
     let number = |ui: &mut Ui, text: String| {
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| ui.label(text));
     };
@@ -168,21 +136,21 @@ fn row(ui: &mut Ui, ctx: &PaneCtx<'_>, season: &Season) -> bool {
             .planted
             .map_or_else(|| "not noted".to_owned(), |day| day.to_string()),
     );
-    number(ui, summary.ears.to_string());
-    number(ui, project.rows_of(season.id).count().to_string());
-    let scored = ctx.insight.estimates(ctx.document, season.id).scored();
-    number(ui, scored.to_string());
-    let likely = summary.likely_percent.all;
+    number(ui, line.ears.to_string());
+    number(ui, line.rows.to_string());
+    number(ui, line.scored.to_string());
     number(
         ui,
-        likely.map_or_else(|| "not scored".to_owned(), |percent| format!("{percent:.0} %")),
+        line.likely_percent
+            .map_or_else(|| "not scored".to_owned(), |percent| format!("{percent:.0} %")),
     );
-    number(ui, summary.kept.to_string());
-    number(ui, summary.mothers_kept.to_string());
+    number(ui, line.kept.to_string());
+    number(ui, line.mothers_kept.to_string());
     ui.label(project.list_in_force(season.id).map_or_else(
         || "not frozen".to_owned(),
         |list| format!("list {}, {} ears", list.version, list.entries.len()),
     ));
+    next.state_ui(ui, ctx, season);
     if is_shown {
         ui.label("shown now");
         return false;

@@ -1,0 +1,103 @@
+//! Seasons through the window: the next one from a frozen list, and correcting a closed one.
+#![expect(clippy::unwrap_used, reason = "a test stops at what it does not expect")]
+
+mod common;
+mod tray_sample;
+
+use common::{fill, press, says};
+use egui::{Role, Theme};
+use egui_kittest::kittest::Queryable as _;
+use tray_sample::{LOOKS, harvest, stamp, window};
+use wintercrib::model::*;
+use wintercrib::ui::context::Pane;
+
+/// Twelve ears of three mother rows, of which four are on a frozen list.
+fn listed() -> Document {
+    let mut document = harvest(12);
+    let project = document.project();
+    let entries = project.ears.iter().step_by(3).map(|ear| ListEntry {
+        ear: ear.id,
+        code: ear.code,
+        number: ear.number,
+        mother: project.mother_label(ear).to_owned(),
+        germinated: None,
+        likely_percent: None,
+        maturity_days: None,
+        plant: 30,
+        keep: 20,
+        why: "cutoffs".to_owned(),
+        sowing: None,
+    });
+    let draft = ListDraft {
+        season: SeasonId(1),
+        by: "Grower A".to_owned(),
+        reason: String::new(),
+        cutoffs: Cutoffs::default(),
+        entries: entries.collect(),
+        reserves: Vec::new(),
+    };
+    document.run(&Command::Freeze(draft), &stamp()).unwrap();
+    document
+}
+
+#[test]
+fn a_season_grows_from_a_list_and_the_one_before_is_opened_with_a_reason() {
+    let size = [1280.0, 1000.0];
+    let mut harness = window(listed(), Pane::Seasons, Theme::Light, size, 1.0);
+    assert!(says(
+        &harness,
+        "From planting list 1 of 2026 grow 4 rows with known mothers"
+    ));
+    fill(&mut harness, "Planted on", "2027-05-30");
+    press(&mut harness, "Begin season 2027 from planting list 1");
+    let project = harness.state().document().project();
+    let season = project.season_of_year(2027).unwrap();
+    assert_eq!(season.planted, Some(jiff::civil::date(2027, 5, 30)));
+    assert_eq!(project.rows_of(season.id).count(), 4);
+    assert!(says(&harness, "closed on 2026-12-01"));
+
+    press(&mut harness, "Open…");
+    assert!(says(&harness, "Your reason is kept with the season."));
+    fill(&mut harness, "What is to be corrected", "ear 3 was weighed wrong");
+    press(&mut harness, "Open it");
+    let project = harness.state().document().project();
+    let first = project.season_of_year(2026).unwrap();
+    assert_eq!(first.closed, None);
+    assert_eq!(first.openings[0].reason, "ear 3 was weighed wrong");
+    assert!(says(&harness, "open: ear 3 was weighed wrong"));
+    press(&mut harness, "Close");
+    assert!(says(&harness, "closed on 2026-12-01"));
+    // A year that is there is refused, and what was typed stays.
+    fill(&mut harness, "Year of the harvest", "2026");
+    press(&mut harness, "Begin the season");
+    assert!(
+        says(&harness, "the season '2026' is there twice")
+            || says(&harness, "The season '2026' is there twice")
+    );
+    assert!(
+        harness
+            .get_by_role_and_label(Role::TextInput, "Year of the harvest")
+            .value()
+            .is_some()
+    );
+}
+
+#[test]
+fn looks() {
+    let mut document = listed();
+    let list = document.project().lists.iter().next().unwrap().id;
+    for (name, size, scale) in LOOKS {
+        let mut harness = window(document.clone(), Pane::Seasons, Theme::Light, size, scale);
+        common::shot(&mut harness, &format!("seasons-next-{name}"));
+    }
+    let begin = Command::BeginFromList {
+        list,
+        year: 2027,
+        planted: None,
+    };
+    document.run(&begin, &stamp()).unwrap();
+    let mut harness = window(document, Pane::Seasons, Theme::Dark, [1280.0, 800.0], 1.0);
+    common::shot(&mut harness, "seasons-next-dark");
+    press(&mut harness, "Open…");
+    common::shot(&mut harness, "seasons-open");
+}
