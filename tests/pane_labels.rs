@@ -184,6 +184,7 @@ fn the_dialog_is_looked_at() {
 fn stakes_and_sheets_are_printed_from_a_frozen_list() {
     let folder = tempfile::tempdir().unwrap();
     for (item, least) in [
+        ("Planting sheet…", 1),
         ("Stand sheet…", 1),
         ("Flowering sheet…", 1),
         ("Detassel sheet…", 1),
@@ -196,6 +197,20 @@ fn stakes_and_sheets_are_printed_from_a_frozen_list() {
             common::shot(&mut harness, "planting_print_menu");
         }
         press(&mut harness, item);
+        for _ in 0..300 {
+            if common::says(&harness, "Page 1 of") {
+                break;
+            }
+            std::thread::sleep(std::time::Duration::from_millis(10));
+            harness.step();
+        }
+        assert!(common::says(&harness, "Page 1 of"), "{item}");
+        common::shot(
+            &mut harness,
+            &format!("print_preview_{}", item.trim_end_matches('…')),
+        );
+        assert!(!file.exists(), "{item} is looked at first");
+        click(&mut harness, Role::Button, "Print to a PDF file…");
         assert!(pages(&file) >= least, "{item}");
         std::fs::remove_file(&file).unwrap();
     }

@@ -64,10 +64,20 @@ fn window_with_worker(answers: Vec<PathAnswer>) -> Harness<'static, App> {
     harness
 }
 
+/// Has prints made without a look at them first.
+fn at_once(harness: &mut Harness<'_, App>) {
+    let look = harness.get_by_role_and_label(Role::CheckBox, "Look at it first");
+    if look.accesskit_node().toggled() == Some(egui::accesskit::Toggled::True) {
+        look.click();
+        harness.run_steps(2);
+    }
+}
+
 /// Asks for a print, and gives the window as it is while the print is being made.
 fn begin(harness: &mut Harness<'_, App>, item: &str) {
     harness.get_by_role_and_label(Role::Button, "Print").click();
     harness.run_steps(2);
+    at_once(harness);
     harness.get_by_role_and_label(Role::Button, item).click();
     harness.run_steps(3);
 }
@@ -114,6 +124,7 @@ fn every_item_of_the_menu_writes_a_print() {
         let file = folder.path().join(format!("{number}.pdf"));
         let mut harness = window(two_trays(), &file, Theme::Light);
         press(&mut harness, "Print");
+        at_once(&mut harness);
         press(&mut harness, item);
         let bytes = written(&mut harness, &file);
         assert!(bytes.starts_with(b"%PDF-"), "{item}");
@@ -224,6 +235,7 @@ fn paper_and_tray_are_chosen_in_the_menu() {
     harness.run();
     harness.get_by_role_and_label(Role::RadioButton, "Tray 1").click();
     harness.run();
+    at_once(&mut harness);
     press(&mut harness, "Tray map…");
     let bytes = written(&mut harness, &file);
     let text = String::from_utf8_lossy(&bytes);

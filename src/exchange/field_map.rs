@@ -1,7 +1,7 @@
 //! The plan of a field on paper, drawn to scale.
 
 use super::print::{
-    Fonts, Ink, LAID_OUT, Mark, Page, Paper, PrintFault, PrintSettings, Watch, Weight, tell, write_pdf,
+    Fonts, Ink, LAID_OUT, Laid, Mark, Page, Paper, PrintFault, PrintSettings, Watch, Weight, tell,
 };
 use crate::model::{
     FieldContent, FieldPlan, FieldRow, LengthUnit, MM_PER_INCH, PlantingList, Project, capital,
@@ -64,6 +64,26 @@ pub fn field_map_pdf(
     watch: Watch<'_>,
 ) -> Result<PrintedMap, PrintFault> {
     let fonts = Fonts::new()?;
+    let laid = field_map_pages(&fonts, project, list, plan, paper, watch)?;
+    Ok(PrintedMap {
+        pdf: laid.pdf(&fonts, watch)?,
+        pages: laid.pages.len(),
+        rows: project.field_rows_of(plan.id).count(),
+    })
+}
+
+/// Lays the plan of a list's field out.
+///
+/// # Errors
+/// Whoever watches says stop.
+pub fn field_map_pages(
+    fonts: &Fonts,
+    project: &Project,
+    list: &PlantingList,
+    plan: &FieldPlan,
+    paper: Paper,
+    watch: Watch<'_>,
+) -> Result<Laid, PrintFault> {
     let rows: Vec<&FieldRow> = project.field_rows_of(plan.id).collect();
     let of = format!("planting list {}, version {}", list.year, list.version);
     let settings = PrintSettings {
@@ -91,7 +111,7 @@ pub fn field_map_pdf(
                 LAID_OUT * pages.len() as f32 / f32::from(parts_across * parts_down),
             )?;
             let mut sheet = Sheet {
-                fonts: &fonts,
+                fonts,
                 project,
                 plan,
                 scale: &scale,
@@ -103,11 +123,7 @@ pub fn field_map_pdf(
         }
     }
     tell(watch, LAID_OUT)?;
-    Ok(PrintedMap {
-        pdf: write_pdf(&fonts, &settings, &pages, watch)?,
-        pages: pages.len(),
-        rows: rows.len(),
-    })
+    Ok(Laid { settings, pages })
 }
 
 /// As large as the page allows, with a row as wide as can be read.

@@ -2,8 +2,8 @@
 
 use super::field_lines::{FieldLine, FieldLines, field_lines, of_list, packet_places};
 use super::print::{
-    Cell, Column, Flow, Fonts, FormItem, LAID_OUT, Paper, PrintFault, PrintSettings, Table, Watch, Weight,
-    Width, tell, write_pdf,
+    Cell, Column, Flow, Fonts, FormItem, LAID_OUT, Laid, Paper, PrintFault, PrintSettings, Table, Watch,
+    Weight, Width, tell,
 };
 use crate::model::{Ear, EarId, PlantingList, Project, RowId, SeasonId, plural};
 use std::collections::{BTreeMap, BTreeSet};
@@ -100,6 +100,16 @@ pub struct PrintedSheet {
     pub lines: usize,
 }
 
+impl PrintedSheet {
+    fn new(fonts: &Fonts, laid: &Laid, lines: usize, watch: Watch<'_>) -> Result<Self, PrintFault> {
+        Ok(Self {
+            pdf: laid.pdf(fonts, watch)?,
+            pages: laid.pages.len(),
+            lines,
+        })
+    }
+}
+
 /// Prints an empty form for the rows of a planting list as PDF, one line a row: in walking order where its field is
 /// planned. The same project gives the same bytes.
 ///
@@ -115,6 +125,22 @@ pub fn field_sheet_pdf(
     watch: Watch<'_>,
 ) -> Result<PrintedSheet, PrintFault> {
     let fonts = Fonts::new()?;
+    let (laid, lines) = field_sheet_pages(&fonts, project, list, sheet, paper, watch)?;
+    PrintedSheet::new(&fonts, &laid, lines, watch)
+}
+
+/// Lays such a form out; gives its lines too.
+///
+/// # Errors
+/// Whoever watches says stop.
+pub fn field_sheet_pages(
+    fonts: &Fonts,
+    project: &Project,
+    list: &PlantingList,
+    sheet: FieldSheet,
+    paper: Paper,
+    watch: Watch<'_>,
+) -> Result<(Laid, usize), PrintFault> {
     let title = crate::model::capital(sheet.name());
     let of = format!("planting list {}, version {}", list.year, list.version);
     let settings = PrintSettings {
@@ -133,7 +159,7 @@ pub fn field_sheet_pdf(
     } else {
         shown_on(sheet, rows)
     };
-    let mut flow = Flow::new(&fonts, &settings);
+    let mut flow = Flow::new(fonts, &settings);
     flow.text(&title, 20.0, Weight::Bold);
     flow.text(&format!("{}, {of}", list.project), 11.0, Weight::Regular);
     let how = if mixes {
@@ -201,11 +227,7 @@ pub fn field_sheet_pdf(
     });
     tell(watch, LAID_OUT)?;
     let pages = flow.into_pages();
-    Ok(PrintedSheet {
-        pdf: write_pdf(&fonts, &settings, &pages, watch)?,
-        pages: pages.len(),
-        lines: rows.len(),
-    })
+    Ok((Laid { settings, pages }, rows.len()))
 }
 
 /// On a detassel sheet of a planned field stand the rows that are to be detasselled.
@@ -248,6 +270,22 @@ pub fn cull_list_pdf(
     watch: Watch<'_>,
 ) -> Result<PrintedSheet, PrintFault> {
     let fonts = Fonts::new()?;
+    let (laid, lines) = cull_list_pages(&fonts, project, season, reasons, paper, watch)?;
+    PrintedSheet::new(&fonts, &laid, lines, watch)
+}
+
+/// Lays that list out; gives its lines too.
+///
+/// # Errors
+/// Whoever watches says stop.
+pub fn cull_list_pages(
+    fonts: &Fonts,
+    project: &Project,
+    season: SeasonId,
+    reasons: &[CullReason],
+    paper: Paper,
+    watch: Watch<'_>,
+) -> Result<(Laid, usize), PrintFault> {
     let year = project.seasons.get(season).map_or(0, |season| season.year);
     let list = project.list_in_force(season);
     let mut lines: Vec<(&Ear, &str, String)> = reasons
@@ -264,7 +302,7 @@ pub fn cull_list_pdf(
         head: format!("Cull list {year} \u{b7} {}", project.about.name),
         ..PrintSettings::new(paper, format!("{}: cull list {year}", project.about.name))
     };
-    let mut flow = Flow::new(&fonts, &settings);
+    let mut flow = Flow::new(fonts, &settings);
     flow.text(&format!("Cull list {year}"), 20.0, Weight::Bold);
     flow.text(&project.about.name, 11.0, Weight::Regular);
     flow.text(&opening(lines.len(), list), 10.0, Weight::Regular);
@@ -300,11 +338,7 @@ pub fn cull_list_pdf(
     flow.form_line(&["Taken out by", "date"].map(|what| FormItem::Blank(what.to_owned())));
     tell(watch, LAID_OUT)?;
     let pages = flow.into_pages();
-    Ok(PrintedSheet {
-        pdf: write_pdf(&fonts, &settings, &pages, watch)?,
-        pages: pages.len(),
-        lines: lines.len(),
-    })
+    Ok((Laid { settings, pages }, lines.len()))
 }
 
 fn opening(ears: usize, list: Option<&PlantingList>) -> String {

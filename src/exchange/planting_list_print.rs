@@ -1,7 +1,7 @@
 //! The frozen planting list on paper.
 
 use super::print::{
-    Cell, Column, Flow, Fonts, Paper, PrintFault, PrintSettings, Table, Weight, Width, unwatched, write_pdf,
+    Cell, Column, Flow, Fonts, Laid, Paper, PrintFault, PrintSettings, Table, Weight, Width, unwatched,
 };
 use crate::model::{ListEntry, PlantingList};
 
@@ -12,6 +12,11 @@ use crate::model::{ListEntry, PlantingList};
 /// The PDF writer refuses, or a font of the program is damaged.
 pub fn planting_list_pdf(list: &PlantingList, paper: Paper) -> Result<Vec<u8>, PrintFault> {
     let fonts = Fonts::new()?;
+    planting_list_pages(&fonts, list, paper).pdf(&fonts, &unwatched)
+}
+
+/// Lays a frozen planting list out.
+pub fn planting_list_pages(fonts: &Fonts, list: &PlantingList, paper: Paper) -> Laid {
     let year_and_version = format!("{}, version {}", list.year, list.version);
     let settings = PrintSettings {
         author: list.frozen_by.clone(),
@@ -27,7 +32,7 @@ pub fn planting_list_pdf(list: &PlantingList, paper: Paper) -> Result<Vec<u8>, P
             format!("{}: planting list {year_and_version}", list.project),
         )
     };
-    let mut flow = Flow::new(&fonts, &settings);
+    let mut flow = Flow::new(fonts, &settings);
     opening(&mut flow, list);
     flow.table(&Table {
         columns: columns(list),
@@ -47,7 +52,8 @@ pub fn planting_list_pdf(list: &PlantingList, paper: Paper) -> Result<Vec<u8>, P
         });
     }
     closing(&mut flow, list);
-    write_pdf(&fonts, &settings, &flow.into_pages(), &unwatched)
+    let pages = flow.into_pages();
+    Laid { settings, pages }
 }
 
 fn opening(flow: &mut Flow, list: &PlantingList) {

@@ -325,6 +325,25 @@ impl Mark {
     }
 }
 
+/// A print that is laid out, before it is written.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Laid {
+    /// What all pages share.
+    pub settings: PrintSettings,
+    /// The pages, without running head and foot.
+    pub pages: Vec<Page>,
+}
+
+impl Laid {
+    /// Writes it as PDF.
+    ///
+    /// # Errors
+    /// The PDF writer refuses; whoever watches says stop.
+    pub fn pdf(&self, fonts: &Fonts, watch: Watch<'_>) -> Result<Vec<u8>, PrintFault> {
+        write_pdf(fonts, &self.settings, &self.pages, watch)
+    }
+}
+
 /// The marks of one page, in the order in which they are drawn.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Page {

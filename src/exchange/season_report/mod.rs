@@ -8,8 +8,7 @@ mod lists;
 mod tested;
 
 use super::print::{
-    Column, Flow, Fonts, LAID_OUT, Page, Paper, PrintFault, PrintSettings, Table, Watch, Weight, Width, tell,
-    write_pdf,
+    Column, Flow, Fonts, LAID_OUT, Laid, Paper, PrintFault, PrintSettings, Table, Watch, Weight, Width, tell,
 };
 use crate::insight::{Choice, Estimates, Insight};
 use crate::model::{Cutoffs, Document, Project, Season, SeasonId, Test, capital, plural};
@@ -45,15 +44,6 @@ pub struct PrintedReport {
     pub pages: usize,
 }
 
-/// A report that is laid out: what its pages share, and the pages.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ReportPages {
-    /// What all pages share.
-    pub settings: PrintSettings,
-    /// The pages, without running head and foot.
-    pub pages: Vec<Page>,
-}
-
 /// Prints the report of a season as PDF. The same input gives the same bytes.
 ///
 /// # Errors
@@ -66,7 +56,7 @@ pub fn season_report_pdf(
     let fonts = Fonts::new()?;
     let laid = season_report_pages(&fonts, document, order, watch)?;
     Ok(PrintedReport {
-        pdf: write_pdf(&fonts, &laid.settings, &laid.pages, watch)?,
+        pdf: laid.pdf(&fonts, watch)?,
         pages: laid.pages.len(),
     })
 }
@@ -80,7 +70,7 @@ pub fn season_report_pages(
     document: &Document,
     order: ReportOrder,
     watch: Watch<'_>,
-) -> Result<ReportPages, PrintFault> {
+) -> Result<Laid, PrintFault> {
     let project = document.project();
     let season = project.seasons.get(order.season);
     let year = season.map_or_else(String::new, |season| format!(" {}", season.year));
@@ -102,7 +92,7 @@ pub fn season_report_pages(
         None => flow.text("There is no such season in the project.", PART, Weight::Bold),
     }
     tell(watch, LAID_OUT)?;
-    Ok(ReportPages {
+    Ok(Laid {
         settings,
         pages: flow.into_pages(),
     })

@@ -11,7 +11,7 @@ mod tray_map;
 use thiserror::Error;
 
 use super::print::{
-    Flow, Fonts, LAID_OUT, Page, Paper, PrintFault, PrintSettings, Watch, Weight, tell, write_pdf,
+    Flow, Fonts, LAID_OUT, Laid, Page, Paper, PrintFault, PrintSettings, Watch, Weight, tell,
 };
 use crate::model::{Cell, CellContent, Ear, EarId, LengthUnit, Project, Test, TestId, Tray, plural};
 
@@ -132,20 +132,36 @@ pub fn tray_print(
     reasons: &[RetestReason],
     watch: Watch<'_>,
 ) -> Result<PrintedTrays, TrayPrintFault> {
-    let printed = Printed::new(project, order, watch)?;
     let fonts = Fonts::new()?;
-    let (settings, pages) = match print {
-        TrayPrint::ClothMap => cloth_map::pages(&printed, &fonts)?,
-        TrayPrint::TrayMap => tray_map::pages(&printed, &fonts)?,
-        TrayPrint::LayingList => laying_list::pages(&printed, &fonts)?,
-        TrayPrint::ScoreSheet => score_sheet::pages(&printed, &fonts)?,
-        TrayPrint::RetestList => retest_list::pages(&printed, &fonts, reasons),
-    };
+    let (laid, trays) = tray_pages(&fonts, project, print, order, reasons, watch)?;
     Ok(PrintedTrays {
-        pdf: write_pdf(&fonts, &settings, &pages, watch)?,
-        pages: pages.len(),
-        trays: printed.trays_in_words(),
+        pdf: laid.pdf(&fonts, watch)?,
+        pages: laid.pages.len(),
+        trays,
     })
+}
+
+/// Lays such a print out; gives its trays in words too.
+///
+/// # Errors
+/// [`TrayPrintFault`].
+pub fn tray_pages(
+    fonts: &Fonts,
+    project: &Project,
+    print: TrayPrint,
+    order: TrayPrintOrder,
+    reasons: &[RetestReason],
+    watch: Watch<'_>,
+) -> Result<(Laid, String), TrayPrintFault> {
+    let printed = Printed::new(project, order, watch)?;
+    let (settings, pages) = match print {
+        TrayPrint::ClothMap => cloth_map::pages(&printed, fonts)?,
+        TrayPrint::TrayMap => tray_map::pages(&printed, fonts)?,
+        TrayPrint::LayingList => laying_list::pages(&printed, fonts)?,
+        TrayPrint::ScoreSheet => score_sheet::pages(&printed, fonts)?,
+        TrayPrint::RetestList => retest_list::pages(&printed, fonts, reasons),
+    };
+    Ok((Laid { settings, pages }, printed.trays_in_words()))
 }
 
 /// Marks and settings of a print.

@@ -6,6 +6,7 @@ mod field_prints;
 pub mod harvest;
 mod labels;
 pub mod planting;
+mod print_preview;
 mod repair;
 pub mod scoring;
 pub mod seasons;

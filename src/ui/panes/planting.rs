@@ -256,6 +256,11 @@ impl Planting {
                         planting_list_pdf(&list, paper).map_err(|fault| fault.to_string())
                     });
                 }
+                if ui.button("Look at it…").on_hover_text("The list on paper, before it is printed.").clicked() {
+                    let file = format!("{}.pdf", file_stem(list));
+                    let paper = [Paper::Letter, Paper::A4][self.paper];
+                    self.prints.look_at_list(list, file, paper);
+                }
                 let text = ui.button("Write its text…").on_hover_text(
                     "The exact text behind the digest: sha256sum, or any program that computes SHA-256, must give the same digits.",
                 );

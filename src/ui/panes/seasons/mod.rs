@@ -7,19 +7,19 @@ mod report;
 use crate::insight::SeasonLine;
 use crate::model::{Place, Season};
 use crate::ui::context::{Action, PaneCtx};
+use crate::ui::panes::print_preview::PrintPreview;
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::parts::card;
 use ahead::LookAhead;
 use egui::{Align, Grid, Layout, RichText, Ui};
 use next::Next;
-use report::Report;
 
 /// What the pane remembers between frames.
 #[derive(Debug, Default)]
 pub struct Seasons {
     next: Next,
     ahead: LookAhead,
-    report: Option<Report>,
+    report: Option<PrintPreview>,
 }
 
 impl Seasons {
@@ -48,7 +48,7 @@ impl Seasons {
             if project.seasons.is_empty() {
                 ui.label("There is no season yet. A season is named by the year of its harvest.");
             } else if let Some(season) = table(ui, ctx, &mut self.next) {
-                self.report = Some(Report::new(season));
+                self.report = Some(report::report(ctx, season));
             }
             ui.add_space(t.space.medium);
             self.next.ui(ui, ctx);

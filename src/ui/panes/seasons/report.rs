@@ -1,212 +1,31 @@
-//! The dialog in which the report of a season is looked at and printed.
+//! The report of a season, looked at and printed.
 
-use crate::exchange::print::{Fonts, Paper};
-use crate::exchange::season_report::{ReportOrder, ReportPages, season_report_pages, season_report_pdf};
-use crate::jobs::{Outcome, Ticket, Wake, Worker};
-use crate::model::{Document, Project, Season, SeasonId};
+use crate::exchange::print::Paper;
+use crate::exchange::season_report::{ReportOrder, season_report_pages};
+use crate::model::{Document, Project, Season};
 use crate::ui::context::PaneCtx;
-use crate::ui::panes::field_prints::watch;
-use crate::ui::tokens::Tokens;
-use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
-use crate::ui::widgets::page_preview::page_preview;
-use crate::ui::widgets::parts::alert;
-use crate::ui::widgets::segmented::segmented;
-use egui::{Button, Context, Id, ProgressBar, Rect, RichText, Role, Ui, WidgetInfo, pos2, vec2};
-use std::sync::Arc;
+use crate::ui::panes::print_preview::PrintPreview;
 
-/// What of the window the dialog leaves for everything but the page.
-const AROUND: f32 = 300.0;
-
-/// What the thread gives back; a refusal is a sentence.
-type Made = Result<ReportPages, String>;
-
-/// The dialog 'Season report'.
-pub(super) struct Report {
-    season: SeasonId,
-    year: i16,
-    paper: usize,
-    page: usize,
-    worker: Option<Worker<Made>>,
-    running: Option<Ticket>,
-    laid: Option<Made>,
-}
-
-impl std::fmt::Debug for Report {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "report of {}, running: {}", self.year, self.running.is_some())
-    }
-}
-
-impl Drop for Report {
-    /// Nobody wants the pages any more.
-    fn drop(&mut self) {
-        self.stop();
-    }
-}
-
-impl Report {
-    /// The report of a season.
-    pub fn new(season: &Season) -> Self {
-        Self {
-            season: season.id,
-            year: season.year,
-            paper: 0,
-            page: 0,
-            worker: None,
-            running: None,
-            laid: None,
-        }
-    }
-
-    /// Draws the dialog; returns whether it is done.
-    pub fn show(&mut self, ui: &Ui, ctx: &mut PaneCtx<'_>) -> bool {
-        self.poll();
-        if self.laid.is_none() && self.running.is_none() {
-            self.begin(ui.ctx(), ctx);
-        }
-        let answer = Dialog::new(Id::unique("season report"), "Season report")
-            .confirm("Print to a PDF file…")
-            .cancel("Close")
-            .wide()
-            .show(ui.ctx(), |ui| self.body(ui));
-        if answer == Some(DialogAnswer::Confirm) {
-            self.save(ctx);
-        }
-        answer.is_some()
-    }
-
-    fn order(&self, ctx: &PaneCtx<'_>) -> ReportOrder {
-        ReportOrder {
-            season: self.season,
-            paper: [Paper::Letter, Paper::A4][self.paper],
-            on: ctx.today,
-        }
-    }
-
-    /// Lays the pages out beside the window.
-    fn begin(&mut self, egui: &Context, ctx: &PaneCtx<'_>) {
-        if self.worker.is_none() {
-            let egui = egui.clone();
-            let wake: Wake = Arc::new(move || egui.request_repaint());
-            match Worker::new("report", wake) {
-                Ok(worker) => self.worker = Some(worker),
-                Err(why) => {
-                    self.laid = Some(Err(format!(
-                        "The system gives no thread for the preview: {why}. Printing is possible all the same."
-                    )));
-                    return;
-                }
-            }
-        }
-        let (project, order) = (ctx.document.snapshot(), self.order(ctx));
-        let worker = self.worker.as_mut();
-        self.running = worker.map(|worker| {
-            worker.submit("report", move |job| {
-                let fonts = Fonts::new().map_err(|fault| fault.to_string())?;
-                let document = document(&project);
-                season_report_pages(&fonts, &document, order, &watch(job)).map_err(|fault| fault.to_string())
-            })
-        });
-    }
-
-    fn stop(&mut self) {
-        if let Some(ticket) = self.running.take() {
-            ticket.cancel();
-        }
-    }
-
-    fn poll(&mut self) {
-        while let Some(done) = self.worker.as_mut().and_then(Worker::poll) {
-            if self.running.take_if(|ticket| ticket.id == done.id).is_none() {
-                continue;
-            }
-            self.laid = Some(match done.outcome {
-                Outcome::Finished(made) => made,
-                Outcome::Cancelled => Err("The preview was stopped.".to_owned()),
-                Outcome::Failed(why) => Err(format!(
-                    "The preview broke off by a fault of the program ({why}). The project is as it was."
-                )),
-            });
-        }
-    }
-
-    fn body(&mut self, ui: &mut Ui) {
-        let t = Tokens::of(ui);
-        ui.label(format!(
-            "Season {}: its tests, the plot, the choice and what it costs, mothers, kernels, lists, every ear.",
-            self.year
-        ));
-        let mut paper = self.paper;
-        ui.horizontal_wrapped(|ui| {
-            ui.label("Paper");
-            let id = Id::unique("paper of the report");
-            if let Some(other) = segmented(ui, id, "Paper", &["Letter", "A4"], paper) {
-                paper = other;
-            }
-        });
-        if paper != self.paper {
-            self.paper = paper;
-            self.stop();
-            self.laid = None;
-        }
-        ui.add_space(t.space.small);
-        let height = (ui.ctx().content_rect().height() - AROUND).max(160.0);
-        match &self.laid {
-            None => {
-                let done = self.running.as_ref().map_or(0, Ticket::percent);
-                ui.label("The pages are laid out.");
-                let bar = ui.add(ProgressBar::new(done as f32 / 100.0).show_percentage());
-                bar.widget_info(|| {
-                    WidgetInfo::labeled(Role::ProgressIndicator, true, "Laying out the pages")
-                });
-                // The dialog keeps its size when the page comes.
-                ui.add_space(height);
-            }
-            Some(Err(problem)) => alert(ui, problem),
-            Some(Ok(laid)) => self.page = pages(ui, laid, self.page, height),
-        }
-    }
-
-    fn save(&self, ctx: &mut PaneCtx<'_>) {
-        let (project, order) = (ctx.document.snapshot(), self.order(ctx));
-        ctx.save_file(&format!("report-{}.pdf", self.year), move |job| {
-            let printed = season_report_pdf(&document(&project), order, &watch(job));
-            printed
-                .map(|report| report.pdf)
-                .map_err(|fault| fault.to_string())
-        });
-    }
-}
-
-/// The project as a document of its own, whose views another thread may compute.
-fn document(project: &Arc<Project>) -> Document {
-    Document::new(Project::clone(project))
-}
-
-/// Draws one page with the buttons that turn it; gives the page that is shown next.
-fn pages(ui: &mut Ui, laid: &ReportPages, page: usize, height: f32) -> usize {
-    let t = Tokens::of(ui);
-    let of = laid.pages.len();
-    let page = page.min(of.saturating_sub(1));
-    let mut turn = page;
-    let name = format!("Page {} of {of}", page + 1);
-    ui.horizontal_wrapped(|ui| {
-        let back = ui.add_enabled(page > 0, Button::new("◀"));
-        if back.accessible_name("Page before").clicked() {
-            turn -= 1;
-        }
-        let on = ui.add_enabled(page + 1 < of, Button::new("▶"));
-        if on.accessible_name("Next page").clicked() {
-            turn += 1;
-        }
-        ui.label(&name);
-        let hint = "In print each page has its number, the name of the project and the caution too.";
-        ui.label(RichText::new(hint).font(t.small_font()).color(t.quiet));
-    });
-    if let Some(shown) = laid.pages.get(page) {
-        let (width, long) = laid.settings.size();
-        let whole = Rect::from_min_size(pos2(0.0, 0.0), vec2(width, long));
-        page_preview(ui, shown, whole, vec2(ui.available_width(), height), &name);
-    }
-    turn
+/// The dialog with the report of a season.
+pub(super) fn report(ctx: &PaneCtx<'_>, season: &Season) -> PrintPreview {
+    let (project, on) = (ctx.document.snapshot(), ctx.today);
+    let (id, year) = (season.id, season.year);
+    PrintPreview::new(
+        "Season report",
+        format!(
+            "Season {year}: its tests, the plot, the choice and what it costs, mothers, kernels, lists, every ear."
+        ),
+        format!("report-{year}.pdf"),
+        Paper::Letter,
+        move |fonts, paper, watch| {
+            // A document of its own, whose views another thread may compute.
+            let document = Document::new(Project::clone(&project));
+            let order = ReportOrder {
+                season: id,
+                paper,
+                on,
+            };
+            season_report_pages(fonts, &document, order, watch).map_err(|fault| fault.to_string())
+        },
+    )
 }

@@ -1,10 +1,12 @@
 //! The menu of what is printed of a test's trays.
 
 use crate::exchange::print::Paper;
-use crate::exchange::tray_prints::{RetestReason, TrayPrint, TrayPrintOrder, tray_print};
+use crate::exchange::tray_prints::{RetestReason, TrayPrint, TrayPrintOrder, tray_pages};
 use crate::insight::RetestEar;
-use crate::model::Test;
+use crate::model::{Test, capital};
 use crate::ui::context::PaneCtx;
+use crate::ui::panes::field_prints::look_first;
+use crate::ui::panes::print_preview::PrintPreview;
 use crate::ui::widgets::segmented::segmented;
 use egui::containers::menu::{MenuButton, MenuConfig};
 use egui::{Button, Id, PopupCloseBehavior, Ui};
@@ -16,6 +18,8 @@ pub(super) struct PrintMenu {
     paper: usize,
     /// Whether only the tray under the cursor is printed.
     only_one: bool,
+    prints_at_once: bool,
+    looked_at: Option<PrintPreview>,
 }
 
 /// What can be printed: the words, what it is, whether with ear numbers, and what it is for.
@@ -94,6 +98,7 @@ impl PrintMenu {
                     }
                 });
             }
+            look_first(ui, &mut self.prints_at_once);
             ui.separator();
             for (words, print, with_ears, what_for) in ITEMS {
                 if ui.button(words).on_hover_text(what_for).clicked() {
@@ -103,31 +108,49 @@ impl PrintMenu {
                         paper: [Paper::Letter, Paper::A4][self.paper],
                         with_ears,
                     };
-                    save(ctx, test, print, order);
+                    let made = preview(ctx, test, print, order, what_for);
+                    if self.prints_at_once {
+                        made.save(ctx);
+                    } else {
+                        self.looked_at = Some(made);
+                    }
                     ui.close();
                 }
             }
         });
+        if self.looked_at.as_mut().is_some_and(|print| print.show(ui, ctx)) {
+            self.looked_at = None;
+        }
     }
 }
 
-fn save(ctx: &mut PaneCtx<'_>, test: &Test, print: TrayPrint, order: TrayPrintOrder) {
+fn preview(
+    ctx: &PaneCtx<'_>,
+    test: &Test,
+    print: TrayPrint,
+    order: TrayPrintOrder,
+    what_for: &str,
+) -> PrintPreview {
     let reasons = if print == TrayPrint::RetestList {
         reasons(ctx, test)
     } else {
         Vec::new()
     };
     let project = ctx.document.snapshot();
-    ctx.save_file(&file_name(test, print, order), move |job| {
-        let watch = |done: f32| {
-            job.progress(done);
-            !job.cancelled()
-        };
-        let printed = tray_print(&project, print, order, &reasons, &watch);
-        printed
-            .map(|printed| printed.pdf)
-            .map_err(|fault| fault.to_string())
-    });
+    let title = capital(print.name());
+    let file = file_name(test, print, order);
+    PrintPreview::new(
+        &title,
+        what_for.to_owned(),
+        file,
+        order.paper,
+        move |fonts, paper, watch| {
+            let order = TrayPrintOrder { paper, ..order };
+            tray_pages(fonts, &project, print, order, &reasons, watch)
+                .map(|(laid, _)| laid)
+                .map_err(|fault| fault.to_string())
+        },
+    )
 }
 
 fn reasons(ctx: &PaneCtx<'_>, test: &Test) -> Vec<RetestReason> {
