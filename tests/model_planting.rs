@@ -199,7 +199,7 @@ fn a_packet_that_was_emptied_in_between_is_named_and_nothing_is_planted() {
     assert_eq!((named.pane, &named.ears), (Pane::Planting, &vec![bench.ear(2)]));
     let short = bench.refusal(&plant(list, Vec::new()));
     assert!(
-        short.contains("too few kernels in the packets of 1 ear to plant what the list says: ears 2"),
+        short.contains("too few kernels in the packets of 1 ear to plant what the list says: ear 2"),
         "{short}"
     );
     bench.run(&plant(list, vec![bench.ear(1)]));

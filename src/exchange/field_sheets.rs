@@ -5,6 +5,7 @@ use super::print::{
     Cell, Column, Flow, Fonts, FormItem, LAID_OUT, Laid, Paper, PrintFault, PrintSettings, Table, Watch,
     Weight, Width, tell,
 };
+use crate::insight::natural;
 use crate::model::{Ear, EarId, PlantingList, Project, RowId, SeasonId, plural};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -241,7 +242,7 @@ fn shown_on(sheet: FieldSheet, rows: Vec<FieldLine>) -> Vec<FieldLine> {
 /// The packets of a bulk in the order of their boxes.
 fn for_the_bulk(project: &Project, list: &PlantingList) -> Vec<FieldLine> {
     let mut rows = of_list(project, list);
-    rows.sort_by_cached_key(|row| natural(&row.place));
+    rows.sort_by(|one, other| natural(&one.place, &other.place));
     for (line, row) in (1..).zip(&mut rows) {
         row.stake = line;
     }
@@ -296,7 +297,7 @@ pub fn cull_list_pages(
             Some((ear, one.reason.as_str(), packet_places(project, ear.id)))
         })
         .collect();
-    lines.sort_by_cached_key(|(ear, _, places)| (natural(places), ear.number));
+    lines.sort_by(|(one, _, place), (other, _, behind)| natural(place, behind).then(one.number.cmp(&other.number)));
     let culled: BTreeSet<EarId> = lines.iter().map(|(ear, ..)| ear.id).collect();
     let settings = PrintSettings {
         head: format!("Cull list {year} \u{b7} {}", project.about.name),
@@ -382,31 +383,4 @@ fn fields(project: &Project, ear: &Ear, reason: &str, places: &str, is_lost: boo
         kernels.into(),
         why.into(),
     ]
-}
-
-/// A key by which `box 2` stands before `box 10`.
-fn natural(text: &str) -> Vec<(u64, String)> {
-    let letters: Vec<char> = text.chars().collect();
-    letters
-        .chunk_by(|one, next| one.is_ascii_digit() == next.is_ascii_digit())
-        .map(|part| {
-            let part: String = part.iter().collect();
-            (part.parse().unwrap_or(0), part)
-        })
-        .collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::natural;
-
-    #[test]
-    fn boxes_stand_in_the_order_of_their_numbers() {
-        let mut places = ["box 10, slot 1", "box 2, slot 10", "box 2, slot 9", "no packet"];
-        places.sort_by_key(|place| natural(place));
-        assert_eq!(
-            places,
-            ["box 2, slot 9", "box 2, slot 10", "box 10, slot 1", "no packet"]
-        );
-    }
 }

@@ -125,8 +125,9 @@ impl<'a> Withdrawals<'a> {
                 _ => "design the test without them or with fewer kernels",
             };
             let text = format!(
-                "too few kernels in the packets of {} {what}: ears {}; correct their kernels, or {remedy}",
+                "too few kernels in the packets of {} {what}: {} {}; correct their kernels, or {remedy}",
                 plural(short.len(), "ear"),
+                if short.len() == 1 { "ear" } else { "ears" },
                 numbers.join(", ")
             );
             return Err(Problem::new(place, Fault::Mismatch(text)));
