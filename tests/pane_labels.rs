@@ -9,9 +9,9 @@ use egui::{Key, Role, Theme};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use std::path::Path;
-use tray_sample::{LOOKS, harvest, now, stamp};
+use tray_sample::{LOOKS, freeze, harvest, now};
 use wintercrib::demo;
-use wintercrib::model::{Command, Cutoffs, Document, ListDraft, ListEntry, SeasonId};
+use wintercrib::model::Document;
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
 use wintercrib::ui::widgets::path_prompt::{PathAnswer, ScriptedPathPrompt};
@@ -37,29 +37,7 @@ fn window(
 /// The demo with a frozen list of every eighth ear.
 fn listed() -> Document {
     let mut document = Document::new(demo::make("essel-thaw").unwrap());
-    let project = document.project();
-    let entries = project.ears.iter().step_by(8).map(|ear| ListEntry {
-        ear: ear.id,
-        code: ear.code,
-        number: ear.number,
-        mother: project.mother_label(ear).to_owned(),
-        germinated: None,
-        likely_percent: None,
-        maturity_days: None,
-        plant: 30,
-        keep: 20,
-        why: "cutoffs".to_owned(),
-        sowing: None,
-    });
-    let draft = ListDraft {
-        season: SeasonId(1),
-        by: "Grower A".to_owned(),
-        reason: String::new(),
-        cutoffs: Cutoffs::default(),
-        entries: entries.collect(),
-        reserves: Vec::new(),
-    };
-    document.run(&Command::Freeze(draft), &stamp()).unwrap();
+    freeze(&mut document, 8);
     document
 }
 

@@ -7,36 +7,14 @@ mod tray_sample;
 use common::{fill, press, says};
 use egui::{Role, Theme};
 use egui_kittest::kittest::Queryable as _;
-use tray_sample::{LOOKS, harvest, stamp, window};
+use tray_sample::{LOOKS, freeze, harvest, stamp, window};
 use wintercrib::model::*;
 use wintercrib::ui::context::Pane;
 
 /// Twelve ears of three mother rows, of which four are on a frozen list.
 fn listed() -> Document {
     let mut document = harvest(12);
-    let project = document.project();
-    let entries = project.ears.iter().step_by(3).map(|ear| ListEntry {
-        ear: ear.id,
-        code: ear.code,
-        number: ear.number,
-        mother: project.mother_label(ear).to_owned(),
-        germinated: None,
-        likely_percent: None,
-        maturity_days: None,
-        plant: 30,
-        keep: 20,
-        why: "cutoffs".to_owned(),
-        sowing: None,
-    });
-    let draft = ListDraft {
-        season: SeasonId(1),
-        by: "Grower A".to_owned(),
-        reason: String::new(),
-        cutoffs: Cutoffs::default(),
-        entries: entries.collect(),
-        reserves: Vec::new(),
-    };
-    document.run(&Command::Freeze(draft), &stamp()).unwrap();
+    freeze(&mut document, 3);
     document
 }
 
@@ -100,4 +78,32 @@ fn looks() {
     common::shot(&mut harness, "seasons-next-dark");
     press(&mut harness, "Open…");
     common::shot(&mut harness, "seasons-open");
+}
+
+#[test]
+fn lines_of_mothers_are_followed_over_seasons() {
+    let document = Document::new(wintercrib::demo::sized(120, 3, 5).unwrap());
+    let lines = wintercrib::insight::Insight::default()
+        .lines_of_mothers(&document)
+        .as_ref()
+        .clone();
+    assert_eq!(lines.seasons.len(), 3);
+    let founders = document.project().rows_of(lines.seasons[0].0).count();
+    assert_eq!(lines.there(0), founders);
+    assert!(lines.lines.iter().any(|line| line.lost_after.is_some()));
+    for (at, (season, _)) in lines.seasons.iter().enumerate() {
+        let rows: usize = lines
+            .lines
+            .iter()
+            .filter_map(|line| line.in_seasons[at])
+            .map(|one| one.rows)
+            .sum();
+        assert_eq!(rows, document.project().rows_of(*season).count());
+    }
+    for theme in [Theme::Light, Theme::Dark] {
+        let mut harness = window(document.clone(), Pane::Seasons, theme, [1280.0, 1200.0], 1.0);
+        assert!(says(&harness, "Lines of mothers"));
+        assert!(says(&harness, &lines.sentences()[0]));
+        common::shot(&mut harness, &format!("seasons-lines-{theme:?}"));
+    }
 }

@@ -14,6 +14,7 @@ mod field_sheets;
 mod import;
 mod index;
 mod labels;
+mod lines;
 mod log;
 mod lookahead;
 mod merge;

@@ -15,6 +15,7 @@ use super::before::BeforeFacts;
 use super::cold_days::ColdDaysFacts;
 use super::field::FieldFacts;
 use super::index::IndexFacts;
+use super::lines::LinesFacts;
 use super::price::PriceFacts;
 use super::retest::RetestFacts;
 use super::sets::SetsFacts;
@@ -63,6 +64,7 @@ struct Page {
     shares: SharesFacts,
     kernels_for_a_stand: Option<SowingFacts>,
     field: Option<FieldFacts>,
+    lines_of_mothers: LinesFacts,
     retest: RetestFacts,
     up_by_early_count_share_percent: Option<f64>,
     ears: Vec<EarFacts>,
@@ -292,6 +294,7 @@ impl Page {
             kernels_for_a_stand: Option::as_ref(&insight.sowings(document, season, &cutoffs))
                 .map(SowingFacts::new),
             field: FieldFacts::new(document, &insight, season, today),
+            lines_of_mothers: LinesFacts::new(&insight.lines_of_mothers(document)),
             retest: RetestFacts::new(project, &insight.retest(document, season, &cutoffs)),
             up_by_early_count_share_percent: speeds.early_percent,
             ears: choice
@@ -624,6 +627,7 @@ impl Page {
         if let Some(field) = &self.field {
             field.write(out)?;
         }
+        self.lines_of_mothers.write(out)?;
         writeln!(out, "\nEars")?;
         let mut head: Vec<String> = [
             "Ear",

@@ -3,9 +3,8 @@
 use super::print::{
     Fonts, Ink, LAID_OUT, Laid, Mark, Page, Paper, PrintFault, PrintSettings, Watch, Weight, tell,
 };
-use crate::model::{
-    FieldContent, FieldPlan, FieldRow, LengthUnit, MM_PER_INCH, PlantingList, Project, capital,
-};
+use crate::insight::long_length;
+use crate::model::{FieldContent, FieldPlan, FieldRow, PlantingList, Project, capital};
 
 /// Blank edge of the paper, in points.
 const EDGE: f32 = 36.0;
@@ -191,8 +190,8 @@ impl Sheet<'_> {
             list.project,
             list.year,
             list.version,
-            length_text(width, unit),
-            length_text(length, unit)
+            long_length(width, unit),
+            long_length(length, unit)
         );
         let room = Paper::Letter.size().1 - 2.0 * EDGE;
         for (line, text) in self
@@ -375,14 +374,6 @@ impl Sheet<'_> {
             self.rule((to - 4.0 * way, y - 2.5), (to, y), 0.7);
             self.rule((to - 4.0 * way, y + 2.5), (to, y), 0.7);
         }
-    }
-}
-
-fn length_text(mm: f64, unit: LengthUnit) -> String {
-    let tenths = |value: f64| (value * 10.0).round() / 10.0;
-    match unit {
-        LengthUnit::Inches => format!("{} ft", tenths(mm / (12.0 * MM_PER_INCH))),
-        LengthUnit::Centimetres => format!("{} m", tenths(mm / 1000.0)),
     }
 }
 

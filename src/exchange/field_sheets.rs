@@ -297,7 +297,9 @@ pub fn cull_list_pages(
             Some((ear, one.reason.as_str(), packet_places(project, ear.id)))
         })
         .collect();
-    lines.sort_by(|(one, _, place), (other, _, behind)| natural(place, behind).then(one.number.cmp(&other.number)));
+    lines.sort_by(|(one, _, place), (other, _, behind)| {
+        natural(place, behind).then(one.number.cmp(&other.number))
+    });
     let culled: BTreeSet<EarId> = lines.iter().map(|(ear, ..)| ear.id).collect();
     let settings = PrintSettings {
         head: format!("Cull list {year} \u{b7} {}", project.about.name),

@@ -29,6 +29,7 @@ mod harvest;
 mod index;
 mod kinship;
 mod laying;
+mod lines;
 mod log_look;
 mod memo;
 mod misread;
@@ -84,6 +85,7 @@ pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards, guards_together};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
 pub use index::{EarIndex, IndexTerm, IndexView};
 pub use laying::{Laying, LayingStep, ReadBack};
+pub use lines::{InSeason, Line, Lines};
 pub use log_look::{LogLook, places, stood_text};
 pub use memo::Memo;
 pub use mothers::{MotherLine, Mothers, short as short_of_mothers};
@@ -211,6 +213,7 @@ pub struct Insight {
     since: Memo<(ListId, FactsKey, [u64; 2]), Vec<String>>,
     fields: Memo<(PlanId, [u64; 5]), Option<FieldView>>,
     season_lines: Memo<Revisions, Vec<SeasonLine>>,
+    lines: Memo<[u64; 3], Lines>,
     against_tray: Memo<(PlanId, [u64; 5]), FieldAgainstTray>,
     earlier_fields: Memo<(SeasonId, [u64; 5], u64), Vec<EarlierField>>,
     flowering: Memo<(PlanId, [u64; 7]), Flowering>,
@@ -921,6 +924,12 @@ impl Insight {
             };
             seasons.iter().map(line).collect()
         })
+    }
+
+    /// Follows the mothers of all rows back to their founders.
+    pub fn lines_of_mothers(&self, doc: &Document) -> Arc<Lines> {
+        let key = doc.revision_key([Area::Season, Area::Row, Area::Ear]);
+        self.lines.get(key, || lines::compute(doc.project()))
     }
 
     /// Gives a field plan as it is looked at; `None` when it is not there.

@@ -4,6 +4,7 @@ use super::change::{Change, Stamp, Transaction};
 use super::command::find;
 use super::field_row::FieldContent;
 use super::ids::{EarId, ListId, RowId, SeasonId, SelectionId};
+use super::planting::in_force;
 use super::planting_list::PlantingList;
 use super::problem::{Fault, Place, Problem};
 use super::project::Project;
@@ -92,18 +93,9 @@ pub(super) fn begin(
     planted: Option<Date>,
     stamp: &Stamp,
 ) -> Result<Transaction, Problem> {
-    let list = find(&project.lists, list)?;
+    let list = in_force(project, list, "begin the season from that one")?;
     let before = find(&project.seasons, list.season)?;
     let refuse = |text: String| Err(Problem::new(Place::List(list.id), Fault::Mismatch(text)));
-    if let Some(later) = project
-        .list_in_force(list.season)
-        .filter(|later| later.id != list.id)
-    {
-        return refuse(format!(
-            "planting list {} was replaced by list {}; begin the season from that one",
-            list.version, later.version
-        ));
-    }
     if year <= before.year {
         return refuse(format!(
             "season {year} cannot grow from ears of season {}; give a later year",

@@ -84,17 +84,8 @@ pub(super) fn plant(
     ears: &[EarId],
     on: Date,
 ) -> Result<Transaction, Problem> {
-    let list = find(&project.lists, list)?;
+    let list = in_force(project, list, "plant from that one")?;
     let refuse = |text: String| Err(Problem::new(Place::List(list.id), Fault::Mismatch(text)));
-    if let Some(later) = project
-        .list_in_force(list.season)
-        .filter(|later| later.id != list.id)
-    {
-        return refuse(format!(
-            "planting list {} was replaced by list {}; plant from that one",
-            list.version, later.version
-        ));
-    }
     let wanted: BTreeSet<EarId> = ears.iter().copied().collect();
     let mut packets = Withdrawals::for_list(project, list.id);
     let mut added = Vec::new();
@@ -143,4 +134,22 @@ pub(super) fn plant(
     changes.extend(added);
     let label = format!("Plant {} of list {}", plural(planted, "ear"), list.version);
     Ok(Transaction::new(label, changes))
+}
+
+/// Finds a list that nothing has replaced; of another one says what is to be done instead.
+pub(super) fn in_force<'a>(
+    project: &'a Project,
+    list: ListId,
+    instead: &str,
+) -> Result<&'a PlantingList, Problem> {
+    let list = find(&project.lists, list)?;
+    let later = project
+        .list_in_force(list.season)
+        .filter(|later| later.id != list.id);
+    let Some(later) = later else { return Ok(list) };
+    let text = format!(
+        "planting list {} was replaced by list {}; {instead}",
+        list.version, later.version
+    );
+    Err(Problem::new(Place::List(list.id), Fault::Mismatch(text)))
 }

@@ -3,7 +3,9 @@
 use egui::Theme;
 use egui_kittest::Harness;
 use jiff::civil::{DateTime, date};
-use wintercrib::model::{About, Command, Document, EarDraft, Existing, Project, SeasonId, Stamp};
+use wintercrib::model::{
+    About, Command, Cutoffs, Document, EarDraft, Existing, ListDraft, ListEntry, Project, SeasonId, Stamp,
+};
 use wintercrib::ui::app::App;
 use wintercrib::ui::context::Pane;
 
@@ -44,6 +46,35 @@ pub fn harvest(ears: u32) -> Document {
     document
 }
 
+/// Freezes a list of every so many ears of the first season, each with 30 kernels to plant and 20 to keep.
+pub fn freeze(document: &mut Document, every: usize) {
+    let project = document.project();
+    let entries = project.ears.iter().step_by(every).map(|ear| ListEntry {
+        ear: ear.id,
+        code: ear.code,
+        number: ear.number,
+        mother: project.mother_label(ear).to_owned(),
+        germinated: None,
+        likely_percent: None,
+        maturity_days: None,
+        plant: 30,
+        keep: 20,
+        why: "cutoffs".to_owned(),
+        sowing: None,
+    });
+    let draft = ListDraft {
+        season: SeasonId(1),
+        by: "Grower A".to_owned(),
+        reason: String::new(),
+        cutoffs: Cutoffs::default(),
+        entries: entries.collect(),
+        reserves: Vec::new(),
+    };
+    document
+        .run(&Command::Freeze(draft), &stamp())
+        .expect("the sample is sound");
+}
+
 /// A window on a document, at a pane; `scale` enlarges all text.
 pub fn window(
     document: Document,
@@ -72,5 +103,6 @@ pub const LOOKS: [(&str, [f32; 2], f32); 4] = [
 // Each test file uses a part of this module; naming the rest keeps it from being called dead code.
 const _: () = {
     let _ = LOOKS;
+    let _: fn(&mut Document, usize) = freeze;
     let _: fn(Document, Pane, Theme, [f32; 2], f32) -> Harness<'static, App> = window;
 };

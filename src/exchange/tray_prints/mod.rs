@@ -10,6 +10,7 @@ mod tray_map;
 
 use thiserror::Error;
 
+use super::field_lines::packet_places;
 use super::print::{
     Flow, Fonts, LAID_OUT, Laid, Page, Paper, PrintFault, PrintSettings, Watch, Weight, tell,
 };
@@ -329,19 +330,7 @@ impl<'a> Printed<'a> {
 
     /// Where an ear's packets lie.
     fn packets(&self, ear: EarId) -> String {
-        let places: Vec<&str> = self
-            .project
-            .packets_of(ear)
-            .map(|packet| match packet.location.as_str() {
-                "" => "place not noted",
-                place => place,
-            })
-            .collect();
-        if places.is_empty() {
-            "no packet".to_owned()
-        } else {
-            places.join("; ")
-        }
+        packet_places(self.project, ear)
     }
 
     fn check_lot(&self) -> String {

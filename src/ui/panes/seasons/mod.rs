@@ -1,6 +1,7 @@
 //! All seasons of the project side by side, and the beginning of another one.
 
 mod ahead;
+mod lines;
 mod next;
 mod report;
 
@@ -52,6 +53,7 @@ impl Seasons {
             }
             ui.add_space(t.space.medium);
             self.next.ui(ui, ctx);
+            lines::ui(ui, ctx);
             if let Some(season) = ctx.season {
                 ui.add_space(t.space.medium);
                 self.ahead.ui(ui, ctx, season);
