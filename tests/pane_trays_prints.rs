@@ -249,7 +249,7 @@ fn the_menu_is_reached_and_used_by_the_keyboard() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("map.pdf");
     let mut harness = window(two_trays(), &file, Theme::Light);
-    for button in ["Print", "Laying list…"] {
+    for button in ["Print", "Laying list…", "Print to a PDF file…"] {
         let mut is_there = false;
         for _ in 0..120 {
             harness.key_press(Key::Tab);

@@ -86,7 +86,7 @@ fn table<'a>(ui: &mut Ui, ctx: &mut PaneCtx<'a>, next: &mut Next) -> Option<&'a 
                         "Ears",
                         "Mother rows",
                         "Scored",
-                        "Likely germination of all",
+                        "Likely, all ears",
                         "Kept",
                         "Mothers kept",
                         "Planting list",
@@ -105,7 +105,9 @@ fn table<'a>(ui: &mut Ui, ctx: &mut PaneCtx<'a>, next: &mut Next) -> Option<&'a 
                             shown = Some(line.season);
                         }
                         let hint = "Its tests, the plot, the choice, the lists and every ear on paper.";
-                        let report = ui.button(format!("Report of {}…", season.year));
+                        let report = ui
+                            .button("Report…")
+                            .accessible_name(format!("Report of {}…", season.year));
                         if report.on_hover_text(hint).clicked() {
                             wanted = Some(season);
                         }
