@@ -1,5 +1,4 @@
 //! Seasons through the window: the next one from a frozen list, and correcting a closed one.
-#![expect(clippy::unwrap_used, reason = "a test stops at what it does not expect")]
 
 mod common;
 mod tray_sample;

@@ -266,25 +266,26 @@ mod tests {
             lines.seasons.iter().map(|(_, year)| *year).collect::<Vec<_>>(),
             [2023, 2024, 2025]
         );
-        let told: Vec<(&str, Vec<Option<usize>>, Option<i16>)> = lines
+        let told: Vec<String> = lines
             .lines
             .iter()
             .map(|line| {
-                let rows = line
+                let rows: Vec<String> = line
                     .in_seasons
                     .iter()
-                    .map(|one| one.map(|one| one.rows))
+                    .map(|one| one.map_or_else(|| "-".to_owned(), |one| one.rows.to_string()))
                     .collect();
-                (line.founder.as_str(), rows, line.lost_after)
+                let lost = line.lost_after.map(|year| format!(", lost after {year}"));
+                format!("{}: {}{}", line.founder, rows.join(" "), lost.unwrap_or_default())
             })
             .collect();
         assert_eq!(
             told,
             [
-                ("row 1 of 2023", vec![Some(1), Some(2), Some(2)], None),
-                ("ear 5 of 2023", vec![None, None, Some(1)], None),
-                ("row 2 of 2023", vec![Some(1), Some(1), Some(0)], Some(2024)),
-                ("row 3 of 2023", vec![Some(1), Some(0), Some(0)], Some(2023)),
+                "row 1 of 2023: 1 2 2",
+                "ear 5 of 2023: - - 1",
+                "row 2 of 2023: 1 1 0, lost after 2024",
+                "row 3 of 2023: 1 0 0, lost after 2023",
             ]
         );
         assert_eq!(lines.lines[0].in_seasons[1], Some(InSeason { rows: 2, ears: 3 }));
