@@ -394,6 +394,31 @@ fn a_bulk_takes_the_kernels_of_the_list_in_full_rows() {
 }
 
 #[test]
+fn what_was_counted_in_a_closed_season_is_not_corrected_unseen() {
+    let mut document = listed();
+    let project = document.project();
+    let count = project
+        .counts
+        .iter()
+        .find(|count| count.pass == Pass::Final)
+        .unwrap();
+    let again = Command::RecordCounts {
+        counts: vec![Seen {
+            note: "looked at again".to_owned(),
+            ..Seen::new(count.cell, Pass::Final, count.tally)
+        }],
+        on: None,
+        by: "Grower A".to_owned(),
+    };
+    run(&mut document.clone(), &again);
+    run(&mut document, &Command::CloseSeason(SEASON));
+    let before = document.project().clone();
+    let problem = document.run(&again, &stamp()).unwrap_err().to_string();
+    assert!(problem.contains("was closed on"), "{problem}");
+    assert!(*document.project() == before);
+}
+
+#[test]
 fn a_stake_is_found_and_leads_to_its_ear_and_back() {
     let mut document = planned();
     let row = view(&document)
