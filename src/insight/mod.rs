@@ -40,6 +40,7 @@ mod price;
 mod progress;
 mod repair;
 mod retest;
+mod seasons;
 mod sets;
 mod shares;
 mod soundness;
@@ -99,6 +100,7 @@ pub use progress::{
 };
 pub use repair::{Agreement, OnEmpty, RepairPreview, RepairedCell};
 pub use retest::{Hindrance, Retest, RetestEar, next_seed};
+pub use seasons::{NextSeason, SeasonLine};
 pub use sets::{MoveLine, SetLine, Sets};
 pub use shares::{EarShare, MOST_SHARED, ShareFigures, Shares};
 pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound, tray_totals};
@@ -214,6 +216,7 @@ pub struct Insight {
     fields: Memo<(PlanId, [u64; 5]), Option<FieldView>>,
     season_lines: Memo<Revisions, Vec<SeasonLine>>,
     lines: Memo<[u64; 3], Lines>,
+    next_season: Memo<(ListId, Revisions), NextSeason>,
     against_tray: Memo<(PlanId, [u64; 5]), FieldAgainstTray>,
     earlier_fields: Memo<(SeasonId, [u64; 5], u64), Vec<EarlierField>>,
     flowering: Memo<(PlanId, [u64; 7]), Flowering>,
@@ -926,6 +929,13 @@ impl Insight {
         })
     }
 
+    /// Says what the season after a list begins with.
+    pub fn next_season(&self, doc: &Document, list: ListId) -> Arc<NextSeason> {
+        self.next_season.get((list, *doc.revisions()), || {
+            seasons::next_season(doc.project(), list)
+        })
+    }
+
     /// Follows the mothers of all rows back to their founders.
     pub fn lines_of_mothers(&self, doc: &Document) -> Arc<Lines> {
         let key = doc.revision_key([Area::Season, Area::Row, Area::Ear]);
@@ -1008,25 +1018,6 @@ impl Insight {
         let plan = doc.project().plans.get(plan)?;
         field_seen::detasselling(plan, view.as_ref().as_ref()?, today)
     }
-}
-
-/// One season beside the others.
-#[derive(Debug, Clone, PartialEq)]
-pub struct SeasonLine {
-    /// The season.
-    pub season: SeasonId,
-    /// Its ears.
-    pub ears: usize,
-    /// Its rows.
-    pub rows: usize,
-    /// Its scored ears.
-    pub scored: usize,
-    /// Mean likely cold germination of all scored ears, in percent.
-    pub likely_percent: Option<f64>,
-    /// Ears that the cutoffs keep.
-    pub kept: usize,
-    /// Mother rows of these.
-    pub mothers_kept: usize,
 }
 
 fn given<'a>(doc: &'a Document, season: SeasonId, cutoffs: &'a Cutoffs, wanted: &'a Wanted) -> Given<'a> {

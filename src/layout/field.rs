@@ -213,11 +213,10 @@ fn skeleton(request: &FieldRequest) -> Vec<RowContent> {
         rows.push(RowContent::Family(family - 1));
         // The last check row comes even if its turn is not full, so that a replicate always has one.
         let is_last = family == families;
-        if every(request.check_every, family)
-            || (is_last
-                && request.check_every.is_some()
-                && families < usize::from(request.check_every.unwrap_or(0)))
-        {
+        let is_short = request
+            .check_every
+            .is_some_and(|step| families < usize::from(step));
+        if every(request.check_every, family) || (is_last && is_short) {
             rows.push(RowContent::Check);
         }
         if every(request.bulk_every, family) || (is_last && request.bulk_every.is_some()) {

@@ -68,6 +68,16 @@ pub enum Detassel {
     AllButBulk,
 }
 
+impl Walk {
+    /// The same for the layout.
+    pub fn rule(self) -> layout::Walk {
+        match self {
+            Self::Straight => layout::Walk::Straight,
+            Self::Serpentine => layout::Walk::Serpentine,
+        }
+    }
+}
+
 impl Detassel {
     /// The same for the layout.
     pub fn rule(self) -> layout::Detassel {

@@ -2,7 +2,7 @@
 
 use super::change::{Change, Transaction};
 use super::command::find;
-use super::field_plan::{FieldPlan, FieldShape, FieldWay, Walk};
+use super::field_plan::{FieldPlan, FieldShape, FieldWay};
 use super::field_row::{FieldContent, FieldRow, RowField, RowSeen};
 use super::ids::{FieldRowId, ListId, PlanId};
 use super::planting_list::{ListEntry, PlantingList};
@@ -113,10 +113,7 @@ fn lay(
     shape: &FieldShape,
     seed: u64,
 ) -> Result<Field, layout::LayoutFault> {
-    let walk = match shape.walk {
-        Walk::Straight => layout::Walk::Straight,
-        Walk::Serpentine => layout::Walk::Serpentine,
-    };
+    let walk = shape.walk.rule();
     match shape.way {
         FieldWay::Families => layout::lay_field(&FieldRequest {
             groups: &project.sister_groups(list),

@@ -24,7 +24,7 @@ use zip::{CompressionMethod, DateTime, ZipArchive, ZipWriter};
 pub const MOST_FILES: usize = 20_000;
 /// How many bytes they may have together when they are unpacked.
 pub const MOST_TOTAL: u64 = 64 << 30;
-/// How many times larger than in the zip a file may be. The text of a project shrinks to a tenth or so (measured on the
+/// How many times larger than in the zip a file may be. The text of a project shrinks 6 to 12 times (measured on the
 /// demo projects), photos hardly at all; what shrinks far more is there to fill a disk.
 pub const MOST_RATIO: u64 = 200;
 /// Files below this size in bytes may shrink as much as they like.

@@ -19,7 +19,7 @@ const AROUND: f32 = 300.0;
 type LayOut = dyn Fn(&Fonts, Paper, Watch<'_>) -> Result<Laid, String> + Send + Sync;
 
 /// What the thread gives back; a refusal is a sentence.
-type Made = Result<Laid, String>;
+type Made = Result<Arc<Laid>, String>;
 
 /// A print that is looked at.
 pub(super) struct PrintPreview {
@@ -106,7 +106,7 @@ impl PrintPreview {
         self.running = worker.map(|worker| {
             worker.submit("preview", move |job| {
                 let fonts = Fonts::new().map_err(|fault| fault.to_string())?;
-                lay_out(&fonts, paper, &watch(job))
+                lay_out(&fonts, paper, &watch(job)).map(Arc::new)
             })
         });
     }
@@ -164,12 +164,16 @@ impl PrintPreview {
         }
     }
 
-    /// Makes a file of it without looking.
+    /// Makes a file of it: of the pages that are looked at, where they are laid out already.
     pub fn save(&self, ctx: &mut PaneCtx<'_>) {
         let (lay_out, paper) = (Arc::clone(&self.lay_out), self.paper);
+        let laid = self.laid.clone().and_then(Result::ok);
         ctx.save_file(&self.file, move |job| {
             let fonts = Fonts::new().map_err(|fault| fault.to_string())?;
-            let laid = lay_out(&fonts, paper, &watch(job))?;
+            let laid = match laid {
+                Some(laid) => laid,
+                None => Arc::new(lay_out(&fonts, paper, &watch(job))?),
+            };
             laid.pdf(&fonts, &watch(job)).map_err(|fault| fault.to_string())
         });
     }

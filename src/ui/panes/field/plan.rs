@@ -82,7 +82,8 @@ impl Plan {
 
     fn findings(&mut self, ui: &mut Ui, view: &FieldView) {
         let t = Tokens::of(ui);
-        if view.findings.is_empty() {
+        let is_bulk = view.rows.iter().all(|row| row.content == FieldContent::Bulk);
+        if view.findings.is_empty() && !is_bulk {
             ui.label(
                 RichText::new("✓ Nothing stands in the way: no sisters side by side, every ear in its rows.")
                     .color(t.ok),

@@ -1,9 +1,6 @@
 //! Beginning a season, from a frozen list or empty; closing one, and opening it again with a reason.
 
-use crate::model::{
-    Command, DateOrder, PlantingList, Project, RowSource, Season, SeasonId, next_rows, plural, read_date,
-    sentence,
-};
+use crate::model::{Command, DateOrder, Season, SeasonId, read_date, sentence};
 use crate::ui::context::{Action, PaneCtx, Ticket, Tone};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::dialog::{Dialog, DialogAnswer};
@@ -40,10 +37,10 @@ impl Next {
         let proposed = latest.map_or_else(|| ctx.today.year(), |season| season.year + 1);
         card(ui, |ui| {
             ui.label(RichText::new("Begin a season").font(t.heading_font()));
-            let text = match (latest, list) {
-                (Some(season), Some(list)) => from_list(project, season, list),
-                _ => "A season has the year of its harvest as its name. Earlier seasons stay as they are."
-                    .to_owned(),
+            let next = list.map(|list| ctx.insight.next_season(ctx.document, list.id));
+            let text = match &next {
+                Some(next) => next.sentence.as_str(),
+                None => "A season has the year of its harvest as its name. Earlier seasons stay as they are.",
             };
             ui.add(Label::new(text).wrap());
             let year: Option<i16> = match self.year.trim() {
@@ -60,9 +57,9 @@ impl Next {
                     .desired_width(80.0)
                     .hint_text(proposed.to_string());
                 ui.add(field).labelled_by(label.id);
-                if let Some(list) = list {
+                if let Some(next) = &next {
                     let label = ui.label("Planted on");
-                    let known = project.first_planted_from(list);
+                    let known = next.planted;
                     let hint = known.map_or_else(|| "not yet".to_owned(), |day| day.to_string());
                     let field = TextEdit::singleline(&mut self.planted)
                         .desired_width(120.0)
@@ -219,30 +216,4 @@ impl Next {
             None => {}
         }
     }
-}
-
-/// What beginning a season from a list does.
-fn from_list(project: &Project, season: &Season, list: &PlantingList) -> String {
-    let rows = next_rows(project, list);
-    let ears = rows
-        .iter()
-        .filter(|row| matches!(row.source, RowSource::Ear(_)))
-        .count();
-    let order = if project.plan_of(list.id).is_some() {
-        "under the stakes of its field plan"
-    } else {
-        "in the order of the list"
-    };
-    let others = match rows.len() - ears {
-        0 => String::new(),
-        1 => ", one row of bulk or check lot".to_owned(),
-        _ => ", rows of bulk and check lot".to_owned(),
-    };
-    format!(
-        "From planting list {} of {} grow {} with known mothers{others}, {order}. Kernel numbers, cutoffs, recipe and check lot are carried on; remnants stay in their packets. Season {} is closed: it can be read, and corrected with a reason.",
-        list.version,
-        list.year,
-        plural(ears, "row"),
-        season.year
-    )
 }
