@@ -762,21 +762,21 @@ fn looks() {
         ..plan(&document).clone()
     };
     run(&mut document, &Command::EditPlan(with));
-    for (name, size, scale) in LOOKS {
-        let theme = if name.contains("dark") {
-            Theme::Dark
-        } else {
-            Theme::Light
-        };
+    let light = LOOKS.map(|(name, size, scale)| (name, Theme::Light, size, scale));
+    for (name, theme, size, scale) in light
+        .into_iter()
+        .chain([("dark", Theme::Dark, [1280.0, 800.0], 1.0)])
+    {
         let mut harness = window(document.clone(), Pane::Planting, theme, size, scale);
-        radio(&mut harness, "Field plan");
-        common::shot(&mut harness, &format!("field-plan-{name}"));
-        radio(&mut harness, "Spring to autumn");
-        common::shot(&mut harness, &format!("field-rows-{name}"));
-        radio(&mut harness, "Flowering and detasselling");
-        common::shot(&mut harness, &format!("field-around-{name}"));
-        radio(&mut harness, "Field and trays");
-        common::shot(&mut harness, &format!("field-trays-{name}"));
+        for (part, picture) in [
+            ("Field plan", "plan"),
+            ("Spring to autumn", "rows"),
+            ("Flowering and detasselling", "around"),
+            ("Field and trays", "trays"),
+        ] {
+            radio(&mut harness, part);
+            common::shot(&mut harness, &format!("field-{picture}-{name}"));
+        }
     }
     let mut harness = at_planting(harvest(3), Theme::Light);
     assert!(says(&harness, "No planting list is frozen yet"));
