@@ -159,9 +159,13 @@ pub(super) fn against_tray(list: &PlantingList, view: &FieldView) -> FieldAgains
     }
     if losses > 0 {
         sentences.push(format!(
-            "{} with a loss noted {} counted as they stand: a loss by birds or rain is not the ear's.",
+            "{} with a loss noted {}: a loss by birds or rain is not the ear's.",
             plural(losses, "row"),
-            if losses == 1 { "is" } else { "are" }
+            if losses == 1 {
+                "is counted as it stands"
+            } else {
+                "are counted as they stand"
+            }
         ));
     }
     FieldAgainstTray {
