@@ -101,6 +101,9 @@ fn lines_of_mothers_are_followed_over_seasons() {
     }
     for theme in [Theme::Light, Theme::Dark] {
         let mut harness = window(document.clone(), Pane::Seasons, theme, [1280.0, 1200.0], 1.0);
+        let part = harness.get_by_role_and_label(Role::RadioButton, "Mothers");
+        part.click();
+        harness.run();
         assert!(says(&harness, "Lines of mothers"));
         assert!(says(&harness, &lines.sentences()[0]));
         common::shot(&mut harness, &format!("seasons-lines-{theme:?}"));

@@ -9,15 +9,15 @@ use egui::{Align, Grid, Label, Layout, RichText, ScrollArea, Ui};
 /// Lines that are shown one by one.
 const MOST_SHOWN: usize = 60;
 
-/// Draws the card; nothing where there are not two seasons with rows.
+/// Draws the card, or says that there are not two seasons with rows.
 pub(super) fn ui(ui: &mut Ui, ctx: &PaneCtx<'_>) {
     let lines = ctx.insight.lines_of_mothers(ctx.document);
     let sentences = lines.sentences();
     if sentences.is_empty() {
+        ui.label("Lines of mothers are followed from the second season with rows on.");
         return;
     }
     let t = Tokens::of(ui);
-    ui.add_space(t.space.medium);
     card(ui, |ui| {
         ui.label(RichText::new("Lines of mothers").font(t.heading_font()));
         for sentence in sentences {

@@ -11,13 +11,33 @@ use crate::ui::context::{Action, PaneCtx};
 use crate::ui::panes::print_preview::PrintPreview;
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::parts::card;
+use crate::ui::widgets::segmented::segmented;
 use ahead::LookAhead;
-use egui::{Align, Grid, Layout, RichText, Ui};
+use egui::{Align, Grid, Id, Layout, RichText, Ui};
 use next::Next;
+
+/// A part of the pane; one is shown at a time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum Part {
+    #[default]
+    Overview,
+    Mothers,
+    LookAhead,
+}
+
+impl Part {
+    /// All in the order of the switch, with their names.
+    const ALL: [(Self, &str); 3] = [
+        (Self::Overview, "Overview"),
+        (Self::Mothers, "Mothers"),
+        (Self::LookAhead, "Look ahead"),
+    ];
+}
 
 /// What the pane remembers between frames.
 #[derive(Debug, Default)]
 pub struct Seasons {
+    part: Part,
     next: Next,
     ahead: LookAhead,
     report: Option<PrintPreview>,
@@ -27,45 +47,66 @@ impl Seasons {
     /// Draws the pane.
     pub fn ui(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>) {
         let t = Tokens::of(ui);
-        let project = ctx.document.project();
-        egui::ScrollArea::vertical().show(ui, |ui| {
-            card(ui, |ui| {
-                ui.label(RichText::new(&project.about.name).font(t.title_font()));
-                for (name, text) in [
-                    ("", &project.about.population),
-                    ("Grown by ", &project.about.grower),
-                    ("Rules that came with the seed: ", &project.about.restrictions),
-                ] {
-                    if !text.is_empty() {
-                        ui.label(format!("{name}{text}"));
-                    }
+        let names = Part::ALL.map(|(_, name)| name);
+        let chosen = Part::ALL.iter().position(|(part, _)| *part == self.part);
+        let id = Id::unique("part of seasons");
+        if let Some(other) = segmented(
+            ui,
+            id,
+            "What is shown of the seasons",
+            &names,
+            chosen.unwrap_or(0),
+        ) {
+            self.part = Part::ALL[other].0;
+        }
+        ui.add_space(t.space.medium);
+        egui::ScrollArea::vertical()
+            .id_salt(("seasons", self.part as usize))
+            .show(ui, |ui| match (self.part, ctx.season) {
+                (Part::Overview, _) => self.overview(ui, ctx),
+                (Part::Mothers, _) => lines::ui(ui, ctx),
+                (Part::LookAhead, Some(season)) => self.ahead.ui(ui, ctx, season),
+                (Part::LookAhead, None) => {
+                    ui.label("There is no season to look ahead from. Begin one in Overview.");
                 }
-                ui.label(
-                    RichText::new(format!("Its ear codes begin with {}.", project.about.prefix))
-                        .color(t.quiet),
-                );
             });
-            ui.add_space(t.space.medium);
-            if project.seasons.is_empty() {
-                ui.label("There is no season yet. A season is named by the year of its harvest.");
-            } else if let Some(season) = table(ui, ctx, &mut self.next) {
-                self.report = Some(report::report(ctx, season));
-            }
-            ui.add_space(t.space.medium);
-            self.next.ui(ui, ctx);
-            lines::ui(ui, ctx);
-            if let Some(season) = ctx.season {
-                ui.add_space(t.space.medium);
-                self.ahead.ui(ui, ctx, season);
-            }
-        });
         if self.report.as_mut().is_some_and(|report| report.show(ui, ctx)) {
             self.report = None;
         }
     }
 
-    /// Shows a place of the project that belongs to this pane: it has only one page.
-    pub fn go(&mut self, _place: Place) {}
+    /// Draws the project, the table of its seasons and the beginning of the next one.
+    fn overview(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>) {
+        let t = Tokens::of(ui);
+        let project = ctx.document.project();
+        card(ui, |ui| {
+            ui.label(RichText::new(&project.about.name).font(t.title_font()));
+            for (name, text) in [
+                ("", &project.about.population),
+                ("Grown by ", &project.about.grower),
+                ("Rules that came with the seed: ", &project.about.restrictions),
+            ] {
+                if !text.is_empty() {
+                    ui.label(format!("{name}{text}"));
+                }
+            }
+            let codes = format!("Its ear codes begin with {}.", project.about.prefix);
+            ui.label(RichText::new(codes).color(t.quiet));
+        });
+        ui.add_space(t.space.medium);
+        if project.seasons.is_empty() {
+            ui.label("There is no season yet. A season is named by the year of its harvest.");
+        } else if let Some(season) = table(ui, ctx, &mut self.next) {
+            self.report = Some(report::report(ctx, season));
+        }
+        ui.add_space(t.space.medium);
+        self.next.ui(ui, ctx);
+    }
+
+    /// Shows a place of the project that belongs to this pane: they are all in the overview.
+    pub fn go(&mut self, _place: Place) {
+        self.part = Part::Overview;
+    }
 }
 
 /// Draws all seasons; gives the one whose report is wanted.
