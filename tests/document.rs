@@ -13,7 +13,7 @@ use wintercrib::store::format;
 /// One random thing to do: what, and four numbers that choose the details.
 type Op = (u8, [u16; 4]);
 
-const KINDS: u8 = 39;
+const KINDS: u8 = 40;
 const REDO: u8 = KINDS + 1;
 const CLOSE: u8 = KINDS + 2;
 const SAVE: u8 = KINDS + 3;
@@ -384,6 +384,7 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
         },
         22 => Command::Freeze(a_list(&ids, project, numbers)),
         38 => a_closing(&ids, project, numbers),
+        39 => some_weather(numbers),
         36 => a_plan(&ids, project, numbers),
         37 => a_change_of_the_field(&ids, project, numbers),
         33 => {
@@ -556,6 +557,22 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
             _ => Command::RemoveRow(pick_id(&ids.rows, a)),
         },
     }
+}
+
+/// Days of weather, or their removal.
+fn some_weather([a, b, c, d]: [u16; 4]) -> Command {
+    if a % 3 == 0 {
+        return Command::RemoveWeather {
+            from: day(b),
+            to: day(b + c % 40),
+        };
+    }
+    let days = (0..b % 40).map(|index| WeatherDay {
+        on: day(c + index * u16::from(a % 7 > 0)),
+        high_c: f64::from(d % 300) / 9.0 - 5.0,
+        low_c: f64::from(index) - f64::from(d % 13),
+    });
+    Command::TakeWeather(days.collect())
 }
 
 /// Beginning the season after a list, closing one, opening one again. A closed one is opened as soon as can be, so that

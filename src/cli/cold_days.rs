@@ -3,10 +3,8 @@
 use std::io::Write;
 
 use serde::Serialize;
-use wintercrib::insight::{
-    ColdDays, HEAT_BASE_C, HEAT_CAP_C, LONGEST_STEP_MINUTES, TrayDays, minute, stood_text,
-};
-use wintercrib::model::{Project, Test};
+use wintercrib::insight::{ColdDays, LONGEST_STEP_MINUTES, TrayDays, minute, stood_text};
+use wintercrib::model::{HEAT_BASE_C, HEAT_CAP_C, Project, Test};
 
 use super::summary::write_table;
 

@@ -2,15 +2,18 @@
 
 use crate::model::{
     Change, CountId, Ear, EarId, Event, LedgerLine, Place, Project, RowId, Swap, Tally, TraitId, Transaction,
-    plural,
+    WeatherMonth, plural,
 };
 use jiff::civil::DateTime;
 use serde::Serialize;
 use serde_json::Value;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// So many changes of one line are told one by one.
 pub const MOST_DETAILS: usize = 12;
+
+/// So many days of a month of weather are told one by one.
+const MOST_WEATHER_DETAILS: usize = 3;
 
 /// One line of the log.
 #[derive(Debug, Clone, PartialEq)]
@@ -154,7 +157,52 @@ fn of_change(project: &Project, change: &Change) -> Vec<String> {
         Change::Photo(swap) => compared(project, change.place(), swap),
         Change::Plan(swap) => compared(project, change.place(), swap),
         Change::FieldRow(swap) => compared(project, change.place(), swap),
+        Change::Weather(swap) => weather(swap),
     }
+}
+
+/// Tells the days of a month one by one while they are few, else how many there are.
+fn weather(swap: &Swap<WeatherMonth>) -> Vec<String> {
+    let none = BTreeMap::new();
+    let days = |side: &Option<WeatherMonth>| side.as_ref().map_or(none.clone(), |month| month.days.clone());
+    let (before, after) = (days(&swap.before), days(&swap.after));
+    let Some(month) = swap.after.as_ref().or(swap.before.as_ref()) else {
+        return Vec::new();
+    };
+    let changed: BTreeSet<u8> = before.keys().chain(after.keys()).copied().collect();
+    let changed = changed
+        .into_iter()
+        .filter(|day| before.get(day) != after.get(day));
+    let changed: Vec<u8> = changed.collect();
+    let day_text = |days: &BTreeMap<u8, (f64, f64)>, day: u8| {
+        days.get(&day).map_or_else(
+            || "nothing".to_owned(),
+            |(high, low)| format!("{high} and {low} °C"),
+        )
+    };
+    let name = month.name();
+    if changed.len() > MOST_WEATHER_DETAILS {
+        let gone = changed.iter().filter(|day| !after.contains_key(day)).count();
+        return match (changed.len() - gone, gone) {
+            (set, 0) => vec![format!("weather of {name}: {} set", plural(set, "day"))],
+            (0, gone) => vec![format!("weather of {name}: {} removed", plural(gone, "day"))],
+            (set, gone) => vec![format!(
+                "weather of {name}: {} set, {} removed",
+                plural(set, "day"),
+                plural(gone, "day")
+            )],
+        };
+    }
+    changed
+        .into_iter()
+        .map(|day| {
+            format!(
+                "weather of {day} {name}, high and low: {} → {}",
+                day_text(&before, day),
+                day_text(&after, day)
+            )
+        })
+        .collect()
 }
 
 fn tally_text(tally: &Tally) -> String {

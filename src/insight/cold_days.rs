@@ -13,8 +13,8 @@ use super::todo::Urgency;
 use super::tray_counts::TrayCounts;
 use super::words::{capital, plural, temperature, temperature_difference, tenths, trays_text};
 use crate::model::{
-    EventId, EventKind, LogId, LogSpan, Pass, Place, Project, Recipe, TemperatureLog, TemperatureUnit, Test,
-    TestId, Tray, TrayId,
+    EventId, EventKind, HEAT_BASE_C, HEAT_CAP_C, LogId, LogSpan, Pass, Place, Project, Recipe,
+    TemperatureLog, TemperatureUnit, Test, TestId, Tray, TrayId,
 };
 use crate::stats::series::{Limits, Series, Stretch, Window};
 use jiff::SignedDuration;
@@ -24,12 +24,6 @@ use std::sync::Arc;
 
 /// Two readings further apart than this are a gap, in minutes: common practice, no source.
 pub const LONGEST_STEP_MINUTES: u32 = 180;
-/// Corn does not grow below this temperature, in °C: 50 °F, the lower limit of corn's growing degree days, to which
-/// colder temperatures are set (Ohio State University Extension, fact sheet AGF-101; American Meteorological Society,
-/// glossary, 'corn heat unit').
-pub const HEAT_BASE_C: f64 = 10.0;
-/// More warmth than this adds nothing, in °C: 86 °F, the upper limit of the same rule.
-pub const HEAT_CAP_C: f64 = 30.0;
 /// Trays that differ by less than this, in °C, are not told apart: common practice, no source.
 const APART_C: f64 = 1.0;
 /// Hours of known cold days from which a tray is compared with the others: common practice, no source.

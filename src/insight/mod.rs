@@ -64,8 +64,8 @@ pub use choice::{
     Alone, Choice, CutoffKind, KeptAndAll, Limit, Point, Points, Reason, Standing, Summary, Vertical, chance,
 };
 pub use cold_days::{
-    ColdDays, ColdFinding, ColdKind, CountDay, EventLine, Gap, HEAT_BASE_C, HEAT_CAP_C, LONGEST_STEP_MINUTES,
-    LogFigures, LogLine, Stage, Temperatures, TrayDays, hours, minute,
+    ColdDays, ColdFinding, ColdKind, CountDay, EventLine, Gap, LONGEST_STEP_MINUTES, LogFigures, LogLine,
+    Stage, Temperatures, TrayDays, hours, minute,
 };
 pub use curve::{Curve, CurveFigure, CurvePoint};
 pub use ear_card::{

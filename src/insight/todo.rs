@@ -61,7 +61,7 @@ impl Pane {
             Place::Cell(_) | Place::Count(_) | Place::Photo(_) => Self::Scoring,
             Place::Selection(_) => Self::Selection,
             Place::List(_) | Place::Plan(_) | Place::FieldRow(_) => Self::Planting,
-            Place::Project | Place::Season(_) | Place::Row(_) => Self::Seasons,
+            Place::Project | Place::Season(_) | Place::Row(_) | Place::Weather(_) => Self::Seasons,
         }
     }
 }
@@ -169,7 +169,7 @@ fn name_of(project: &Project, place: Place) -> String {
             .photos
             .get(id)
             .map(|photo| format!("Photograph {}", photo.file)),
-        Place::Plan(_) | Place::FieldRow(_) => Some(capital(&project.place_name(place))),
+        Place::Plan(_) | Place::FieldRow(_) | Place::Weather(_) => Some(capital(&project.place_name(place))),
     };
     found.unwrap_or_else(|| "A record".to_owned())
 }

@@ -15,6 +15,7 @@ use super::table::{Record, Table};
 use super::temperature_log::TemperatureLog;
 use super::test::{Cell, Test, Tray};
 use super::tray_event::TrayEvent;
+use super::weather::WeatherMonth;
 use jiff::civil::DateTime;
 use serde::{Deserialize, Serialize};
 
@@ -196,6 +197,8 @@ changes! {
     Plan(FieldPlan),
     /// Rows of the plans of fields.
     FieldRow(FieldRow),
+    /// Months of weather.
+    Weather(WeatherMonth),
 }
 
 impl Change {

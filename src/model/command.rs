@@ -27,6 +27,7 @@ use super::table::{Record, Table};
 use super::temperature_log::TemperatureLog;
 use super::test::{Cell, CellContent, OtherContainer, Recipe, Spread, Test, Tray, TrayPlan};
 use super::tray_event::TrayEvent;
+use super::weather::{self, WeatherDay};
 use super::words::{capital, plural};
 use crate::layout;
 use jiff::civil::Date;
@@ -306,6 +307,15 @@ pub enum Command {
         notes: Vec<FieldNote>,
         /// Today.
         on: Date,
+    },
+    /// Takes the weather of days, each at most once; days that are there already are replaced.
+    TakeWeather(Vec<WeatherDay>),
+    /// Removes the weather of a span of days, its first and last one included.
+    RemoveWeather {
+        /// The first day.
+        from: Date,
+        /// The last day.
+        to: Date,
     },
 }
 
@@ -872,6 +882,8 @@ impl Command {
                 detasselled,
             } => field_work::set(project, *row, *content, *kernels, *detasselled),
             Self::NoteFieldRows { notes, on } => field_work::note(project, notes, *on),
+            Self::TakeWeather(days) => weather::take(project, days),
+            Self::RemoveWeather { from, to } => weather::remove(project, *from, *to),
         }
     }
 }

@@ -63,4 +63,6 @@ ids! {
     PlanId,
     /// Names a row of the plan of a field.
     FieldRowId,
+    /// Names a month of weather: its year and its number, such as 202605.
+    WeatherId,
 }

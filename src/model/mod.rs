@@ -28,6 +28,8 @@ mod table;
 mod temperature_log;
 mod test;
 mod tray_event;
+mod weather;
+mod weather_days;
 mod withdrawals;
 mod words;
 
@@ -53,7 +55,7 @@ pub use field_row::{FieldContent, FieldRow, Loss, RowField, RowSeen};
 pub use field_work::FieldNote;
 pub use ids::{
     CellId, CountId, EarId, EventId, FieldRowId, ListId, LogId, PacketId, PhotoId, PlanId, RowId, SeasonId,
-    SelectionId, TestId, TraitId, TrayId,
+    SelectionId, TestId, TraitId, TrayId, WeatherId,
 };
 pub use merge::{Comparison, Keep, Pair, compare};
 pub use next_season::{NextRow, next_rows};
@@ -76,4 +78,6 @@ pub use test::{
     OtherContainer, Recipe, Spread, Test, Tray, TrayPlan, USUAL_BAND_C, WarmDays, cell_name, row_letters,
 };
 pub use tray_event::{EventKind, TrayEvent};
+pub use weather::{AIR_C, WeatherDay, WeatherMonth};
+pub use weather_days::{HEAT_BASE_C, HEAT_CAP_C, WeatherDays};
 pub use words::{capital, plural, sentence};

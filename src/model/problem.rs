@@ -2,7 +2,7 @@
 
 use super::ids::{
     CellId, CountId, EarId, EventId, FieldRowId, ListId, LogId, PacketId, PhotoId, PlanId, RowId, SeasonId,
-    SelectionId, TestId, TraitId, TrayId,
+    SelectionId, TestId, TraitId, TrayId, WeatherId,
 };
 use jiff::civil::Date;
 use thiserror::Error;
@@ -44,6 +44,8 @@ pub enum Place {
     Plan(PlanId),
     /// A row of the plan of a field.
     FieldRow(FieldRowId),
+    /// A month of weather.
+    Weather(WeatherId),
 }
 
 impl Place {
@@ -68,6 +70,7 @@ impl Place {
             Self::Photo(id) => ("photos", id.0),
             Self::Plan(id) => ("plans", id.0),
             Self::FieldRow(id) => ("field_rows", id.0),
+            Self::Weather(id) => ("weather", id.0),
         }
     }
 }

@@ -20,6 +20,8 @@ use super::table::{Record, Table};
 use super::temperature_log::TemperatureLog;
 use super::test::{Cell, Test, Tray};
 use super::tray_event::TrayEvent;
+use super::weather::WeatherMonth;
+use super::weather_days::WeatherDays;
 use jiff::civil::Date;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::collections::BTreeSet;
@@ -225,6 +227,9 @@ pub struct Records {
     /// Rows of the plans of fields.
     #[serde(default, skip_serializing_if = "Table::is_empty")]
     pub field_rows: Table<FieldRow>,
+    /// The weather of the grower's place, month by month.
+    #[serde(default, skip_serializing_if = "Table::is_empty")]
+    pub weather: Table<WeatherMonth>,
 }
 
 /// A project: its records, and an index to find them by what they belong to.
@@ -249,6 +254,7 @@ struct Index {
     counts: BTreeSet<(CellId, CountId)>,
     corrections: BTreeSet<(CountId, CountId)>,
     field_rows: BTreeSet<(PlanId, u32, FieldRowId)>,
+    weather: WeatherDays,
 }
 
 impl Index {
@@ -288,6 +294,7 @@ impl Index {
                 .field_rows
                 .iter()
                 .clone_pairs(|row| Some((row.plan, row.stake, row.id))),
+            weather: WeatherDays::of(&records.weather),
         }
     }
 }
@@ -358,6 +365,7 @@ impl Project {
             photos: Table::default(),
             plans: Table::default(),
             field_rows: Table::default(),
+            weather: Table::default(),
         })
     }
 
@@ -555,6 +563,11 @@ impl Project {
             .filter_map(|(_, _, id)| self.field_rows.get(*id))
     }
 
+    /// Gives the weather day by day, with what is summed over spans of days.
+    pub fn weather_days(&self) -> &WeatherDays {
+        &self.index.weather
+    }
+
     // ---- what follows from the records -----------------------------------------------------------------
 
     /// Gives the test of a tray.
@@ -672,6 +685,9 @@ impl Project {
         self.field_rows
             .iter()
             .for_each(|row| note(Place::FieldRow(row.id), self.check_field_row(row)));
+        self.weather
+            .iter()
+            .for_each(|month| note(Place::Weather(month.id), month.check()));
         found
     }
 
@@ -866,6 +882,10 @@ impl Project {
             },
             Change::FieldRow(swap) => match &swap.after {
                 Some(after) => at(Place::FieldRow(after.id), self.check_field_row(after)),
+                None => Ok(()),
+            },
+            Change::Weather(swap) => match &swap.after {
+                Some(after) => at(Place::Weather(after.id), after.check()),
                 None => Ok(()),
             },
         }
@@ -1277,6 +1297,10 @@ impl Project {
                 set(&mut index.field_rows, before.map(key), after.map(key));
                 swap.apply(&mut records.field_rows);
             }
+            Change::Weather(swap) => {
+                swap.apply(&mut records.weather);
+                index.weather = WeatherDays::of(&records.weather);
+            }
         }
     }
 
@@ -1313,6 +1337,7 @@ impl Project {
             Change::Photo(swap) => swap.fits(&self.photos),
             Change::Plan(swap) => swap.fits(&self.plans),
             Change::FieldRow(swap) => swap.fits(&self.field_rows),
+            Change::Weather(swap) => swap.fits(&self.weather),
         }
     }
 }
@@ -1444,6 +1469,10 @@ impl Project {
             Place::FieldRow(id) => match self.field_rows.get(id) {
                 Some(row) => format!("stake {}", row.stake),
                 None => gone("row of the field", id.0),
+            },
+            Place::Weather(id) => match self.weather.get(id) {
+                Some(month) => format!("weather of {}", month.name()),
+                None => gone("month of weather", id.0),
             },
         }
     }

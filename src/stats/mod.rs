@@ -14,6 +14,7 @@ pub(crate) mod draw;
 pub mod exact_interval;
 pub mod fault;
 pub mod groups;
+pub mod heat;
 pub mod interval;
 pub mod mixed;
 pub mod posterior;

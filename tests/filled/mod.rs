@@ -189,12 +189,16 @@ impl<'de> Deserializer<'de> for Key<'de> {
         visitor.visit_u32(self.0.parse().unwrap())
     }
 
+    fn deserialize_u8<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Error> {
+        visitor.visit_u8(self.0.parse().unwrap())
+    }
+
     fn deserialize_i32<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Error> {
         visitor.visit_i32(self.0.parse().unwrap())
     }
 
     forward_to_deserialize_any! {
-        bool i8 i16 i64 i128 u8 u16 u64 u128 f32 f64 char str string bytes byte_buf option unit unit_struct
+        bool i8 i16 i64 i128 u16 u64 u128 f32 f64 char str string bytes byte_buf option unit unit_struct
         newtype_struct seq tuple tuple_struct map struct enum identifier ignored_any
     }
 }
@@ -563,6 +567,16 @@ fn fill_field(project: &mut Value) {
                 "root_lodged": 1, "stalk_lodged": 2, "pulled": 3, "flavour": 4, "note": ODD,
             },
         }),
+    );
+    add(
+        project,
+        "weather",
+        json!({ "id": 202_602, "days": { "1": [3.0, -7.25], "28": [12.5, 0.0] } }),
+    );
+    add(
+        project,
+        "weather",
+        json!({ "id": 202_603, "days": { "31": [21.0, 21.0] } }),
     );
     for (at, loss) in (4_u32..).zip(["Insect", "Crust", "WashedOut", "Unknown"]) {
         add(

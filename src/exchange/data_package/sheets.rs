@@ -266,6 +266,31 @@ pub(super) const SHEETS: &[Sheet] = &[
         "A row of a field plan, and what was seen in it.",
         FIELD_ROWS,
     ),
+    sheet(
+        "weather",
+        "weather",
+        "A month of which the weather is known.",
+        &[id("The month: its year and its number, such as 202605.")],
+    ),
+    list(
+        "weather_days",
+        "weather",
+        "The weather of a day.",
+        &[nest("days", "day", "The day of the month.", Form::Map(""))],
+        &[
+            number(
+                "high_c",
+                "The highest temperature of the day, in degrees Celsius.",
+            )
+            .at("0")
+            .within(-80.0, 65.0)
+            .needed(),
+            number("low_c", "The lowest temperature of the day, in degrees Celsius.")
+                .at("1")
+                .within(-80.0, 65.0)
+                .needed(),
+        ],
+    ),
 ];
 
 const fn sheet(

@@ -436,6 +436,12 @@ impl App {
                     .and_then(|plan| project.lists.get(plan.list))
                     .map(|list| list.season)
             }
+            Place::Weather(month) => {
+                let year = month
+                    .day(1)
+                    .and_then(|first| project.season_of_year(first.year()));
+                year.map(|season| season.id)
+            }
             Place::Trait(_) | Place::Project => None,
         };
         if let Some(season) = season {
@@ -449,7 +455,7 @@ impl App {
             Place::Cell(_) | Place::Count(_) | Place::Photo(_) => Pane::Scoring,
             Place::Selection(_) => Pane::Selection,
             Place::List(_) | Place::Plan(_) | Place::FieldRow(_) => Pane::Planting,
-            Place::Season(_) | Place::Project => Pane::Seasons,
+            Place::Season(_) | Place::Project | Place::Weather(_) => Pane::Seasons,
             Place::Ear(_) | Place::Packet(_) | Place::Row(_) | Place::Trait(_) => Pane::Harvest,
         };
         match self.pane {

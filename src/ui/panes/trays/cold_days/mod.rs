@@ -5,10 +5,10 @@ mod import;
 mod log_form;
 mod plot;
 
-use crate::insight::{ColdDays, HEAT_BASE_C, HEAT_CAP_C, TrayDays, hours, minute, stood_text, temperature};
+use crate::insight::{ColdDays, TrayDays, hours, minute, stood_text, temperature};
 use crate::model::{
-    Command, EventId, EventKind, LogId, Project, TemperatureUnit, Test, TestId, TrayEvent, plural,
-    read_number, read_trays, sentence,
+    Command, EventId, EventKind, HEAT_BASE_C, HEAT_CAP_C, LogId, Project, TemperatureUnit, Test, TestId,
+    TrayEvent, plural, read_number, read_trays, sentence,
 };
 use crate::ui::context::{FileBytes, PaneCtx, Ticket, Tone};
 use crate::ui::tokens::Tokens;

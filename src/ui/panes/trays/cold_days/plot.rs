@@ -1,9 +1,7 @@
 //! The picture of temperatures over the days of a test, and its legend.
 
-use crate::insight::{
-    CountDay, EventLine, HEAT_BASE_C, LogFigures, LogLine, minute, temperature, weekday_and_date,
-};
-use crate::model::{Pass, TemperatureUnit};
+use crate::insight::{CountDay, EventLine, LogFigures, LogLine, minute, temperature, weekday_and_date};
+use crate::model::{HEAT_BASE_C, Pass, TemperatureUnit};
 use crate::ui::tokens::Tokens;
 use egui::{
     Color32, EventFilter, Id, Key, Label, Modifiers, Rect, RichText, Role, Sense, Shape, Stroke, StrokeKind,
