@@ -13,7 +13,7 @@ use wintercrib::store::format;
 /// One random thing to do: what, and four numbers that choose the details.
 type Op = (u8, [u16; 4]);
 
-const KINDS: u8 = 40;
+const KINDS: u8 = 41;
 const REDO: u8 = KINDS + 1;
 const CLOSE: u8 = KINDS + 2;
 const SAVE: u8 = KINDS + 3;
@@ -98,7 +98,8 @@ fn a_trait(number: u16, shape: u16) -> Trait {
 }
 
 fn an_edit(ids: &Ids, [a, b, c, d]: [u16; 4]) -> EarEdit {
-    let field = match b % 12 {
+    let field = match b % 13 {
+        12 => EarField::Store,
         11 => EarField::Trait(pick_id(&ids.traits, c)),
         fixed => EarField::FIXED[usize::from(fixed)],
     };
@@ -113,6 +114,7 @@ fn an_edit(ids: &Ids, [a, b, c, d]: [u16; 4]) -> EarEdit {
         (_, EarField::HeatUnits) => EarValue::Number(f64::from(c % 800) * 10.0),
         (_, EarField::Frosted) => EarValue::Flag(c % 2 == 0),
         (_, EarField::Row) => EarValue::Text(format!(" {}", c % 7)),
+        (_, EarField::Store) => EarValue::Text(["cellar", "Freezer"][usize::from(c % 2)].to_owned()),
         (_, EarField::Location | EarField::Batch | EarField::Note) => EarValue::Text(format!("place {c}")),
         (_, EarField::Trait(_)) => EarValue::Number(f64::from(c % 500) / 8.0 - 10.0),
     };
@@ -135,6 +137,7 @@ fn a_draft(ids: &Ids, index: u16, [_, b, c, d]: [u16; 4]) -> EarDraft {
         frosted: (d % 3 == 0).then_some(b % 2 == 0),
         kernels: (c % 5 > 0).then(|| u32::from(c % 200)),
         location: (d % 6 == 0).then(|| "box 1".to_owned()),
+        store: (d % 12 == 0).then(|| "Cellar".to_owned()),
         note: (d % 11 == 0).then(|| "a note".to_owned()),
         values: BTreeMap::new(),
         batch: None,
@@ -383,6 +386,7 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
             }),
         },
         22 => Command::Freeze(a_list(&ids, project, numbers)),
+        40 => a_storing(project, numbers),
         38 => a_closing(&ids, project, numbers),
         39 => some_weather(numbers),
         36 => a_plan(&ids, project, numbers),
@@ -591,6 +595,34 @@ fn a_closing(ids: &Ids, project: &Project, [a, b, c, d]: [u16; 4]) -> Command {
             planted: (d % 2 == 0).then(|| day(d)),
         },
         _ => Command::CloseSeason(pick_id(&ids.seasons, a)),
+    }
+}
+
+/// Something done to a storage place, or to the packets in it.
+fn a_storing(project: &Project, [a, b, c, d]: [u16; 4]) -> Command {
+    let stores: Vec<StoreId> = project.stores.iter().map(|one| one.id).collect();
+    let packets: Vec<PacketId> = project.packets.iter().map(|one| one.id).collect();
+    let some = || (0..=b % 3).map(|index| pick_id(&packets, c + index)).collect();
+    let store = StorePlace {
+        id: pick_id(&stores, b),
+        name: ["Cellar", "freezer ", " "][usize::from(c % 3)].to_owned(),
+        temperature_c: (d % 3 > 0).then(|| f64::from(d % 90) - 20.0),
+        humidity_percent: (d % 2 == 0).then(|| f64::from(d % 110)),
+        note: String::new(),
+    };
+    match a % 6 {
+        0 => Command::RemoveStore(store.id),
+        1 => Command::EditStore(store),
+        2 => Command::NoteMoisture {
+            packets: some(),
+            percent: (d % 4 > 0).then(|| f64::from(d % 600) / 8.0),
+            on: (d % 3 == 0).then(|| day(d)),
+        },
+        3 if !stores.is_empty() => Command::StorePackets {
+            packets: some(),
+            store: (d % 5 > 0).then_some(store.id),
+        },
+        _ => Command::AddStore(store),
     }
 }
 

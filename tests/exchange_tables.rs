@@ -9,7 +9,8 @@ use wintercrib::exchange::numbers::DecimalMark;
 use wintercrib::exchange::table_text::{RowProblem, Table, read_table};
 use wintercrib::model::{
     About, Better, CellContent, Command, DateOrder, Document, EarDraft, EarField, EarId, Existing, Pass,
-    Project, Recipe, SeasonId, Stamp, Tally, TestDesign, TestId, Trait, TraitId, TrayPlan,
+    Project, Recipe, SeasonId, Stamp, StoreId, StorePlace, Tally, TestDesign, TestId, Trait, TraitId,
+    TrayPlan,
 };
 
 const SEASON: SeasonId = SeasonId(1);
@@ -218,9 +219,21 @@ fn the_caller_can_change_what_was_guessed() {
     assert_eq!(drafts(&table, &columns, document.project(), SEASON).1[0].line, 1);
 }
 
+fn add_cellar(document: &mut Document) {
+    let cellar = Command::AddStore(StorePlace {
+        id: StoreId(0),
+        name: "Cellar".to_owned(),
+        temperature_c: None,
+        humidity_percent: None,
+        note: String::new(),
+    });
+    document.run(&cellar, &stamp()).unwrap();
+}
+
 #[test]
 fn what_is_written_is_read_back_as_the_same_ears() {
     let mut document = project();
+    add_cellar(&mut document);
     let ear = |number, row: &str, note: &str, length: f64| EarDraft {
         number: Some(number),
         row: Some(row.to_owned()),
@@ -232,6 +245,7 @@ fn what_is_written_is_read_back_as_the_same_ears() {
         note: Some(note.to_owned()),
         values: [(TraitId(1), length)].into(),
         batch: None,
+        store: (number == 2).then(|| "Cellar".to_owned()),
         heat_units_c: Some(1_400.0 * 5.0 / 9.0),
         frosted: Some(number % 2 == 0),
     };
@@ -252,6 +266,11 @@ fn what_is_written_is_read_back_as_the_same_ears() {
     let text = String::from_utf8(bytes.clone()).unwrap();
     assert!(text.contains(",'=SUM(A1),") && text.contains("\r\n"), "{text}");
     let mut again = project();
+    // The storage places of a list are not made by reading it.
+    let problems = read(&text, again.project()).3;
+    assert_eq!(problems.len(), 1, "{problems:?}");
+    assert!(problems[0].contains("there is no storage place 'Cellar'"));
+    add_cellar(&mut again);
     let (table, columns, found, problems) = read(&text, again.project());
     assert_eq!(problems, [] as [&str; 0]);
     assert_eq!(columns.unmatched(&table), ["Ear code"]);

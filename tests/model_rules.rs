@@ -1088,3 +1088,64 @@ fn ten_thousand_ears_are_added_tested_and_undone() {
     done(&mut document, add_ears(10_000, None));
     assert!(code_of(&document, 10_000).starts_with("SP25-20000"));
 }
+
+#[test]
+fn packets_lie_in_places_that_stay_while_something_is_kept_there() {
+    let mut document = with_ears(3);
+    let place = |name: &str, humidity| {
+        Command::AddStore(StorePlace {
+            id: StoreId(0),
+            name: name.to_owned(),
+            temperature_c: Some(7.0),
+            humidity_percent: Some(humidity),
+            note: String::new(),
+        })
+    };
+    done(&mut document, place(" Cellar ", 45.0));
+    assert_eq!(document.project().stores.get(StoreId(1)).unwrap().name, "Cellar");
+    for (command, said) in [
+        (place("cellar", 45.0), "the storage place 'cellar' is there twice"),
+        (place(" ", 45.0), "the name of the storage place is empty"),
+        (place("Attic", 100.5), "the humidity in % is 100.5"),
+    ] {
+        let problem = refused(&mut document, command).to_string();
+        assert!(problem.contains(said), "{problem}");
+    }
+    let packets: Vec<PacketId> = document.project().packets.iter().map(|one| one.id).collect();
+    let put = |store| Command::StorePackets {
+        packets: packets.clone(),
+        store,
+    };
+    let committed = done(&mut document, put(Some(StoreId(1))));
+    assert_eq!(committed.label, "Move 3 packets to Cellar");
+    refused(&mut document, put(Some(StoreId(1))));
+    refused(&mut document, put(Some(StoreId(9))));
+    let removal = refused(&mut document, Command::RemoveStore(StoreId(1)));
+    assert!(removal.to_string().contains("a packet that is kept there"));
+    assert_eq!(document.project().store_of(EarId(2)).unwrap().name, "Cellar");
+    // By its name in the harvest table, whatever its capitals; an unknown name is refused.
+    let by_name = |name: &str| edit(2, EarField::Store, EarValue::Text(name.to_owned()));
+    done(&mut document, edit(2, EarField::Store, EarValue::Empty));
+    assert_eq!(document.project().store_of(EarId(2)), None);
+    done(&mut document, by_name("CELLAR"));
+    assert_eq!(document.project().store_of(EarId(2)).unwrap().name, "Cellar");
+    assert_eq!(
+        refused(&mut document, by_name("Loft")).fault,
+        Fault::NoSuchStore("Loft".to_owned())
+    );
+    let moist = |percent| Command::NoteMoisture {
+        packets: packets[..1].to_vec(),
+        percent,
+        on: Some(date(2026, 1, 3)),
+    };
+    refused(&mut document, moist(Some(0.5)));
+    done(&mut document, moist(Some(11.5)));
+    let packet = |document: &Document| document.project().packets.get(packets[0]).unwrap().clone();
+    assert_eq!(packet(&document).moisture_percent, Some(11.5));
+    // Without a figure no day of it is kept.
+    done(&mut document, moist(None));
+    assert_eq!(packet(&document).moisture_on, None);
+    done(&mut document, put(None));
+    done(&mut document, Command::RemoveStore(StoreId(1)));
+    assert_eq!(document.project().stores.len(), 0);
+}

@@ -56,6 +56,7 @@ const NAMES: &[(EarField, &[&str])] = &[
         EarField::Location,
         &["location", "packetplace", "place", "box", "packetlocation"],
     ),
+    (EarField::Store, &["storedin", "store", "storage", "storageplace"]),
     (EarField::Batch, &["dryingbatch", "batch", "dried", "rack"]),
     (
         EarField::Note,
@@ -325,8 +326,7 @@ impl<'a> Reader<'a> {
 /// season; kernels are those in all packets of the ear, the place is that of the first. What is read back by
 /// [`drafts`] gives the same ears; the code is for people and is not read back.
 pub fn ears_csv(project: &Project, season: SeasonId) -> Vec<u8> {
-    let traits = project.traits.iter().map(|known| EarField::Trait(known.id));
-    let fields: Vec<EarField> = EarField::FIXED.into_iter().chain(traits).collect();
+    let fields = EarField::all(project);
     let mut header: Vec<String> = fields.iter().map(|field| field.title(project)).collect();
     header.insert(1, "Ear code".to_owned());
     let rows = project.ears_of(season).map(|ear| {
@@ -354,6 +354,7 @@ fn cell_of(field: EarField, ear: &Ear, project: &Project) -> String {
                 .next()
                 .map(|packet| packet.location.clone()),
         ),
+        EarField::Store => or_empty(project.store_of(ear.id).map(|store| store.name.clone())),
         EarField::Batch => ear.batch.clone(),
         EarField::Note => ear.note.clone(),
         EarField::Trait(id) => or_empty(ear.values.get(&id).map(f64::to_string)),

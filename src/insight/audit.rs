@@ -1,8 +1,8 @@
 //! Who did what when, in words: the events of a journal as lines, each with what it changed.
 
 use crate::model::{
-    Change, CountId, Ear, EarId, Event, LedgerLine, Place, Project, RowId, Swap, Tally, TraitId, Transaction,
-    WeatherMonth, plural,
+    Change, CountId, Ear, EarId, Event, LedgerLine, Place, Project, RowId, StoreId, Swap, Tally, TraitId,
+    Transaction, WeatherMonth, plural,
 };
 use jiff::civil::DateTime;
 use serde::Serialize;
@@ -158,6 +158,7 @@ fn of_change(project: &Project, change: &Change) -> Vec<String> {
         Change::Plan(swap) => compared(project, change.place(), swap),
         Change::FieldRow(swap) => compared(project, change.place(), swap),
         Change::Weather(swap) => weather(swap),
+        Change::Store(swap) => compared(project, change.place(), swap),
     }
 }
 
@@ -353,6 +354,7 @@ fn said(project: &Project, path: &[String], value: &Value) -> String {
             let id = number.as_u64().and_then(|id| u32::try_from(id).ok());
             match (field, id) {
                 ("row", Some(id)) if path.len() == 1 => project.place_name(Place::Row(RowId(id))),
+                ("store", Some(id)) => project.place_name(Place::Store(StoreId(id))),
                 _ => number.to_string(),
             }
         }

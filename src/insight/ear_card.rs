@@ -87,8 +87,10 @@ pub struct MotherCard {
 pub struct PacketCard {
     /// The packet.
     pub packet: PacketId,
-    /// Where it lies.
+    /// Where it lies: its storage place and its slot in it.
     pub location: String,
+    /// Moisture of its kernels in words; empty when it was not measured.
+    pub moisture: String,
     /// Kernels in it; `None` when they were never counted.
     pub balance: Option<i64>,
     /// The lines of its ledger, oldest first.
@@ -400,10 +402,31 @@ fn packet_card(project: &Project, packet: &Packet) -> PacketCard {
         .collect();
     PacketCard {
         packet: packet.id,
-        location: packet.location.clone(),
+        location: packet_place(project, packet),
+        moisture: moisture_text(packet),
         balance: packet.balance(),
         lines,
     }
+}
+
+/// Says where a packet lies: its storage place, then its box and slot; empty where nobody said.
+pub(super) fn packet_place(project: &Project, packet: &Packet) -> String {
+    let store = packet.store.and_then(|store| project.stores.get(store));
+    let store = store.map_or("", |store| store.name.as_str());
+    let parts = [store, packet.location.trim()];
+    let parts: Vec<&str> = parts.into_iter().filter(|part| !part.is_empty()).collect();
+    parts.join(", ")
+}
+
+/// Says how moist the kernels were and when; empty where it was not measured.
+fn moisture_text(packet: &Packet) -> String {
+    let Some(percent) = packet.moisture_percent else {
+        return String::new();
+    };
+    let on = packet
+        .moisture_on
+        .map_or_else(String::new, |day| format!(" on {day}"));
+    format!("moisture {percent} %{on}")
 }
 
 fn cell_card(project: &Project, cell: &Cell) -> Option<CellCard> {

@@ -29,6 +29,8 @@ pub enum EarColumn {
     Kernels,
     /// Where its packet lies.
     Location,
+    /// The storage place that its packet is kept in.
+    Store,
     /// The batch in which it was dried.
     Batch,
     /// A trait.
@@ -51,6 +53,7 @@ impl EarColumn {
             Self::Frosted => EarField::Frosted,
             Self::Kernels => EarField::Kernels,
             Self::Location => EarField::Location,
+            Self::Store => EarField::Store,
             Self::Batch => EarField::Batch,
             Self::Trait(id) => EarField::Trait(id),
             Self::Note => EarField::Note,
@@ -86,6 +89,9 @@ impl EarColumn {
             Self::Frosted,
             Self::HeatUnits,
         ];
+        if !project.stores.is_empty() {
+            columns.push(Self::Store);
+        }
         columns.extend(project.traits.iter().map(|known| Self::Trait(known.id)));
         columns.push(Self::Note);
         columns
@@ -105,6 +111,7 @@ impl EarColumn {
             Self::Frosted => Cow::Borrowed(ear.frosted.map_or("", yes_or_no)),
             Self::Kernels => shown(project.kernels_of(ear.id).map(|kernels| kernels.to_string())),
             Self::Location => Cow::Borrowed(location(project, ear.id)),
+            Self::Store => Cow::Borrowed(project.store_of(ear.id).map_or("", |store| store.name.as_str())),
             Self::Trait(id) => shown(ear.values.get(&id).map(|value| {
                 project
                     .trait_of(id)

@@ -35,7 +35,7 @@ pub struct InSeason {
 
 /// Where a line begins: a row whose seed came from no known ear, or an ear of which no row is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Founder {
+pub(super) enum Founder {
     Row(RowId),
     Ear(EarId),
 }
@@ -84,6 +84,17 @@ pub(super) fn compute(project: &Project) -> Lines {
     Lines { seasons, lines }
 }
 
+/// Gives where the line of each row begins. Rows of check lots are no part of the population.
+pub(super) fn founders(project: &Project) -> BTreeMap<RowId, Founder> {
+    let mut known = BTreeMap::new();
+    project
+        .rows
+        .iter()
+        .filter(|row| !matches!(row.source, RowSource::CheckLot(_)))
+        .map(|row| (row.id, founder_of(project, row.id, &mut known)))
+        .collect()
+}
+
 /// The founder of a row. What was followed once is remembered; a circle, which no sound project has, ends at the row at
 /// which it is noticed.
 fn founder_of(project: &Project, row: RowId, known: &mut BTreeMap<RowId, Founder>) -> Founder {
@@ -114,9 +125,10 @@ fn founder_of(project: &Project, row: RowId, known: &mut BTreeMap<RowId, Founder
     founder
 }
 
-fn line(project: &Project, founder: Founder, counts: &[InSeason], seasons: &[(SeasonId, i16)]) -> Line {
+/// Names where a line begins: `row 3 of 2024`.
+pub(super) fn founder_name(project: &Project, founder: Founder) -> String {
     let year = |season: SeasonId| project.seasons.get(season).map_or(0, |season| season.year);
-    let name = match founder {
+    match founder {
         Founder::Row(row) => project.rows.get(row).map_or_else(String::new, |row| {
             let kind = match row.source {
                 RowSource::Bulk(_) => "bulk row",
@@ -127,11 +139,14 @@ fn line(project: &Project, founder: Founder, counts: &[InSeason], seasons: &[(Se
         Founder::Ear(ear) => project.ears.get(ear).map_or_else(String::new, |ear| {
             format!("ear {} of {}", ear.number, year(ear.season))
         }),
-    };
+    }
+}
+
+fn line(project: &Project, founder: Founder, counts: &[InSeason], seasons: &[(SeasonId, i16)]) -> Line {
     let first = counts.iter().position(|one| one.rows > 0);
     let last = counts.iter().rposition(|one| one.rows > 0);
     Line {
-        founder: name,
+        founder: founder_name(project, founder),
         in_seasons: counts
             .iter()
             .enumerate()

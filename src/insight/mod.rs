@@ -46,6 +46,8 @@ mod shares;
 mod soundness;
 mod sowing;
 mod speed;
+mod storage;
+mod store_rules;
 #[cfg(test)]
 mod tests;
 mod todo;
@@ -106,12 +108,20 @@ pub use shares::{EarShare, MOST_SHARED, ShareFigures, Shares};
 pub use soundness::{Finding, FindingKind, Slope, Soundness, Total, TraySound, tray_totals};
 pub use sowing::{EarSowing, MOST_OF_AN_EAR, Sowings};
 pub use speed::{EarCourse, FEWEST_FOR_CURVE, FEWEST_FOR_TIMES, Length, Speed, Speeds, Unsaid, Vigor};
+pub use storage::{
+    Amount, LastTest, PacketLine, PacketQuery, Regrow, RegrowWhy, Storage, StoreLine, TestAgain, last_test,
+    packet_line,
+};
+pub use store_rules::{
+    DOUBLING_C, DOUBLING_PERCENT, Keeping, LifeFactor, MOST_TOGETHER, StoreStand, life_factor, rule_of_100,
+    together,
+};
 pub use todo::{NOTHING, Pane, Todo, Urgency};
 pub use words::{long_length, natural, temperature, trays_text};
 
 use crate::model::{
-    Area, Command, Cutoffs, Document, EarId, IndexTrait, KernelWay, ListId, Pass, PlanId, Repair, Revisions,
-    Season, SeasonId, Sowing, Stand, TemperatureLog, TestId, TrayId,
+    Area, Command, Cutoffs, Document, EarId, IndexTrait, KernelWay, ListId, PacketId, Pass, PlanId, Repair,
+    Revisions, Season, SeasonId, Sowing, Stand, TemperatureLog, TestId, TrayId,
 };
 use crate::stats::alignment::Habit;
 use batches::Dried;
@@ -178,8 +188,8 @@ pub struct Insight {
     price: Memo<PriceKey, Price>,
     ahead: Memo<PriceKey, Ahead>,
     points: Memo<(ChoiceKey, Vertical), Points>,
-    small_texts: Memo<(SeasonId, [u64; 5]), Vec<String>>,
-    harvest: Memo<(SeasonId, HarvestQuery, [u64; 5]), HarvestView>,
+    small_texts: Memo<(SeasonId, [u64; 6]), Vec<String>>,
+    harvest: Memo<(SeasonId, HarvestQuery, [u64; 6]), HarvestView>,
     tray_counts: MemoOf<TrayId, (u64, [u64; 2]), TrayCounts>,
     progress: Memo<(TestId, [u64; 3]), Progress>,
     laying: Memo<(TestId, [u64; 6]), Laying>,
@@ -216,6 +226,8 @@ pub struct Insight {
     fields: Memo<(PlanId, [u64; 5]), Option<FieldView>>,
     season_lines: Memo<Revisions, Vec<SeasonLine>>,
     lines: Memo<[u64; 3], Lines>,
+    storage: Memo<([u64; 9], Vec<u64>), Storage>,
+    packets: Memo<(PacketQuery, [u64; 4]), Vec<PacketId>>,
     next_season: Memo<(ListId, Revisions), NextSeason>,
     against_tray: Memo<(PlanId, [u64; 5]), FieldAgainstTray>,
     earlier_fields: Memo<(SeasonId, [u64; 5], u64), Vec<EarlierField>>,
@@ -468,7 +480,14 @@ impl Insight {
 
     /// Gives the harvest table of a season.
     pub fn harvest(&self, doc: &Document, season: SeasonId, query: &HarvestQuery) -> Arc<HarvestView> {
-        let areas = [Area::Season, Area::Row, Area::Trait, Area::Ear, Area::Packet];
+        let areas = [
+            Area::Season,
+            Area::Row,
+            Area::Trait,
+            Area::Ear,
+            Area::Packet,
+            Area::Store,
+        ];
         let revisions = doc.revision_key(areas);
         self.harvest.get((season, query.clone(), revisions), || {
             harvest::compute(doc.project(), season, query, || {
@@ -793,6 +812,7 @@ impl Insight {
                 todo::harvest(project, season)
             });
             found.extend(harvest.iter().cloned());
+            found.extend(todo::storage(&self.storage(doc)));
             found.sort_by_key(|todo| todo.urgency);
             found
         })
@@ -940,6 +960,37 @@ impl Insight {
     pub fn lines_of_mothers(&self, doc: &Document) -> Arc<Lines> {
         let key = doc.revision_key([Area::Season, Area::Row, Area::Ear]);
         self.lines.get(key, || lines::compute(doc.project()))
+    }
+
+    /// Gives all seed in store: where it lies, what is to be tested again and grown anew.
+    pub fn storage(&self, doc: &Document) -> Arc<Storage> {
+        let project = doc.project();
+        let areas = doc.revision_key([
+            Area::About,
+            Area::Season,
+            Area::Row,
+            Area::Ear,
+            Area::Packet,
+            Area::Test,
+            Area::Tray,
+            Area::List,
+            Area::Store,
+        ]);
+        // Only earlier seasons are asked for their counts, so what is being counted now changes nothing.
+        let latest = project.latest_season().map(|season| season.id);
+        let earlier = project.trays.iter().filter(|tray| {
+            let test = project.tests.get(tray.test);
+            test.map(|test| test.season) != latest
+        });
+        let counted = earlier.map(|tray| doc.tray_revision(tray.id)).collect();
+        self.storage.get((areas, counted), || storage::compute(project))
+    }
+
+    /// Gives the packets with kernels that a query asks for, by place.
+    pub fn packets(&self, doc: &Document, query: &PacketQuery) -> Arc<Vec<PacketId>> {
+        let key = doc.revision_key([Area::Season, Area::Ear, Area::Packet, Area::Store]);
+        self.packets
+            .get((query.clone(), key), || storage::packets(doc.project(), query))
     }
 
     /// Gives a field plan as it is looked at; `None` when it is not there.

@@ -6,6 +6,8 @@ use super::harvest::{Stock, stock};
 use super::misread::Misread;
 use super::progress::{Progress, TrayProgress};
 use super::soundness::{Soundness, title};
+use super::storage::{Storage, TestAgain};
+use super::store_rules::StoreStand;
 use super::words::{capital, ears, plural, some_of, trays_text};
 use crate::model::{
     Cell, CellId, Ear, EarId, ListEntry, Pass, Place, PlantingList, Project, Repair, Season, SeasonId,
@@ -61,7 +63,9 @@ impl Pane {
             Place::Cell(_) | Place::Count(_) | Place::Photo(_) => Self::Scoring,
             Place::Selection(_) => Self::Selection,
             Place::List(_) | Place::Plan(_) | Place::FieldRow(_) => Self::Planting,
-            Place::Project | Place::Season(_) | Place::Row(_) | Place::Weather(_) => Self::Seasons,
+            Place::Project | Place::Season(_) | Place::Row(_) | Place::Weather(_) | Place::Store(_) => {
+                Self::Seasons
+            }
         }
     }
 }
@@ -113,6 +117,9 @@ impl Todo {
         }
     }
 }
+
+/// How many ears or lines in store the figures tell one by one.
+const MOST_TOLD: usize = 6;
 
 /// What is shown when nothing needs attention.
 pub const NOTHING: &str = "Nothing needs attention";
@@ -169,7 +176,9 @@ fn name_of(project: &Project, place: Place) -> String {
             .photos
             .get(id)
             .map(|photo| format!("Photograph {}", photo.file)),
-        Place::Plan(_) | Place::FieldRow(_) | Place::Weather(_) => Some(capital(&project.place_name(place))),
+        Place::Plan(_) | Place::FieldRow(_) | Place::Weather(_) | Place::Store(_) => {
+            Some(capital(&project.place_name(place)))
+        }
     };
     found.unwrap_or_else(|| "A record".to_owned())
 }
@@ -498,4 +507,49 @@ pub(super) fn changed_since(list: &PlantingList, changes: &[String]) -> Option<T
         Place::List(list.id),
         sentence,
     ))
+}
+
+// ---- storage -------------------------------------------------------------------------------------------
+
+/// Names places that do not suit seed, seed that is to be tested again, and lines that are to be grown anew.
+pub(super) fn storage(seed: &Storage) -> Vec<Todo> {
+    let mut found: Vec<Todo> = seed
+        .stores
+        .iter()
+        .filter(|line| line.stand == StoreStand::Over && line.all.packets > 0)
+        .filter_map(|line| {
+            let sentence = format!("Storage place {}: {}", line.name, line.sentence);
+            let place = Place::Store(line.store?);
+            Some(Todo::new(Urgency::Open, Pane::Seasons, place, sentence))
+        })
+        .collect();
+    let mut note = |ears: Vec<EarId>, sentence: String, evidence: Vec<String>| {
+        let Some(first) = ears.first().copied() else {
+            return;
+        };
+        found.push(Todo {
+            ears,
+            evidence: evidence.join(" "),
+            ..Todo::new(Urgency::Next, Pane::Seasons, Place::Ear(first), sentence)
+        });
+    };
+    note(
+        seed.again.iter().map(|one| one.ear).collect(),
+        seed.again_sentence(),
+        seed.again
+            .iter()
+            .take(MOST_TOLD)
+            .map(TestAgain::sentence)
+            .collect(),
+    );
+    note(
+        seed.regrow.iter().map(|one| one.ear).collect(),
+        seed.regrow_sentence(),
+        seed.regrow
+            .iter()
+            .take(MOST_TOLD)
+            .map(|one| one.sentence.clone())
+            .collect(),
+    );
+    found
 }

@@ -11,6 +11,7 @@ use super::problem::Place;
 use super::project::About;
 use super::season::{Row, Season};
 use super::selection::Selection;
+use super::store_place::StorePlace;
 use super::table::{Record, Table};
 use super::temperature_log::TemperatureLog;
 use super::test::{Cell, Test, Tray};
@@ -199,6 +200,8 @@ changes! {
     FieldRow(FieldRow),
     /// Months of weather.
     Weather(WeatherMonth),
+    /// Places where packets are kept.
+    Store(StorePlace),
 }
 
 impl Change {

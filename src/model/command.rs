@@ -10,7 +10,7 @@ use super::field_row::FieldContent;
 use super::field_work::{self, FieldNote};
 use super::ids::{
     CellId, CountId, EarId, EventId, FieldRowId, ListId, LogId, PacketId, PhotoId, PlanId, RowId, SeasonId,
-    SelectionId, TestId, TraitId, TrayId,
+    SelectionId, StoreId, TestId, TraitId, TrayId,
 };
 use super::laying;
 use super::next_season;
@@ -23,6 +23,8 @@ use super::project::{About, Project};
 use super::repair::{self, Repair};
 use super::season::{Row, RowSource, Season};
 use super::selection::{Cutoffs, Index, KeptCutoffs, KernelWay, SeenWhileMoving, Selection, Word};
+use super::store_place::StorePlace;
+use super::storing;
 use super::table::{Record, Table};
 use super::temperature_log::TemperatureLog;
 use super::test::{Cell, CellContent, OtherContainer, Recipe, Spread, Test, Tray, TrayPlan};
@@ -317,6 +319,28 @@ pub enum Command {
         /// The last day.
         to: Date,
     },
+    /// Adds a place where packets are kept; its id is given by the project.
+    AddStore(StorePlace),
+    /// Changes a place where packets are kept; its id says which.
+    EditStore(StorePlace),
+    /// Removes a place in which no packet lies.
+    RemoveStore(StoreId),
+    /// Moves packets to a place.
+    StorePackets {
+        /// The packets.
+        packets: Vec<PacketId>,
+        /// The place; none when it is not known where they are.
+        store: Option<StoreId>,
+    },
+    /// Notes the moisture of the seed in packets.
+    NoteMoisture {
+        /// The packets.
+        packets: Vec<PacketId>,
+        /// In percent of the fresh weight; none to take the note back.
+        percent: Option<f64>,
+        /// The day on which it was measured, if known.
+        on: Option<Date>,
+    },
 }
 
 /// An ear as it comes from a form, a pasted table or a file.
@@ -340,6 +364,8 @@ pub struct EarDraft {
     pub kernels: Option<u32>,
     /// Where its packet lies.
     pub location: Option<String>,
+    /// The name of the storage place that its packet is kept in.
+    pub store: Option<String>,
     /// The batch in which it was dried.
     pub batch: Option<String>,
     /// A free note.
@@ -386,7 +412,7 @@ impl EarDraft {
                 };
             }
             EarField::Kernels => self.kernels = whole(&value),
-            EarField::Row | EarField::Location | EarField::Batch | EarField::Note => {
+            EarField::Row | EarField::Location | EarField::Store | EarField::Batch | EarField::Note => {
                 let text = if let EarValue::Text(text) = value {
                     Some(text)
                 } else {
@@ -395,6 +421,7 @@ impl EarDraft {
                 match field {
                     EarField::Row => self.row = text,
                     EarField::Location => self.location = text,
+                    EarField::Store => self.store = text,
                     EarField::Batch => self.batch = text,
                     _ => self.note = text,
                 }
@@ -424,6 +451,7 @@ impl EarDraft {
             self.frosted.map(|flag| (EarField::Frosted, EarValue::Flag(flag))),
             whole(EarField::Kernels, self.kernels),
             text(EarField::Location, &self.location),
+            text(EarField::Store, &self.store),
             text(EarField::Batch, &self.batch),
             text(EarField::Note, &self.note),
         ]
@@ -884,6 +912,13 @@ impl Command {
             Self::NoteFieldRows { notes, on } => field_work::note(project, notes, *on),
             Self::TakeWeather(days) => weather::take(project, days),
             Self::RemoveWeather { from, to } => weather::remove(project, *from, *to),
+            Self::AddStore(store) => Ok(storing::add(project, store)),
+            Self::EditStore(store) => storing::edit(project, store),
+            Self::RemoveStore(store) => storing::remove(project, *store),
+            Self::StorePackets { packets, store } => storing::put(project, packets, *store),
+            Self::NoteMoisture { packets, percent, on } => {
+                storing::note_moisture(project, packets, *percent, *on)
+            }
         }
     }
 }
@@ -1135,6 +1170,15 @@ impl<'a> EarWork<'a> {
                 }
             }
             (EarField::Location, EarValue::Text(place)) => self.packet(id).location = place,
+            (EarField::Store, EarValue::Empty) => {
+                if self.has_packet(id) {
+                    self.packet(id).store = None;
+                }
+            }
+            (EarField::Store, EarValue::Text(name)) => {
+                let store = self.project.known_store(&name);
+                self.packet(id).store = Some(store.map_err(|fault| Problem::new(Place::Ear(id), fault))?.id);
+            }
             (EarField::Trait(known), EarValue::Empty) => {
                 self.ear(id)?.values.remove(&known);
             }
@@ -1170,12 +1214,7 @@ impl<'a> EarWork<'a> {
             project.packets_of(ear).next().cloned().unwrap_or_else(|| {
                 let id = PacketId(*next);
                 *next += 1;
-                Packet {
-                    id,
-                    ear,
-                    location: String::new(),
-                    ledger: Vec::new(),
-                }
+                Packet::new(id, ear)
             })
         })
     }

@@ -268,6 +268,8 @@ pub enum EarField {
     Kernels,
     /// Where its packet lies.
     Location,
+    /// The storage place that its packet is kept in.
+    Store,
     /// The batch in which it was dried.
     Batch,
     /// A free note.
@@ -292,6 +294,13 @@ impl EarField {
         Self::Note,
     ];
 
+    /// Gives the fields that a project has: the fixed ones, the storage place where there are places, the traits.
+    pub fn all(project: &Project) -> Vec<Self> {
+        let store = (!project.stores.is_empty()).then_some(Self::Store);
+        let traits = project.traits.iter().map(|known| Self::Trait(known.id));
+        Self::FIXED.into_iter().chain(store).chain(traits).collect()
+    }
+
     /// Names the field as its column is headed.
     pub fn title(self, project: &Project) -> String {
         match self {
@@ -304,6 +313,7 @@ impl EarField {
             Self::Frosted => "Frosted".to_owned(),
             Self::Kernels => "Kernels".to_owned(),
             Self::Location => "Packet place".to_owned(),
+            Self::Store => "Stored in".to_owned(),
             Self::Batch => "Drying batch".to_owned(),
             Self::Note => "Note".to_owned(),
             Self::Trait(id) => project
@@ -350,6 +360,7 @@ impl EarField {
             }
             Self::Frosted => read_yes_or_no(text).map(EarValue::Flag),
             Self::Kernels => read_whole("kernels", text, MOST_KERNELS).map(EarValue::Whole),
+            Self::Store => Ok(EarValue::Text(project.known_store(text)?.name.clone())),
             Self::Row | Self::Location | Self::Batch | Self::Note => {
                 check_text("the text", text)?;
                 Ok(EarValue::Text(text.to_owned()))

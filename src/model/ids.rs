@@ -65,4 +65,6 @@ ids! {
     FieldRowId,
     /// Names a month of weather: its year and its number, such as 202605.
     WeatherId,
+    /// Names a place where packets are kept.
+    StoreId,
 }

@@ -24,6 +24,8 @@ mod project;
 mod repair;
 mod season;
 mod selection;
+mod store_place;
+mod storing;
 mod table;
 mod temperature_log;
 mod test;
@@ -55,7 +57,7 @@ pub use field_row::{FieldContent, FieldRow, Loss, RowField, RowSeen};
 pub use field_work::FieldNote;
 pub use ids::{
     CellId, CountId, EarId, EventId, FieldRowId, ListId, LogId, PacketId, PhotoId, PlanId, RowId, SeasonId,
-    SelectionId, TestId, TraitId, TrayId, WeatherId,
+    SelectionId, StoreId, TestId, TraitId, TrayId, WeatherId,
 };
 pub use merge::{Comparison, Keep, Pair, compare};
 pub use next_season::{NextRow, next_rows};
@@ -71,6 +73,7 @@ pub use selection::{
     CutoffMove, Cutoffs, Index, IndexTrait, IndexWeight, KeptCutoffs, KernelWay, Limits, SeenWhileMoving,
     Selection, Stand, Word, WordKind,
 };
+pub use store_place::{MOISTURE_PERCENT, STORE_C, StorageRules, StorePlace};
 pub use table::{Record, Table};
 pub use temperature_log::{LogSpan, MOST_READINGS, TemperatureLog};
 pub use test::{

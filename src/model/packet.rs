@@ -1,7 +1,8 @@
 //! Packets of kernels and their ledgers.
 
-use super::ids::{EarId, ListId, PacketId, TestId};
+use super::ids::{EarId, ListId, PacketId, StoreId, TestId};
 use super::problem::{Fault, Place, check_number, check_text};
+use super::store_place::MOISTURE_PERCENT;
 use super::table::Record;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -74,12 +75,34 @@ pub struct Packet {
     /// Where it lies, such as a box and a slot.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub location: String,
+    /// The storage place that it is kept in, if known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub store: Option<StoreId>,
+    /// Moisture of the kernels in percent of their fresh weight, if it was measured.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub moisture_percent: Option<f64>,
+    /// The day on which the moisture was measured, if known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub moisture_on: Option<Date>,
     /// Kernels in and out, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub ledger: Vec<LedgerLine>,
 }
 
 impl Packet {
+    /// Makes a packet of an ear of which nothing is known yet.
+    pub fn new(id: PacketId, ear: EarId) -> Self {
+        Self {
+            id,
+            ear,
+            location: String::new(),
+            store: None,
+            moisture_percent: None,
+            moisture_on: None,
+            ledger: Vec::new(),
+        }
+    }
+
     /// Gives the kernels in the packet now; `None` when they were never counted.
     pub fn balance(&self) -> Option<i64> {
         let counted = self.ledger.iter().any(|line| line.reason.is_a_count());
@@ -88,6 +111,10 @@ impl Packet {
 
     pub(super) fn check(&self) -> Result<(), Fault> {
         check_text("the packet's place", &self.location)?;
+        if let Some(percent) = self.moisture_percent {
+            let [least, most] = MOISTURE_PERCENT;
+            check_number("the moisture of the seed in %", percent, least, most)?;
+        }
         let mut balance = 0_i64;
         let mut counted = false;
         for line in &self.ledger {

@@ -105,12 +105,7 @@ pub(super) fn plant(
             ));
         }
         if project.packets_of(entry.ear).next().is_none() {
-            let mut packet = Packet {
-                id: PacketId(next),
-                ear: entry.ear,
-                location: String::new(),
-                ledger: Vec::new(),
-            };
+            let mut packet = Packet::new(PacketId(next), entry.ear);
             next += 1;
             packet.ledger.push(packets.line(i64::from(entry.plant), Some(on)));
             added.push(Change::add(packet));

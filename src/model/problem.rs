@@ -2,7 +2,7 @@
 
 use super::ids::{
     CellId, CountId, EarId, EventId, FieldRowId, ListId, LogId, PacketId, PhotoId, PlanId, RowId, SeasonId,
-    SelectionId, TestId, TraitId, TrayId, WeatherId,
+    SelectionId, StoreId, TestId, TraitId, TrayId, WeatherId,
 };
 use jiff::civil::Date;
 use thiserror::Error;
@@ -46,6 +46,8 @@ pub enum Place {
     FieldRow(FieldRowId),
     /// A month of weather.
     Weather(WeatherId),
+    /// A place where packets are kept.
+    Store(StoreId),
 }
 
 impl Place {
@@ -71,6 +73,7 @@ impl Place {
             Self::Plan(id) => ("plans", id.0),
             Self::FieldRow(id) => ("field_rows", id.0),
             Self::Weather(id) => ("weather", id.0),
+            Self::Store(id) => ("stores", id.0),
         }
     }
 }
@@ -268,6 +271,11 @@ pub enum Fault {
     /// The row label of an ear does not exist.
     #[error("there is no row '{0}' in this season; add the row first or choose another")]
     NoSuchRow(String),
+    /// The place where a packet is kept does not exist.
+    #[error(
+        "there is no storage place '{0}'; add it in the part Storage of the pane Seasons, or choose another"
+    )]
+    NoSuchStore(String),
     /// Something in the record is not the way an earlier record says.
     #[error("{0}")]
     Mismatch(String),

@@ -16,6 +16,7 @@ use super::planting_list::PlantingList;
 use super::problem::{Fault, Place, Problem, check_name, check_text};
 use super::season::{Row, RowSource, Season};
 use super::selection::{Cutoffs, IndexTrait, Selection};
+use super::store_place::{StorageRules, StorePlace};
 use super::table::{Record, Table};
 use super::temperature_log::TemperatureLog;
 use super::test::{Cell, Test, Tray};
@@ -55,6 +56,9 @@ pub struct About {
     /// By which categories kernels are counted.
     #[serde(default, skip_serializing_if = "Scheme::is_default")]
     pub scheme: Scheme,
+    /// When stored seed is tested again or grown anew.
+    #[serde(default, skip_serializing_if = "StorageRules::is_common")]
+    pub storage: StorageRules,
 }
 
 /// Units shown on screen.
@@ -160,6 +164,7 @@ impl About {
             units: Units::default(),
             germinated: Germinated::default(),
             scheme: Scheme::default(),
+            storage: StorageRules::default(),
         }
     }
 
@@ -169,6 +174,7 @@ impl About {
         check_text("the grower's name", &self.grower)?;
         check_text("the restrictions", &self.restrictions)?;
         check_text("the project's id", &self.id)?;
+        self.storage.check()?;
         self.scheme.check()
     }
 }
@@ -230,6 +236,9 @@ pub struct Records {
     /// The weather of the grower's place, month by month.
     #[serde(default, skip_serializing_if = "Table::is_empty")]
     pub weather: Table<WeatherMonth>,
+    /// Places where packets are kept.
+    #[serde(default, skip_serializing_if = "Table::is_empty")]
+    pub stores: Table<StorePlace>,
 }
 
 /// A project: its records, and an index to find them by what they belong to.
@@ -366,6 +375,7 @@ impl Project {
             plans: Table::default(),
             field_rows: Table::default(),
             weather: Table::default(),
+            stores: Table::default(),
         })
     }
 
@@ -688,6 +698,9 @@ impl Project {
         self.weather
             .iter()
             .for_each(|month| note(Place::Weather(month.id), month.check()));
+        self.stores
+            .iter()
+            .for_each(|store| note(Place::Store(store.id), self.check_store(store)));
         found
     }
 
@@ -888,6 +901,13 @@ impl Project {
                 Some(after) => at(Place::Weather(after.id), after.check()),
                 None => Ok(()),
             },
+            Change::Store(swap) => match &swap.after {
+                Some(after) => at(Place::Store(after.id), self.check_store(after)),
+                None => check_unneeded(swap, |store, by| {
+                    let kept = |packet: &Packet| packet.store == Some(store.id);
+                    by(self.packets.iter().any(kept), "a packet that is kept there");
+                }),
+            },
         }
     }
 
@@ -978,6 +998,9 @@ impl Project {
 
     fn check_packet(&self, packet: &Packet) -> Result<(), Fault> {
         exists(&self.ears, packet.ear)?;
+        if let Some(store) = packet.store {
+            exists(&self.stores, store)?;
+        }
         for line in &packet.ledger {
             match line.reason {
                 LedgerReason::Test(test) => exists(&self.tests, test).map(drop)?,
@@ -1099,6 +1122,18 @@ impl Project {
                 "stake {} has ear {}, which is not on the planting list; choose an ear of the list",
                 row.stake, ear.number
             )));
+        }
+        Ok(())
+    }
+
+    fn check_store(&self, store: &StorePlace) -> Result<(), Fault> {
+        store.check()?;
+        let same = |other: &StorePlace| other.id != store.id && other.name.eq_ignore_ascii_case(&store.name);
+        if self.stores.iter().any(same) {
+            return Err(Fault::DuplicateName {
+                kind: StorePlace::NAME,
+                name: store.name.clone(),
+            });
         }
         Ok(())
     }
@@ -1301,6 +1336,7 @@ impl Project {
                 swap.apply(&mut records.weather);
                 index.weather = WeatherDays::of(&records.weather);
             }
+            Change::Store(swap) => swap.apply(&mut records.stores),
         }
     }
 
@@ -1338,6 +1374,7 @@ impl Project {
             Change::Plan(swap) => swap.fits(&self.plans),
             Change::FieldRow(swap) => swap.fits(&self.field_rows),
             Change::Weather(swap) => swap.fits(&self.weather),
+            Change::Store(swap) => swap.fits(&self.stores),
         }
     }
 }
@@ -1474,6 +1511,10 @@ impl Project {
                 Some(month) => format!("weather of {}", month.name()),
                 None => gone("month of weather", id.0),
             },
+            Place::Store(id) => match self.stores.get(id) {
+                Some(store) => format!("storage place {}", store.name),
+                None => gone("storage place", id.0),
+            },
         }
     }
 
@@ -1512,6 +1553,26 @@ impl Project {
         self.traits
             .iter()
             .find(|known| known.name.eq_ignore_ascii_case(name.trim()))
+    }
+
+    /// Gives the storage place with this name, whatever its capitals.
+    pub fn store_named(&self, name: &str) -> Option<&StorePlace> {
+        self.stores
+            .iter()
+            .find(|known| known.name.eq_ignore_ascii_case(name.trim()))
+    }
+
+    /// Gives the storage place with this name, or says that there is none.
+    pub(super) fn known_store(&self, name: &str) -> Result<&StorePlace, Fault> {
+        check_text("the name of the storage place", name)?;
+        self.store_named(name)
+            .ok_or_else(|| Fault::NoSuchStore(name.trim().to_owned()))
+    }
+
+    /// Gives the storage place of an ear's seed: that of its first packet that has one.
+    pub fn store_of(&self, ear: EarId) -> Option<&StorePlace> {
+        self.packets_of(ear)
+            .find_map(|packet| self.stores.get(packet.store?))
     }
 
     /// Gives a trait by id.

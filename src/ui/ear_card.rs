@@ -4,7 +4,7 @@ use super::context::Action;
 use super::photos::{PhotoShelf, SeenAs, Shown};
 use super::tokens::Tokens;
 use crate::insight::{Age, CellCard, CountCard, EarCard, Insight, PacketCard};
-use crate::model::{Document, EarId, Place, Stand};
+use crate::model::{Document, EarId, Place, Stand, capital};
 use egui::{
     Button, CollapsingHeader, Color32, Grid, Label, Rect, RichText, Role, Sense, Ui, WidgetInfo, pos2, vec2,
 };
@@ -320,6 +320,9 @@ fn packet_ui(ui: &mut Ui, packet: &PacketCard) {
     CollapsingHeader::new(format!("{kernels}, {place}"))
         .id_salt(packet.packet)
         .show(ui, |ui| {
+            if !packet.moisture.is_empty() {
+                ui.label(capital(&packet.moisture));
+            }
             for line in &packet.lines {
                 let day = line
                     .on

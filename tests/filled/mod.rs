@@ -240,6 +240,7 @@ pub fn filled_json() -> Value {
         json!({
             "population": "+flint", "grower": "@Grower A", "restrictions": ODD,
             "scheme": { "order": ["Strong", "Dead", "Weak", "Missing", "Fresh", "Abnormal"], "version": 3 },
+            "storage": { "test_after": 3, "old_after": 7, "few_kernels": 40, "low_percent": 55 },
         }),
     );
     lay(
@@ -295,11 +296,16 @@ pub fn filled_json() -> Value {
         0,
         json!({ "planted": "2025-05-12", "note": ODD, "maturity_days": 90 }),
     );
+    add(
+        &mut project,
+        "stores",
+        json!({ "id": 3, "name": "=cellar", "temperature_c": 7.25, "humidity_percent": 45.5, "note": ODD }),
+    );
     lay(
         &mut project,
         "packets",
         0,
-        json!({ "ledger": [
+        json!({ "store": 3, "moisture_percent": 11.5, "moisture_on": "2025-12-03", "ledger": [
         { "kernels": 161, "reason": "Shelled", "on": "2025-10-12", "note": "\u{e9}t\u{e9}" },
         { "kernels": -10, "reason": { "Test": 1 } },
         { "kernels": 2, "reason": "Recounted" },

@@ -6,7 +6,8 @@ use super::{DESCRIPTOR, FORMAT, Files, PackageProblem, SHEETS};
 use crate::exchange::table_text::{Row, read_table};
 use crate::model::{
     About, Cell, Count, Ear, FieldPlan, FieldRow, Packet, Photo, PlantingList, Problem, Project, Records,
-    Row as CornRow, Season, Selection, TemperatureLog, Test, Trait, Tray, TrayEvent, WeatherMonth, sentence,
+    Row as CornRow, Season, Selection, StorePlace, TemperatureLog, Test, Trait, Tray, TrayEvent,
+    WeatherMonth, sentence,
 };
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
@@ -367,6 +368,7 @@ fn check(section: &str, record: &Value) -> Result<(), String> {
         "plans" => fits::<FieldPlan>(record),
         "field_rows" => fits::<FieldRow>(record),
         "weather" => fits::<WeatherMonth>(record),
+        "stores" => fits::<StorePlace>(record),
         _ => Ok(()),
     }
 }

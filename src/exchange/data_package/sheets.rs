@@ -58,6 +58,13 @@ pub(super) const SHEETS: &[Sheet] = &[
             id("The packet's number."),
             names("ear", "ears", "The ear whose kernels it holds.").needed(),
             text("location", "Where it lies, such as a box and a slot."),
+            names("store", "storage_places", "The storage place that it is kept in."),
+            number(
+                "moisture_percent",
+                "Moisture of the kernels, in percent of their fresh weight.",
+            )
+            .within(1.0, 60.0),
+            day("moisture_on", "The day on which the moisture was measured."),
         ],
     ),
     list(
@@ -291,6 +298,12 @@ pub(super) const SHEETS: &[Sheet] = &[
                 .needed(),
         ],
     ),
+    sheet(
+        "storage_places",
+        "stores",
+        "A place where packets are kept.",
+        STORAGE_PLACES,
+    ),
 ];
 
 const fn sheet(
@@ -418,6 +431,42 @@ const PROJECT: &[Column] = &[
         "How often the categories were changed.",
     )
     .at("scheme.version"),
+    whole(
+        "test_after_seasons",
+        1.0,
+        50.0,
+        "Seasons after which stored seed is tested again; empty for the usual 2.",
+    )
+    .at("storage.test_after"),
+    whole(
+        "old_after_seasons",
+        1.0,
+        50.0,
+        "Seasons after which the last seed of a line is called old; empty for the usual 4.",
+    )
+    .at("storage.old_after"),
+    whole(
+        "few_kernels",
+        0.0,
+        100_000.0,
+        "Fewer kernels of a line are called few; empty for the usual 50.",
+    )
+    .at("storage.few_kernels"),
+    whole(
+        "low_percent",
+        0.0,
+        100.0,
+        "A lower germination in percent is called low; empty for the usual 60.",
+    )
+    .at("storage.low_percent"),
+];
+
+const STORAGE_PLACES: &[Column] = &[
+    id("The place's number."),
+    text("name", "What it is called.").needed().only_once(),
+    number("temperature_c", "How warm it usually is, in degrees Celsius.").within(-80.0, 60.0),
+    number("humidity_percent", "Relative humidity of its air, in percent.").within(0.0, 100.0),
+    text("note", "A note."),
 ];
 
 const SEASONS: &[Column] = &[

@@ -442,7 +442,7 @@ impl App {
                     .and_then(|first| project.season_of_year(first.year()));
                 year.map(|season| season.id)
             }
-            Place::Trait(_) | Place::Project => None,
+            Place::Trait(_) | Place::Store(_) | Place::Project => None,
         };
         if let Some(season) = season {
             self.show_season(season);
@@ -455,7 +455,7 @@ impl App {
             Place::Cell(_) | Place::Count(_) | Place::Photo(_) => Pane::Scoring,
             Place::Selection(_) => Pane::Selection,
             Place::List(_) | Place::Plan(_) | Place::FieldRow(_) => Pane::Planting,
-            Place::Season(_) | Place::Project | Place::Weather(_) => Pane::Seasons,
+            Place::Season(_) | Place::Store(_) | Place::Project | Place::Weather(_) => Pane::Seasons,
             Place::Ear(_) | Place::Packet(_) | Place::Row(_) | Place::Trait(_) => Pane::Harvest,
         };
         match self.pane {

@@ -265,8 +265,7 @@ impl Import {
             Choice::NewTrait => "Add as a new trait".to_owned(),
             Choice::Field(field) => field.title(project),
         };
-        let traits = project.traits.iter().map(|known| EarField::Trait(known.id));
-        let fields = EarField::FIXED.into_iter().chain(traits).map(Choice::Field);
+        let fields = EarField::all(project).into_iter().map(Choice::Field);
         let can_be_trait = !self.table.header[at].is_empty();
         let choices = std::iter::once(Choice::LeaveOut)
             .chain(can_be_trait.then_some(Choice::NewTrait))

@@ -125,6 +125,10 @@ impl Table {
                 header.hint(hint).width(104.0)
             }
             EarColumn::Location => header.hint("Where the packet lies.").width(150.0),
+            EarColumn::Store => {
+                let hint = "The name of a storage place. They are set up in the part Storage of Seasons.";
+                header.hint(hint).width(130.0)
+            }
             EarColumn::Batch => header
                 .hint("Ears that were dried together. A test spreads each batch over its trays.")
                 .width(110.0),
