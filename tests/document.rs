@@ -531,6 +531,13 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
             }),
         },
         24 => match project.seasons.get(pick_id(&ids.seasons, a)) {
+            Some(season) if d % 4 == 1 => Command::StatePollen {
+                season: season.id,
+                pollen: (b % 4 > 0).then(|| PollenSource {
+                    own: f64::from(c % 12) / 10.0,
+                    rows: pick(&ids.rows, b).into_iter().collect(),
+                }),
+            },
             Some(season) => Command::EditSeason(Season {
                 year: if b % 3 == 0 {
                     2024 + (b % 5) as i16

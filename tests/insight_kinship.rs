@@ -3,7 +3,7 @@
 
 use jiff::civil::date;
 use wintercrib::demo;
-use wintercrib::genetics::pedigree::{Family, relations};
+use wintercrib::genetics::pedigree::{Family, Pool, relations};
 use wintercrib::insight::{Insight, Price};
 use wintercrib::model::*;
 
@@ -93,12 +93,19 @@ fn the_price_reckons_kinship_over_the_seasons() {
         of(1),
         Family::UNKNOWN,
     ];
-    let pools = vec![
+    let plants: Vec<Vec<(usize, f64)>> = vec![
         vec![(0, 2.0), (1, 2.0)],
         (2..7).map(|family| (family, 2.0)).collect(),
     ];
     let ears: Vec<(usize, f64)> = (2..7).flat_map(|family| [(family, 1.0); 2]).collect();
-    let open = relations(&families, &pools, 0.0)
+    let pools = |own: f64| -> Vec<Pool> {
+        let pool = |plants: &Vec<(usize, f64)>| Pool {
+            plants: plants.clone(),
+            own,
+        };
+        plants.iter().map(pool).collect()
+    };
+    let open = relations(&families, &pools(0.0))
         .unwrap()
         .mean_of_kernels(&ears, 1)
         .unwrap();
@@ -106,7 +113,7 @@ fn the_price_reckons_kinship_over_the_seasons() {
     let by_hand = (10.0 / 8.0 + 10.0 / 32.0 + 16.0 / 128.0) / 100.0;
     assert!((open - by_hand).abs() < 1e-14, "{open} {by_hand}");
     assert!((found.open.coancestry - (open + 1.0 / 8.0 / 10.0)).abs() < 1e-14);
-    let closed = relations(&families, &pools, 1.0)
+    let closed = relations(&families, &pools(1.0))
         .unwrap()
         .mean_of_kernels(&ears, 1)
         .unwrap();

@@ -32,8 +32,15 @@ impl Kinship {
     /// Two kernels share their father with a probability of `1 / Nm`: `1 / (8 Nm)` comes on top, which for ears
     /// of unrelated mothers is `Ne = 4 Nf Nm / (Nf + Nm)`. `None` without a pollen plant.
     pub fn with_pollen_plants(self, plants: f64) -> Option<Self> {
-        (plants >= 1.0).then(|| Self {
-            coancestry: self.coancestry + SAME_EAR / plants,
+        self.with_some_pollen_plants(plants, 1.0)
+    }
+
+    /// With a share of the pollen, 0 to 1, of so many unrelated plants, the rest being reckoned already: two kernels
+    /// share such a father with a probability of `share^2 / Nm`. `None` without a pollen plant or for another share.
+    pub fn with_some_pollen_plants(self, plants: f64, share: f64) -> Option<Self> {
+        let possible = plants >= 1.0 && (0.0..=1.0).contains(&share);
+        possible.then(|| Self {
+            coancestry: self.coancestry + SAME_EAR * share * share / plants,
         })
     }
 

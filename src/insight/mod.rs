@@ -34,6 +34,7 @@ mod log_look;
 mod memo;
 mod misread;
 mod mothers;
+mod pedigree;
 mod planting;
 mod plot_words;
 mod price;
@@ -87,11 +88,16 @@ pub use find::{Finds, Found, MOST_FOUND};
 pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards, guards_together};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
 pub use index::{EarIndex, IndexTerm, IndexView};
+pub use kinship::pollen_text;
 pub use laying::{Laying, LayingStep, ReadBack};
 pub use lines::{InSeason, Line, Lines};
 pub use log_look::{LogLook, places, stood_text};
 pub use memo::Memo;
 pub use mothers::{MotherLine, Mothers, short as short_of_mothers};
+pub use pedigree::{
+    FamilySeed, FounderShare, Lineage, MeanKin, OVER_REPRESENTED, Pedigree, PedigreeFamily, PedigreeSeason,
+    PedigreeStep, SeasonFigures,
+};
 pub use planting::{ListProposal, revision};
 pub use plot_words::plot_text;
 pub use price::{
@@ -130,6 +136,7 @@ use calendar::Evenings;
 use choice::{Facts, Given};
 use design::Fitted;
 use jiff::civil::Date;
+use kinship::Kin;
 use memo::MemoOf;
 use misread::{InTray, Misread, Seen};
 use planting::Kernels;
@@ -161,6 +168,8 @@ const FACTS: [Area; 9] = [
     Area::Cell,
     Area::Count,
 ];
+/// The areas in which who descends from whom is written.
+const LINEAGE: [Area; 3] = [Area::Season, Area::Row, Area::Ear];
 /// The areas that a field plan reads.
 const FIELD: [Area; 5] = [Area::Plan, Area::FieldRow, Area::List, Area::Ear, Area::Row];
 /// The test, what its logs read, and the days when its trays were laid.
@@ -228,6 +237,8 @@ pub struct Insight {
     lines: Memo<[u64; 3], Lines>,
     storage: Memo<([u64; 9], Vec<u64>), Storage>,
     packets: Memo<(PacketQuery, [u64; 4]), Vec<PacketId>>,
+    kin: Memo<(SeasonId, [u64; 3]), Option<Kin>>,
+    pedigree: Memo<[u64; 5], Pedigree>,
     next_season: Memo<(ListId, Revisions), NextSeason>,
     against_tray: Memo<(PlanId, [u64; 5]), FieldAgainstTray>,
     earlier_fields: Memo<(SeasonId, [u64; 5], u64), Vec<EarlierField>>,
@@ -327,7 +338,8 @@ impl Insight {
         let season = choice.season;
         let key = ((season, doc.revision_key(FACTS)), doc.revisions().of(Area::Trait));
         self.price_basis.get(key, || {
-            price::basis(doc.project(), choice, &self.estimates(doc, season))
+            let kin = self.kin(doc, season);
+            price::basis(doc.project(), choice, &self.estimates(doc, season), kin)
         })
     }
 
@@ -878,14 +890,16 @@ impl Insight {
             let choice = self.choice(doc, season, cutoffs);
             let kinship = self.price(doc, season, cutoffs).kinship;
             let pollen = kinship.map_or(1, |kinship| kinship.pollen_plants);
-            shares::compute(doc.project(), &choice, &self.estimates(doc, season), pollen)
+            let (estimates, kin) = (self.estimates(doc, season), self.kin(doc, season));
+            shares::compute(doc.project(), &choice, &estimates, Option::as_ref(&kin), pollen)
         })
     }
 
     /// Gives the mother rows of a season with the ears that these cutoffs keep of each.
     pub fn mothers(&self, doc: &Document, season: SeasonId, cutoffs: &Cutoffs) -> Arc<Mothers> {
         self.mothers.get(choice_key(doc, season, cutoffs), || {
-            mothers::compute(doc.project(), &self.choice(doc, season, cutoffs))
+            let (choice, kin) = (self.choice(doc, season, cutoffs), self.kin(doc, season));
+            mothers::compute(doc.project(), &choice, Option::as_ref(&kin))
         })
     }
 
@@ -956,10 +970,26 @@ impl Insight {
         })
     }
 
+    /// Relates the families of a season and all before it.
+    fn kin(&self, doc: &Document, season: SeasonId) -> Arc<Option<Kin>> {
+        self.kin.get((season, doc.revision_key(LINEAGE)), || {
+            kinship::kin(doc.project(), season)
+        })
+    }
+
     /// Follows the mothers of all rows back to their founders.
     pub fn lines_of_mothers(&self, doc: &Document) -> Arc<Lines> {
-        let key = doc.revision_key([Area::Season, Area::Row, Area::Ear]);
-        self.lines.get(key, || lines::compute(doc.project()))
+        self.lines
+            .get(doc.revision_key(LINEAGE), || lines::compute(doc.project()))
+    }
+
+    /// Gives the pedigree over all seasons, as it is drawn, with the figures of each season.
+    pub fn pedigree(&self, doc: &Document) -> Arc<Pedigree> {
+        let [seasons, rows, ears] = LINEAGE;
+        let areas = [seasons, rows, ears, Area::Packet, Area::List];
+        self.pedigree.get(doc.revision_key(areas), || {
+            pedigree::compute(doc.project(), &self.lines_of_mothers(doc))
+        })
     }
 
     /// Gives all seed in store: where it lies, what is to be tested again and grown anew.

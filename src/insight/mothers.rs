@@ -1,7 +1,7 @@
 //! The mother rows of a season: how many ears of each are kept, and which families are lost.
 
 use super::choice::{Choice, Standing};
-use super::kinship;
+use super::kinship::Kin;
 use super::words::{are, natural, percent, some_of};
 use crate::model::{EarId, Project, RowId, Stand};
 use std::collections::BTreeMap;
@@ -99,8 +99,7 @@ pub fn short(kept: usize, least: Option<u16>) -> Option<String> {
     ))
 }
 
-pub(super) fn compute(project: &Project, choice: &Choice) -> Mothers {
-    let kin = kinship::kin(project, choice.season);
+pub(super) fn compute(project: &Project, choice: &Choice, kin: Option<&Kin>) -> Mothers {
     let mut rows: BTreeMap<Option<RowId>, Vec<&Standing>> = BTreeMap::new();
     for one in &choice.standings {
         rows.entry(one.row).or_default().push(one);

@@ -12,6 +12,7 @@ use crate::genetics::{
 use crate::model::{Cutoffs, Project, RowId, RowSource, ShareRange, Stand, TraitId};
 use crate::stats::{Counts, effective_number};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// From this shift on, in standard deviations, a trait that no cutoff asks for is said to come along.
 /// Common practice, no source.
@@ -210,6 +211,14 @@ pub struct KinshipBounds {
     pub some_unknown: bool,
 }
 
+impl KinshipBounds {
+    /// Whether both bounds are the same.
+    pub fn is_one(&self) -> bool {
+        let [open, closed] = [self.open, self.closed].map(|one| one.coancestry);
+        (open - closed).abs() < 1e-12
+    }
+}
+
 /// What a choice costs and buys.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Price {
@@ -242,6 +251,9 @@ pub struct Price {
     pub without_days: usize,
     /// Kinship; `None` when no ear is kept.
     pub kinship: Option<KinshipBounds>,
+    /// Where the season's pollen came from, in words, if the grower said. Both bounds of kinship follow that, so that they
+    /// differ only by what was not said of earlier seasons and by unknown rows.
+    pub pollen: Option<String>,
 }
 
 impl Price {
@@ -335,6 +347,16 @@ impl Price {
             return Vec::new();
         };
         let (open, closed) = (kinship.open, kinship.closed);
+        if self.pollen.is_some() {
+            let both = |a: String, b: String| if a == b { a } else { format!("{a} to {b}") };
+            let size = |one: Kinship| format!("{:.0}", one.effective_size());
+            let inbreeding = |one: Kinship| hundredths(one.inbreeding());
+            return vec![format!(
+                "Effective size with the pollen that you stated: {}. Inbreeding added a season: {}.",
+                both(size(closed), size(open)),
+                both(inbreeding(open), inbreeding(closed)),
+            )];
+        }
         vec![format!(
             "Effective size: {:.0} with pollen of {}, {:.0} in a closed plot. Inbreeding added a \
              season: {} to {}.",
@@ -408,10 +430,23 @@ impl Price {
                     plural(seasons, "earlier season")
                 ),
             };
+            let pollen = match &self.pollen {
+                Some(pollen) => {
+                    let earlier = match kinship.seasons_back {
+                        0 => "The rows' mothers were unrelated.".to_owned(),
+                        seasons => format!(
+                            "The rows' mothers are as related as {} of rows say, by the pollen that you stated or, where \
+                             you stated none, between an open field and a closed plot.",
+                            plural(seasons, "earlier season")
+                        ),
+                    };
+                    format!("Pollen: {pollen}. {earlier}")
+                }
+                None => format!("In the closed plot all pollen comes from this season's rows, {before}."),
+            };
             said.push(format!(
                 "Kinship: {}, {why}; {} of every kept ear; ears of \
-                 one mother row are half sisters, unless it was sown from a bulk. In the closed plot all pollen comes \
-                 from this season's rows, {before}.{unknown}",
+                 one mother row are half sisters, unless it was sown from a bulk. {pollen}{unknown}",
                 plural(kinship.pollen_plants, "pollen plant"),
                 if kinship.for_a_stand {
                     "equally many plants"
@@ -530,8 +565,13 @@ pub(super) struct Basis {
     /// A group of sisters for each ear; `None` when its mother row is not known or held many mothers.
     sisters: Vec<Sisters>,
     pollen_rows: f64,
-    /// How the ears are related over the seasons, where that is known, and the family of each.
-    kin: Option<(Kin, Vec<usize>)>,
+    /// How the ears are related over the seasons, where that is known, with the family of each.
+    kin: Arc<Option<Kin>>,
+    families: Vec<usize>,
+    /// Where the pollen came from, in words, if the grower said.
+    pollen: Option<String>,
+    /// The share of the pollen that comes from unrelated plants.
+    unrelated_pollen: f64,
     /// Plants that shed pollen, if the grower said.
     pollen_plants: Option<u32>,
     /// The heritability as narrowed by the grower.
@@ -558,7 +598,12 @@ impl Sisters {
     }
 }
 
-pub(super) fn basis(project: &Project, choice: &Choice, estimates: &Estimates) -> Basis {
+pub(super) fn basis(
+    project: &Project,
+    choice: &Choice,
+    estimates: &Estimates,
+    kin: Arc<Option<Kin>>,
+) -> Basis {
     let standings = &choice.standings;
     let scored: Vec<(usize, &Standing, &Estimate)> = standings
         .iter()
@@ -577,12 +622,18 @@ pub(super) fn basis(project: &Project, choice: &Choice, estimates: &Estimates) -
     });
     let sisters = sisters(project, standings);
     let season = project.seasons.get(choice.season);
+    // What was said of the pollen counts where the families can be related.
+    let stated = season.filter(|_| kin.is_some());
     Basis {
         pollen_plants: season.and_then(|season| season.pollen_plants),
-        kin: kinship::kin(project, choice.season).map(|kin| {
-            let families = standings.iter().map(|one| kin.family(one.row)).collect();
-            (kin, families)
+        pollen: stated
+            .and_then(|season| season.pollen.as_ref())
+            .map(|said| kinship::pollen_text(project, Some(said))),
+        unrelated_pollen: kinship::unrelated_pollen(stated),
+        families: Option::as_ref(&kin).map_or_else(Vec::new, |kin| {
+            standings.iter().map(|one| kin.family(one.row)).collect()
         }),
+        kin,
         narrowed: season.and_then(|season| season.heritability),
         observed: Column::of_ears(standings, |one| Some(one.estimate?.observed_percent)),
         likely: Column::of_ears(standings, |one| Some(one.estimate?.likely_percent)),
@@ -685,6 +736,7 @@ pub(super) fn compute(basis: &Basis, choice: &Choice) -> Price {
         maturity: maturity_part(basis, &is_kept),
         without_days: basis.observed.values.len() - basis.days_of_scored.values.len(),
         kinship: kinship_bounds(basis, &is_kept, choice.summary.for_a_stand),
+        pollen: basis.pollen.clone(),
     }
 }
 
@@ -823,8 +875,8 @@ fn kinship_bounds(basis: &Basis, is_kept: &[bool], for_a_stand: bool) -> Option<
     let pool = pool_coancestry(pollen_plants as f64, basis.pollen_rows)?;
     // Outer none: nothing is known of the seasons before, and the closed forms of one season hold.
     let pedigree = |is_closed: bool| {
-        let (kin, families) = basis.kin.as_ref()?;
-        let kept: Vec<(usize, f64)> = places().map(|place| (families[place], 1.0)).collect();
+        let kin = Option::as_ref(&basis.kin)?;
+        let kept: Vec<(usize, f64)> = places().map(|place| (basis.families[place], 1.0)).collect();
         let relations = if is_closed { &kin.closed } else { &kin.open };
         let mean = relations.mean_of_kernels(&kept, kin.season);
         Some(mean.map(|coancestry| Kinship { coancestry }))
@@ -839,12 +891,16 @@ fn kinship_bounds(basis: &Basis, is_kept: &[bool], for_a_stand: bool) -> Option<
             Some(known) => known?,
             None => genetics::kinship(&ears, &apart)?,
         }
-        .with_pollen_plants(pollen_plants as f64)?,
+        .with_some_pollen_plants(pollen_plants as f64, basis.unrelated_pollen)?,
         closed: match pedigree(true) {
+            // Unrelated pollen comes in here too where the grower said so.
+            Some(known) if basis.pollen.is_some() => {
+                known?.with_some_pollen_plants(pollen_plants as f64, basis.unrelated_pollen)?
+            }
             Some(known) => known?,
             None => genetics::kinship(&ears, &together)?.in_closed_plot(pool)?,
         },
-        seasons_back: basis.kin.as_ref().map_or(0, |(kin, _)| kin.seasons_back),
+        seasons_back: Option::as_ref(&basis.kin).map_or(0, |kin| kin.seasons_back),
         some_unknown: basis.sisters.contains(&Sisters::Unknown),
     })
 }

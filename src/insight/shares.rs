@@ -2,7 +2,7 @@
 
 use super::choice::Choice;
 use super::estimates::Estimates;
-use super::kinship;
+use super::kinship::{self, Kin};
 use super::price::sisters;
 use super::sowing::Wanted;
 use super::words::{are, percent, plural, some_of, tenths};
@@ -43,7 +43,7 @@ pub struct EarShare {
 pub struct ShareFigures {
     /// Mean likely cold germination of the kernels planted, in percent.
     pub likely_percent: f64,
-    /// Mean coancestry of the kernels, with pollen of a very large unrelated crowd.
+    /// Mean coancestry of the kernels, unrelated pollen being of a very large crowd.
     pub coancestry: f64,
 }
 
@@ -66,18 +66,24 @@ pub struct Shares {
     pub refusal: Option<String>,
     /// Plants that shed pollen.
     pub pollen_plants: usize,
+    /// The share of the pollen that comes from unrelated plants: all of it where nothing was said.
+    pub unrelated_pollen: f64,
 }
 
 impl Shares {
     /// The effective size of so much coancestry, pollen of unrelated plants added; endless without any coancestry.
     pub fn effective_size(&self, coancestry: f64) -> Option<f64> {
-        let kinship = Kinship { coancestry }.with_pollen_plants(self.pollen_plants as f64)?;
+        let kinship = self.with_pollen(coancestry)?;
         Some(kinship.effective_size()).filter(|size| size.is_finite())
+    }
+
+    fn with_pollen(&self, coancestry: f64) -> Option<Kinship> {
+        Kinship { coancestry }.with_some_pollen_plants(self.pollen_plants as f64, self.unrelated_pollen)
     }
 
     /// The coancestry of so large an effective size, less that of the pollen; `None` where the pollen alone has more.
     pub fn coancestry(&self, effective_size: f64) -> Option<f64> {
-        let pollen = Kinship { coancestry: 0.0 }.with_pollen_plants(self.pollen_plants as f64)?;
+        let pollen = self.with_pollen(0.0)?;
         let coancestry = 0.5 / effective_size - pollen.coancestry;
         (coancestry > 0.0 && coancestry.is_finite()).then_some(coancestry)
     }
@@ -164,10 +170,15 @@ impl Shares {
             ),
         };
         format!(
-            "The same {} in all; never less than the remnant stays in a packet. Pollen of {}, related neither to each \
-             other nor to the mothers; ears of one mother row are half sisters, unless it was sown from a bulk.{unscored}",
+            "The same {} in all; never less than the remnant stays in a packet. {}; ears of one mother row are half \
+             sisters, unless it was sown from a bulk.{unscored}",
             plural(self.kernels as usize, "kernel"),
-            plural(self.pollen_plants, "plant"),
+            if self.unrelated_pollen < 1.0 {
+                "Pollen as you stated it for the season".to_owned()
+            } else {
+                let plants = plural(self.pollen_plants, "plant");
+                format!("Pollen of {plants}, related neither to each other nor to the mothers")
+            },
         )
     }
 }
@@ -177,8 +188,10 @@ pub(super) fn compute(
     project: &Project,
     choice: &Choice,
     estimates: &Estimates,
+    kin: Option<&Kin>,
     pollen_plants: usize,
 ) -> Shares {
+    let season = project.seasons.get(choice.season);
     let mut found = Shares {
         ears: Vec::new(),
         kernels: 0,
@@ -190,14 +203,13 @@ pub(super) fn compute(
         shared: None,
         refusal: None,
         pollen_plants: pollen_plants.max(1),
+        unrelated_pollen: kinship::unrelated_pollen(season.filter(|_| kin.is_some())),
     };
-    let season = project.seasons.get(choice.season);
     // What shares are set against: equal kernels, whatever way is chosen.
     let wanted = Wanted::equal(season);
     let plant_each = wanted.plant_each();
     let mean = choice.summary.likely_percent.all;
     let groups = sisters(project, &choice.standings);
-    let kin = kinship::kin(project, choice.season);
     let mut families = Vec::new();
     let mut related = BTreeMap::new();
     let mut sister = Vec::new();
@@ -221,14 +233,12 @@ pub(super) fn compute(
         });
         let next = related.len();
         sister.push(*related.entry(groups[place].apart(place)).or_insert(next));
-        families.extend(kin.as_ref().map(|kin| kin.family(one.row)));
+        families.extend(kin.map(|kin| kin.family(one.row)));
     }
     found.kernels = found.ears.iter().map(|one| one.equal).sum();
     found.refusal = unfit(&found, choice, plant_each, estimates);
     if found.refusal.is_none() {
-        let matrix = kin
-            .as_ref()
-            .map_or_else(|| coancestries(&sister), |kin| kin.of_kernels(&families));
+        let matrix = kin.map_or_else(|| coancestries(&sister), |kin| kin.of_kernels(&families));
         share_out(&mut found, &matrix);
     }
     found

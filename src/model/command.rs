@@ -21,7 +21,7 @@ use super::planting_list::{ListEntry, PlantingList};
 use super::problem::{Fault, Place, Problem};
 use super::project::{About, Project};
 use super::repair::{self, Repair};
-use super::season::{Row, RowSource, Season};
+use super::season::{PollenSource, Row, RowSource, Season};
 use super::selection::{Cutoffs, Index, KeptCutoffs, KernelWay, SeenWhileMoving, Selection, Word};
 use super::store_place::StorePlace;
 use super::storing;
@@ -52,6 +52,13 @@ pub enum Command {
     },
     /// Changes a season; its id says which.
     EditSeason(Season),
+    /// Says where the pollen over a season's rows came from; none takes it back.
+    StatePollen {
+        /// The season, which may be closed.
+        season: SeasonId,
+        /// Where the pollen came from.
+        pollen: Option<PollenSource>,
+    },
     /// Adds a row to a season.
     AddRow {
         /// The season.
@@ -633,6 +640,15 @@ impl Command {
                 let key = format!("season {}", season.id);
                 let label = format!("Change season {}", before.year);
                 Ok(Transaction::new(label, vec![Change::replace(before, after)]).merging(key))
+            }
+            Self::StatePollen { season, pollen } => {
+                let before = find(&project.seasons, *season)?;
+                let after = Season {
+                    pollen: pollen.clone(),
+                    ..before.clone()
+                };
+                let label = format!("State the pollen of {}", before.year);
+                Ok(Transaction::new(label, vec![Change::replace(before, after)]))
             }
             Self::AddRow {
                 season,

@@ -68,7 +68,7 @@ pub use planting_list::{EntrySowing, ListEntry, PlantingList};
 pub use problem::{Fault, Place, Problem};
 pub use project::{About, LengthUnit, Project, Records, TemperatureUnit, Units};
 pub use repair::{Moved, Repair, RepairKind, ShiftEnd};
-pub use season::{Opening, Row, RowSource, Season, ShareRange, Sowing};
+pub use season::{Opening, PollenSource, Row, RowSource, Season, ShareRange, Sowing};
 pub use selection::{
     CutoffMove, Cutoffs, Index, IndexTrait, IndexWeight, KeptCutoffs, KernelWay, Limits, SeenWhileMoving,
     Selection, Stand, Word, WordKind,

@@ -738,11 +738,18 @@ impl Project {
             Change::Row(swap) => match &swap.after {
                 Some(after) => {
                     at(Place::Row(after.id), self.check_row(after))?;
+                    // A season names the rows that shed its pollen, which are its own.
+                    self.seasons
+                        .iter()
+                        .filter(|season| names_pollen_of(season, after.id))
+                        .try_for_each(|season| at(Place::Season(season.id), self.check_season(season)))?;
                     self.ears_of_row(after.id)
                         .try_for_each(|ear| at(Place::Ear(ear.id), self.check_ear(ear)))
                 }
                 None => check_unneeded(swap, |row, by| {
                     by(self.ears_of_row(row.id).next().is_some(), "an ear");
+                    let sheds = self.seasons.iter().any(|season| names_pollen_of(season, row.id));
+                    by(sheds, "the pollen of its season");
                 }),
             },
             Change::Trait(swap) => match &swap.after {
@@ -922,6 +929,16 @@ impl Project {
                 kind: Season::NAME,
                 name: season.year.to_string(),
             });
+        }
+        for row in season.pollen.iter().flat_map(|pollen| &pollen.rows) {
+            let row = exists(&self.rows, *row)?;
+            if row.season != season.id {
+                let text = format!(
+                    "row {} is not of season {} and shed no pollen over it; name rows of that season",
+                    row.label, season.year
+                );
+                return Err(Fault::Mismatch(text));
+            }
         }
         Ok(())
     }
@@ -1395,6 +1412,12 @@ fn check_unneeded<R: Record>(
         Some(by) => Err(Problem::new(R::place(before.id()), Fault::StillNeeded { by })),
         None => Ok(()),
     }
+}
+
+/// Whether a season says that a row shed its pollen.
+fn names_pollen_of(season: &Season, row: RowId) -> bool {
+    let mut named = season.pollen.iter();
+    named.any(|pollen| pollen.rows.contains(&row))
 }
 
 fn exists<R: Record>(table: &Table<R>, id: R::Id) -> Result<&R, Fault> {

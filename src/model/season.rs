@@ -32,6 +32,9 @@ pub struct Season {
     /// Plants that shed pollen over the rows, if the grower said; none for as many as are planted.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pollen_plants: Option<u32>,
+    /// Where that pollen came from, if the grower said; none for both bounds: an open field and a closed plot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pollen: Option<PollenSource>,
     /// The heritability that the grower believes in, from 0 to 1; none for the range that the counts allow.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub heritability: Option<ShareRange>,
@@ -113,6 +116,34 @@ impl Sowing {
     }
 }
 
+/// Where the pollen over the rows of a season came from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PollenSource {
+    /// The part that plants of the season's own rows shed, 0 to 1; the rest came from unrelated plants.
+    pub own: f64,
+    /// The rows that shed it where all others were detasselled; empty for all rows.
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    pub rows: BTreeSet<RowId>,
+}
+
+impl PollenSource {
+    /// An open field: all pollen came from unrelated plants.
+    pub const OPEN_FIELD: Self = Self {
+        own: 0.0,
+        rows: BTreeSet::new(),
+    };
+    /// A closed plot: all pollen came from the season's own rows.
+    pub const OWN_ROWS: Self = Self {
+        own: 1.0,
+        rows: BTreeSet::new(),
+    };
+
+    fn check(&self) -> Result<(), Fault> {
+        check_number("the part of the pollen from the own rows", self.own, 0.0, 1.0)
+    }
+}
+
 /// A range of shares, from 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -135,6 +166,7 @@ impl Season {
             retired_serials: BTreeSet::new(),
             note: String::new(),
             pollen_plants: None,
+            pollen: None,
             heritability: None,
             sowing: None,
             closed: None,
@@ -153,6 +185,9 @@ impl Season {
                 1.0,
                 10_000_000.0,
             )?;
+        }
+        if let Some(pollen) = &self.pollen {
+            pollen.check()?;
         }
         if let Some(range) = self.heritability {
             check_number("the least heritability", range.least, 0.0, 1.0)?;

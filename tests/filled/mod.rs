@@ -249,6 +249,7 @@ pub fn filled_json() -> Value {
         0,
         json!({
             "retired_serials": [900, 901], "note": ODD, "pollen_plants": 900,
+            "pollen": { "own": 0.7, "rows": [2, 5] },
             "heritability": { "least": 0.1, "most": 0.45 },
             "sowing": { "plants": 12, "sureness": 0.85, "field_factor": 0.7 },
         }),

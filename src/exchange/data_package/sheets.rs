@@ -508,6 +508,17 @@ const SEASONS: &[Column] = &[
         "Plants that shed pollen over the rows; empty for as many as are planted.",
     ),
     number(
+        "pollen_of_own_rows",
+        "The part of the pollen that plants of the season's own rows shed, 0 to 1; empty where it was not said.",
+    )
+    .at("pollen.own")
+    .within(0.0, 1.0),
+    json(
+        "pollen_rows",
+        "The numbers of the rows that shed it where all others were detasselled; empty for all rows.",
+    )
+    .at("pollen.rows"),
+    number(
         "heritability_least",
         "The least heritability that the grower believes in, from 0 to 1.",
     )

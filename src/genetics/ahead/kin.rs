@@ -146,7 +146,7 @@ impl Kin {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::genetics::pedigree::{Family, relations};
+    use crate::genetics::pedigree::{Family, Pool, relations};
 
     /// Two seasons, three rows with unequal plants, and ears of which two grew in one row: the same coancestries as by the
     /// pedigree of all seasons, for all pollen foreign, half of it, and none.
@@ -160,11 +160,12 @@ mod tests {
                 mother: 3 + mother,
                 season: 1,
             }));
-            let pools = vec![
+            let pools = [
                 vec![(0, 6.0), (1, 10.0), (2, 4.0)],
                 vec![(3, 5.0), (4, 5.0), (5, 5.0), (6, 5.0)],
-            ];
-            let known = relations(&families, &pools, own).unwrap();
+            ]
+            .map(|plants| Pool { plants, own });
+            let known = relations(&families, &pools).unwrap();
             let (mut now, mut next) = (Kin::default(), Kin::default());
             now.founders(3);
             now.shed(&[0.3, 0.5, 0.2], 20.0, 1.0 - own, true);
