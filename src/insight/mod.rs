@@ -40,6 +40,7 @@ mod plot_words;
 mod price;
 mod progress;
 mod repair;
+mod response;
 mod retest;
 mod seasons;
 mod sets;
@@ -107,6 +108,10 @@ pub use progress::{
     CellView, CountView, DuePass, MoreEarly, Progress, Reading, TrayProgress, TrayView, due_passes,
 };
 pub use repair::{Agreement, OnEmpty, RepairPreview, RepairedCell};
+pub use response::{
+    Adjusted, BesideLot, Course, Cumulated, Cycle, Differential, Followed, LotCourse, LotMean, Response,
+    SeasonMean,
+};
 pub use retest::{Hindrance, Retest, RetestEar, next_seed};
 pub use seasons::{NextSeason, SeasonLine};
 pub use sets::{MoveLine, SetLine, Sets};
@@ -239,6 +244,7 @@ pub struct Insight {
     packets: Memo<(PacketQuery, [u64; 4]), Vec<PacketId>>,
     kin: Memo<(SeasonId, [u64; 3]), Option<Kin>>,
     pedigree: Memo<[u64; 5], Pedigree>,
+    response: Memo<[u64; 14], Response>,
     next_season: Memo<(ListId, Revisions), NextSeason>,
     against_tray: Memo<(PlanId, [u64; 5]), FieldAgainstTray>,
     earlier_fields: Memo<(SeasonId, [u64; 5], u64), Vec<EarlierField>>,
@@ -1021,6 +1027,27 @@ impl Insight {
         let key = doc.revision_key([Area::Season, Area::Ear, Area::Packet, Area::Store]);
         self.packets
             .get((query.clone(), key), || storage::packets(doc.project(), query))
+    }
+
+    /// Gives what the seasons brought: the response to selection, what of it was realised, and what came along.
+    pub fn response(&self, doc: &Document) -> Arc<Response> {
+        let key = doc.revision_key([
+            Area::About,
+            Area::Season,
+            Area::Row,
+            Area::Trait,
+            Area::Ear,
+            Area::Packet,
+            Area::Test,
+            Area::Tray,
+            Area::Cell,
+            Area::Count,
+            Area::Selection,
+            Area::List,
+            Area::Plan,
+            Area::FieldRow,
+        ]);
+        self.response.get(key, || response::compute(doc.project()))
     }
 
     /// Gives a field plan as it is looked at; `None` when it is not there.

@@ -471,7 +471,7 @@ fn mean(mean: Mean, confidence: &str) -> String {
     )
 }
 
-fn signed(value: f64, decimals: usize) -> String {
+pub(super) fn signed(value: f64, decimals: usize) -> String {
     let text = format!("{value:+.decimals$}");
     // '-0.0' would say a direction that there is not.
     if text.bytes().any(|byte| (b'1'..=b'9').contains(&byte)) {
@@ -492,7 +492,7 @@ fn later(days: f64) -> String {
     )
 }
 
-fn with_unit(value: String, unit: &str) -> String {
+pub(super) fn with_unit(value: String, unit: &str) -> String {
     if unit.is_empty() {
         value
     } else {
