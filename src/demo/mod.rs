@@ -12,9 +12,11 @@
 //!   early ears while believing to select cold-hardy ones.
 //! - Each kernel of a cell then germinates, or not, by chance. What has emerged at the early count is part of what
 //!   has germinated at the final one.
+//! - `corvane-flint` has ears that inherit; its module says how.
 //!
 //! Names of places and persons are invented; every project's name begins with 'DEMO'.
 
+mod corvane_flint;
 mod dice;
 mod essel_thaw;
 mod growth;
@@ -28,7 +30,7 @@ use crate::model::Project;
 pub use sized::sized;
 
 /// The names of the demo projects, smallest first.
-pub const NAMES: [&str; 2] = ["pocket-starter", "essel-thaw"];
+pub const NAMES: [&str; 3] = ["pocket-starter", "essel-thaw", "corvane-flint"];
 
 /// Gives the files of the two temperature loggers of `essel-thaw`, each with its name: one of the shelf, one of the tray
 /// on the floor. Their readings are in the demo already.
@@ -44,6 +46,7 @@ pub fn make(name: &str) -> Option<Project> {
     let made = match name {
         "pocket-starter" => pocket_starter::make(),
         "essel-thaw" => essel_thaw::make(),
+        "corvane-flint" => corvane_flint::make(),
         _ => return None,
     };
     Some(made.expect("the commands of a demo depend on nothing outside, and a test runs them all"))

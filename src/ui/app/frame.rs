@@ -97,6 +97,7 @@ impl App {
                                 for (name, title) in [
                                     ("pocket-starter", "Pocket Starter: 24 ears"),
                                     ("essel-thaw", "Essel Thaw: 240 ears"),
+                                    ("corvane-flint", "Corvane Flint: three seasons"),
                                 ] {
                                     if ui.button(title).clicked() {
                                         demo = Some(name);
