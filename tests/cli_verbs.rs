@@ -420,7 +420,7 @@ fn the_keys_of_the_json_stay_as_they_are() {
     };
     assert_eq!(
         keys(&page),
-        "choice cutoffs ears field index kernels_for_a_stand lines_of_mothers model population price program_version project project_id retest season_planted_on \
+        "choice cutoffs ears field index kernels_for_a_stand lines_of_mothers model population price program_version project project_id response_over_seasons retest season_planted_on \
          season_year sets_of_cutoffs shares tests to_do up_by_early_count_share_percent"
     );
     assert_eq!(

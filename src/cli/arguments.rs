@@ -19,13 +19,15 @@ use wintercrib::insight::Vertical;
 use wintercrib::model::{DateOrder, Existing, Keep, Pass, TemperatureUnit};
 
 use super::lookahead::{Change, Changes, LookAhead};
+use super::response::ResponseRequest;
 use super::{
     Demo, Export, Exported, Import, Imported, LabelWord, Log, LogRequest, Merge, Moving, Pack, Print,
     Printed, PrintedLabels, PrintedPlot, PrintedTrays, Request, Stop, Summary, TakeOut, Target, Unpack, Verb,
 };
 
 /// The verbs in the order in which they are explained.
-pub const VERBS: &str = "check, summary, lookahead, log, import, export, print, pack, unpack, demo or help";
+pub const VERBS: &str =
+    "check, summary, response, lookahead, log, import, export, print, pack, unpack, demo or help";
 
 /// What `help` prints.
 pub(super) const HELP: &str = "\
@@ -61,6 +63,8 @@ Without a window:
       --dry-run                         say what would be done, and do nothing
   wintercrib import NEW.ron --package FOLDER [--dry-run]
                                         make a project of a data package, edited or not; all of it or nothing
+  wintercrib response FILE [--json]     what the seasons brought: how the population moved as counted and beside a
+                                        common check, what of the selection was realised, what came along unasked
   wintercrib lookahead FILE             simulate what a plan may bring over seasons; what is not said goes on as before
       --seasons N (10), --replicates R (1000), --seed K (1), --season YEAR, --json
       --ears N, --kernels N             ears tested every season, kernels of each
@@ -165,6 +169,7 @@ pub fn parse(mut parser: Parser) -> Result<Request, Stop> {
         Some("import") => import,
         Some("export") => export,
         Some("log") => log,
+        Some("response") => response,
         Some("lookahead") => lookahead,
         Some("print") => print,
         Some("pack") => pack,
@@ -376,6 +381,15 @@ fn log(parser: Parser) -> Result<Verb, Stop> {
         json: given.flag("json"),
     };
     given.done(Verb::Log(log))
+}
+
+fn response(parser: Parser) -> Result<Verb, Stop> {
+    let mut given = Given::read("response", parser, &[("json", FLAG)])?;
+    let asked = ResponseRequest {
+        file: given.file()?,
+        json: given.flag("json"),
+    };
+    given.done(Verb::Response(asked))
 }
 
 fn lookahead(parser: Parser) -> Result<Verb, Stop> {

@@ -25,6 +25,7 @@ mod price;
 mod print;
 mod project;
 mod report;
+mod response;
 mod retest;
 mod sets;
 mod shares;
@@ -39,6 +40,7 @@ use std::path::{Path, PathBuf};
 
 pub use arguments::{VERBS, parse};
 use lookahead::LookAhead;
+use response::ResponseRequest;
 use wintercrib::exchange::field_sheets::FieldSheet;
 use wintercrib::exchange::labels::{LabelOrder, PacketLabels};
 use wintercrib::exchange::print::Paper;
@@ -92,6 +94,8 @@ pub enum Verb {
     TakeOut(TakeOut),
     /// Says who did what when.
     Log(Log),
+    /// Says what the seasons brought.
+    Response(ResponseRequest),
     /// Simulates what a plan may bring over seasons.
     LookAhead(Box<LookAhead>),
     /// Prints something.
@@ -120,6 +124,7 @@ impl Verb {
             Self::Pack(pack) => Some(&pack.file),
             Self::TakeOut(take_out) => Some(&take_out.folder),
             Self::Log(log) => Some(&log.file),
+            Self::Response(asked) => Some(&asked.file),
             Self::LookAhead(asked) => Some(&asked.file),
             Self::Print(print) => Some(&print.file),
             Self::Demo { to, .. } => Some(&to.path),
@@ -446,6 +451,7 @@ pub fn run(verb: &Verb, out: &mut dyn Write) -> Result<(), Stop> {
         Verb::Pack(pack) => packed::pack(pack, out)?,
         Verb::TakeOut(take_out) => packed::take_out(take_out, out)?,
         Verb::Log(log) => log::run(log, out)?,
+        Verb::Response(asked) => response::run(asked, out)?,
         Verb::LookAhead(asked) => lookahead::run(asked, out)?,
         Verb::Print(print) => print::run(print, out)?,
         Verb::Export(export) => export::run(export, out)?,

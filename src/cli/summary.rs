@@ -17,6 +17,7 @@ use super::field::FieldFacts;
 use super::index::IndexFacts;
 use super::lines::LinesFacts;
 use super::price::PriceFacts;
+use super::response::ResponseFacts;
 use super::retest::RetestFacts;
 use super::sets::SetsFacts;
 use super::shares::SharesFacts;
@@ -65,6 +66,7 @@ struct Page {
     kernels_for_a_stand: Option<SowingFacts>,
     field: Option<FieldFacts>,
     lines_of_mothers: LinesFacts,
+    response_over_seasons: ResponseFacts,
     retest: RetestFacts,
     up_by_early_count_share_percent: Option<f64>,
     ears: Vec<EarFacts>,
@@ -295,6 +297,7 @@ impl Page {
                 .map(SowingFacts::new),
             field: FieldFacts::new(document, &insight, season, today),
             lines_of_mothers: LinesFacts::new(&insight.lines_of_mothers(document)),
+            response_over_seasons: ResponseFacts::new(&insight.response(document)),
             retest: RetestFacts::new(project, &insight.retest(document, season, &cutoffs)),
             up_by_early_count_share_percent: speeds.early_percent,
             ears: choice
@@ -628,6 +631,9 @@ impl Page {
             field.write(out)?;
         }
         self.lines_of_mothers.write(out)?;
+        if self.response_over_seasons.has_two_seasons() {
+            self.response_over_seasons.write(out)?;
+        }
         writeln!(out, "\nEars")?;
         let mut head: Vec<String> = [
             "Ear",

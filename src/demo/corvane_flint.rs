@@ -29,7 +29,7 @@ use jiff::ToSpan;
 use jiff::civil::{Date, date};
 use std::collections::BTreeMap;
 
-const SEED: u64 = 37;
+const SEED: u64 = 207;
 const LAYOUT_SEED: u64 = 48;
 const FIRST_YEAR: i16 = 2023;
 const CHECK_LOT: &str = "Corvane Flint, bulk of 2023";
@@ -127,13 +127,14 @@ pub(super) fn make() -> Result<Project, Problem> {
         year: FIRST_YEAR,
         planted: Some(planted(0)),
     })?;
+    let check = Truth::with_germination(MEAN / 100.0, &mut dice);
     let mut families = founders(&mut dice);
     // What each ear of the project inherits, by its id.
     let mut inherited: Vec<f64> = Vec::new();
     for (number, told) in SEASONS.iter().enumerate() {
         let plants = harvest(&mut work, number, &families, &mut dice)?;
         inherited.extend(plants.iter().map(|plant| plant.inherited));
-        test(&mut work, number, &plants, &mut dice)?;
+        test(&mut work, number, &plants, check, &mut dice)?;
         let list = freeze(&mut work, number, &mut dice)?;
         if let Some(correlation) = told.field {
             families = grow(&mut work, number, list, &inherited, correlation, &mut dice)?;
@@ -261,7 +262,13 @@ fn harvest(
 }
 
 /// Lays and counts the test of a season.
-fn test(work: &mut Work, number: usize, plants: &[Plant], dice: &mut Dice) -> Result<(), Problem> {
+fn test(
+    work: &mut Work,
+    number: usize,
+    plants: &[Plant],
+    check: Truth,
+    dice: &mut Dice,
+) -> Result<(), Problem> {
     let laid = date(year(number) + 1, 1, 20);
     work.go_on(laid);
     let recipe = Recipe {
@@ -285,7 +292,7 @@ fn test(work: &mut Work, number: usize, plants: &[Plant], dice: &mut Dice) -> Re
         trays: Vec::new(),
         on: laid,
     })?;
-    let counts = counted(work.project(), number, test, plants, dice);
+    let counts = counted(work.project(), test, plants, check, dice);
     work.go_on(last);
     let counts = counts
         .into_iter()
@@ -302,14 +309,14 @@ fn test(work: &mut Work, number: usize, plants: &[Plant], dice: &mut Dice) -> Re
 /// those that are told.
 fn counted(
     project: &Project,
-    number: usize,
     test: TestId,
     plants: &[Plant],
+    check: Truth,
     dice: &mut Dice,
 ) -> Vec<(CellId, Grown)> {
+    let number = test.0 as usize - 1;
     let told = &SEASONS[number];
     let before: usize = SEASONS[..number].iter().map(|told| told.ears).sum();
-    let check = Truth::with_germination(MEAN / 100.0, dice);
     // The trays differ a little, and do the same to all that lies in them.
     let mut cells: [Vec<(CellId, Truth, u16, f64)>; 2] = [Vec::new(), Vec::new()];
     for tray in project.trays_of(test) {

@@ -110,7 +110,7 @@ pub use progress::{
 pub use repair::{Agreement, OnEmpty, RepairPreview, RepairedCell};
 pub use response::{
     Adjusted, BesideLot, Course, Cumulated, Cycle, Differential, Followed, LotCourse, LotMean, Response,
-    SeasonMean,
+    ResponseLine, SeasonMean,
 };
 pub use retest::{Hindrance, Retest, RetestEar, next_seed};
 pub use seasons::{NextSeason, SeasonLine};

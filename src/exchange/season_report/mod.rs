@@ -5,6 +5,7 @@
 mod chosen;
 mod ears;
 mod lists;
+mod response;
 mod tested;
 
 use super::print::{
@@ -139,6 +140,7 @@ impl<'a> Report<'a> {
             self.price(flow);
         }
         tell(watch, LOOKED)?;
+        self.response(flow);
         self.lists(flow);
         self.kernels(flow);
         if self.choice.summary.ears > 0 {

@@ -9,6 +9,8 @@ use crate::genetics::{Beside, Chain, Span, Uncertain};
 use crate::model::{Project, SeasonId, TraitId};
 use gather::Gathered;
 
+pub use say::ResponseLine;
+
 /// A realised heritability of less than this is said to be near zero. Common practice, no source.
 const NEAR_ZERO: f64 = 0.1;
 /// A check speaks for a season where at least this part of its scored ears lay in tests with it. Common practice, no source.

@@ -63,7 +63,69 @@ impl Course {
     }
 }
 
+/// The figures of a season as texts, empty where there is none.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ResponseLine {
+    /// Its year.
+    pub year: i16,
+    /// Scored ears.
+    pub ears: String,
+    /// Mean cold germination as counted.
+    pub counted: String,
+    /// Its 95 % interval, in percent.
+    pub counted_95: String,
+    /// What the check lots germinated beside them; of several each.
+    pub check: String,
+    /// The mean beside the check.
+    pub beside: String,
+    /// What changed since the first season of the chain, with its interval.
+    pub since: String,
+    /// How hard its list selected.
+    pub selected: String,
+    /// What of that was realised.
+    pub realised: String,
+}
+
 impl Response {
+    /// How many seasons have scored ears.
+    pub fn scored_seasons(&self) -> usize {
+        self.scored().len()
+    }
+
+    /// The seasons that have scored ears, as a table.
+    pub fn lines(&self) -> Vec<ResponseLine> {
+        self.scored().into_iter().filter_map(|at| self.line(at)).collect()
+    }
+
+    fn line(&self, at: usize) -> Option<ResponseLine> {
+        let course = &self.germination;
+        let mean = course.means[at]?;
+        let Span { low, high } = mean.mean.interval_95();
+        let checks = self.lots.iter().filter_map(|lot| lot.seasons[at]);
+        let checks: Vec<String> = checks.map(|lot| percent(lot.percent.value)).collect();
+        let adjusted = course.adjusted(at);
+        let beside = if self.scored_seasons() > 1 {
+            adjusted.map_or_else(|| "no common check".to_owned(), |one| percent(one.value))
+        } else {
+            String::new()
+        };
+        let since = adjusted.and_then(|one| one.since);
+        let cycle = self.cycles.iter().find(|cycle| cycle.from == at);
+        let selected = cycle.and_then(|cycle| cycle.differential.as_ref().ok());
+        let realised = cycle.and_then(|cycle| cycle.realised.as_ref().ok());
+        Some(ResponseLine {
+            year: self.year(at),
+            ears: mean.count.to_string(),
+            counted: percent(mean.mean.value),
+            counted_95: format!("{:.0} to {:.0}", low.max(0.0), high.min(100.0)),
+            check: checks.join(", "),
+            beside,
+            since: since.map_or_else(String::new, |since| course.change_text(since)),
+            selected: selected.map_or_else(String::new, |one| format!("{} points", signed(one.points, 1))),
+            realised: realised.map_or_else(String::new, |one| share_text(*one)),
+        })
+    }
+
     /// The places of the seasons whose ears were scored.
     fn scored(&self) -> Vec<usize> {
         let means = self.germination.means.iter().enumerate();

@@ -4,6 +4,7 @@ mod ahead;
 mod lines;
 mod next;
 mod report;
+mod response;
 
 use crate::insight::SeasonLine;
 use crate::model::{Place, Season};
@@ -22,14 +23,16 @@ enum Part {
     #[default]
     Overview,
     Mothers,
+    Response,
     LookAhead,
 }
 
 impl Part {
     /// All in the order of the switch, with their names.
-    const ALL: [(Self, &str); 3] = [
+    const ALL: [(Self, &str); 4] = [
         (Self::Overview, "Overview"),
         (Self::Mothers, "Mothers"),
+        (Self::Response, "Response"),
         (Self::LookAhead, "Look ahead"),
     ];
 }
@@ -65,6 +68,7 @@ impl Seasons {
             .show(ui, |ui| match (self.part, ctx.season) {
                 (Part::Overview, _) => self.overview(ui, ctx),
                 (Part::Mothers, _) => lines::ui(ui, ctx),
+                (Part::Response, _) => response::ui(ui, ctx),
                 (Part::LookAhead, Some(season)) => self.ahead.ui(ui, ctx, season),
                 (Part::LookAhead, None) => {
                     ui.label("There is no season to look ahead from. Begin one in Overview.");
