@@ -62,7 +62,6 @@ fn help_explains_the_verbs_that_there_are_and_no_others() {
     ] {
         assert!(help.contains(&format!("wintercrib {verb}")), "{verb}");
     }
-    assert!(!help.contains("--weather"), "it does not exist yet");
     assert!(
         help.lines().all(|line| line.chars().count() <= 120),
         "fits a terminal"
@@ -421,7 +420,7 @@ fn the_keys_of_the_json_stay_as_they_are() {
     assert_eq!(
         keys(&page),
         "choice cutoffs ears field index kernels_for_a_stand lines_of_mothers model population price program_version project project_id response_over_seasons retest season_planted_on \
-         season_year sets_of_cutoffs shares tests to_do up_by_early_count_share_percent"
+         season_year sets_of_cutoffs shares tests to_do up_by_early_count_share_percent weather"
     );
     assert_eq!(
         keys(&page["tests"][0]),
@@ -463,8 +462,8 @@ fn the_keys_of_the_json_stay_as_they_are() {
         "at_or_above_cutoff_probability cold_germination_likely_90_high_percent \
          cold_germination_likely_90_low_percent cold_germination_likely_percent \
          cold_germination_observed_95_high_percent cold_germination_observed_95_low_percent \
-         cold_germination_observed_percent counted_kernels ear_code ear_number germinated_kernels \
-         kernels_in_packets maturity_days mother_row place_percent_points speed stand vigor_mean_grade why"
+         cold_germination_observed_percent counted_kernels ear_code ear_number frost frosted germinated_kernels \
+         heat_units_celsius_days kernels_in_packets maturity_days mother_row place_percent_points speed stand vigor_mean_grade why"
     );
     assert_eq!(
         keys(&page["ears"][0]["speed"]),

@@ -98,9 +98,9 @@ fn a_trait(number: u16, shape: u16) -> Trait {
 }
 
 fn an_edit(ids: &Ids, [a, b, c, d]: [u16; 4]) -> EarEdit {
-    let field = match b % 13 {
-        12 => EarField::Store,
-        11 => EarField::Trait(pick_id(&ids.traits, c)),
+    let field = match b % 14 {
+        13 => EarField::Store,
+        12 => EarField::Trait(pick_id(&ids.traits, c)),
         fixed => EarField::FIXED[usize::from(fixed)],
     };
     let value = match (d % 10, field) {
@@ -108,7 +108,7 @@ fn an_edit(ids: &Ids, [a, b, c, d]: [u16; 4]) -> EarEdit {
         (1, _) => EarValue::Whole(u32::from(d) * 65_537),
         (2, _) => EarValue::Text("two\nlines".to_owned()),
         (_, EarField::Number) => EarValue::Whole(u32::from(c % 25)),
-        (_, EarField::Planted | EarField::Matured) => EarValue::Date(day(c)),
+        (_, EarField::Planted | EarField::Matured | EarField::Picked) => EarValue::Date(day(c)),
         (_, EarField::MaturityDays) => EarValue::Whole(u32::from(c % 130)),
         (_, EarField::Kernels) => EarValue::Whole(u32::from(c % 300)),
         (_, EarField::HeatUnits) => EarValue::Number(f64::from(c % 800) * 10.0),
@@ -132,6 +132,7 @@ fn a_draft(ids: &Ids, index: u16, [_, b, c, d]: [u16; 4]) -> EarDraft {
         row: (b % 2 == 0).then(|| format!("{} ", (b + index) % 6)),
         planted: (d % 5 == 0).then(|| day(d)),
         matured: (d % 7 == 0).then(|| day(d + 70)),
+        picked: (d % 9 == 0).then(|| day(d + 90)),
         maturity_days: (d % 4 == 0).then_some(70 + d % 40),
         heat_units_c: (d % 4 == 0).then(|| f64::from(c % 900) * 9.0),
         frosted: (d % 3 == 0).then_some(b % 2 == 0),

@@ -239,6 +239,7 @@ fn what_is_written_is_read_back_as_the_same_ears() {
         row: Some(row.to_owned()),
         planted: Some(date(2026, 5, 3)),
         matured: Some(date(2026, 8, 9)),
+        picked: Some(date(2026, 9, 21)),
         maturity_days: Some(98),
         kernels: Some(200 + number),
         location: Some("B1, slot 4".to_owned()),

@@ -371,7 +371,7 @@ fn ears_are_added_in_bulk_from_rows() {
 #[test]
 fn a_trait_is_added_by_keyboard_and_gets_a_column() {
     // Wide enough for all columns that every project has.
-    let mut harness = show_sized(empty(), [1600.0, 800.0], Theme::Light, 1.0);
+    let mut harness = show_sized(empty(), [1760.0, 800.0], Theme::Light, 1.0);
     click(&mut harness, "Traits…");
     key(&mut harness, Key::Enter);
     text(&mut harness, "Kernel rows");

@@ -14,6 +14,7 @@ use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use jiff::civil::datetime;
 use serde_json::Value;
 use wintercrib::demo;
+use wintercrib::insight;
 use wintercrib::model::{Document, SeasonId, sentence};
 use wintercrib::store::project_file;
 use wintercrib::ui::app::App;
@@ -350,7 +351,7 @@ fn the_frosted_late_ears_are_seen_as_such() {
     let frosted = |ear: &Value| {
         let number = ear["ear_number"].as_u64().unwrap() as u32;
         let ear = project.ear_numbered(SeasonId(1), number).unwrap();
-        ear.frosted == Some(true)
+        insight::is_frosted(project, ear) == Some(true)
     };
     let (late, others): (Vec<&Value>, Vec<&Value>) = page["ears"]
         .as_array()

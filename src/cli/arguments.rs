@@ -14,6 +14,7 @@ use wintercrib::exchange::plot_picture::PlotOrder;
 use wintercrib::exchange::print::Paper;
 use wintercrib::exchange::temperature_csv::{Answers, DateForm};
 use wintercrib::exchange::tray_prints::TrayPrint;
+use wintercrib::exchange::weather_csv::WeatherAnswers;
 use wintercrib::genetics::ahead::Pollen;
 use wintercrib::insight::Vertical;
 use wintercrib::model::{DateOrder, Existing, Keep, Pass, TemperatureUnit};
@@ -23,6 +24,7 @@ use super::response::ResponseRequest;
 use super::{
     Demo, Export, Exported, Import, Imported, LabelWord, Log, LogRequest, Merge, Moving, Pack, Print,
     Printed, PrintedLabels, PrintedPlot, PrintedTrays, Request, Stop, Summary, TakeOut, Target, Unpack, Verb,
+    WeatherRequest,
 };
 
 /// The verbs in the order in which they are explained.
@@ -57,6 +59,12 @@ Without a window:
       --add-minutes N                   moves the times of a clock that was wrong
       --name NAME                       what the log is called (the name of the file)
       --leave-out-bad                   take the other lines where some cannot be read
+  wintercrib import FILE --weather W.csv
+                                        read the daily highs and lows of your place; --dry-run as above
+      --season YEAR                     only the days of that year; otherwise all of the file
+      --dates, --unit                   as above
+      --high NAME, --low NAME           the columns of highs and lows, where the file does not tell
+      --leave-out-bad                   as above
   wintercrib import FILE --counts-from COPY.ron
                                         take over what a second scorer counted in a copy of the project
       --differences ours|theirs|both    what is kept where both differ; otherwise they are listed and nothing is taken
@@ -201,6 +209,9 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
         ("ears", VALUE),
         ("counts", VALUE),
         ("temperature", VALUE),
+        ("weather", VALUE),
+        ("high", VALUE),
+        ("low", VALUE),
         ("counts-from", VALUE),
         ("package", VALUE),
         ("differences", VALUE),
@@ -228,11 +239,12 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
         return merge(given, file, copy);
     }
     given.refuse(&["differences"], "a table")?;
-    let tables = ["ears", "counts", "temperature"].map(|kind| given.path(kind).map(|table| (kind, table)));
+    let kinds = ["ears", "counts", "temperature", "weather"];
+    let tables = kinds.map(|kind| given.path(kind).map(|table| (kind, table)));
     let mut tables = tables.into_iter().flatten();
     let (Some((kind, table)), None) = (tables.next(), tables.next()) else {
         return Err(Stop::cannot(
-            "'wintercrib import' takes one table. Name it with --ears, with --counts or with --temperature, a copy of the project with --counts-from, or the folder of a data package with --package",
+            "'wintercrib import' takes one table. Name it with --ears, with --counts, with --temperature or with --weather, a copy of the project with --counts-from, or the folder of a data package with --package",
         ));
     };
     let of_logs = [
@@ -245,7 +257,34 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
         "name",
         "leave-out-bad",
     ];
+    if kind != "weather" {
+        given.refuse(&["high", "low"], "anything but the weather")?;
+    }
     let what = match kind {
+        "weather" => {
+            let others = [
+                "test",
+                "pass",
+                "existing",
+                "trays",
+                "from",
+                "to",
+                "channel",
+                "add-minutes",
+                "name",
+            ];
+            given.refuse(&others, "the weather")?;
+            Imported::Weather(WeatherRequest {
+                high: given.text("high")?,
+                low: given.text("low")?,
+                answers: WeatherAnswers {
+                    dates: given.one_of("dates", &DATE_FORMS)?,
+                    unit: given.one_of("unit", &UNITS)?,
+                    leave_out_bad: given.flag("leave-out-bad"),
+                    ..WeatherAnswers::default()
+                },
+            })
+        }
         "temperature" => {
             given.refuse(&["pass", "existing"], "a temperature log")?;
             Imported::Temperature(Box::new(log_request(&mut given)?))
@@ -285,16 +324,17 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
     given.done(Verb::Import(import))
 }
 
+const DATE_FORMS: [(&str, DateForm); 3] = [
+    ("day-first", DateForm::DayFirst),
+    ("month-first", DateForm::MonthFirst),
+    ("year-first", DateForm::YearFirst),
+];
+const UNITS: [(&str, TemperatureUnit); 2] = [
+    ("c", TemperatureUnit::Celsius),
+    ("f", TemperatureUnit::Fahrenheit),
+];
+
 fn log_request(given: &mut Given) -> Result<LogRequest, Stop> {
-    let dates = [
-        ("day-first", DateForm::DayFirst),
-        ("month-first", DateForm::MonthFirst),
-        ("year-first", DateForm::YearFirst),
-    ];
-    let units = [
-        ("c", TemperatureUnit::Celsius),
-        ("f", TemperatureUnit::Fahrenheit),
-    ];
     Ok(LogRequest {
         test: given.text("test")?,
         trays: given.text("trays")?,
@@ -303,8 +343,8 @@ fn log_request(given: &mut Given) -> Result<LogRequest, Stop> {
         name: given.text("name")?,
         channel: given.text("channel")?,
         answers: Answers {
-            dates: given.one_of("dates", &dates)?,
-            unit: given.one_of("unit", &units)?,
+            dates: given.one_of("dates", &DATE_FORMS)?,
+            unit: given.one_of("unit", &UNITS)?,
             add_minutes: given
                 .number("add-minutes", "whole minutes such as 60 or -60")?
                 .unwrap_or(0),

@@ -1,4 +1,4 @@
-//! `import`: ears, counts or temperatures from a table, all lines or none.
+//! `import`: ears, counts, temperatures or weather from a table, all lines or none.
 
 use std::io::Write;
 use std::path::Path;
@@ -7,7 +7,7 @@ use wintercrib::exchange::table_text::{MAX_BYTES, RowProblem, Table, read_table}
 use wintercrib::exchange::{counts_csv, ears_csv};
 use wintercrib::model::{Command, Document, Existing, Pass, Project, SeasonId, Stamp, TestId};
 
-use super::{Import, Imported, Stop, project, temperature};
+use super::{Import, Imported, Stop, project, temperature, weather};
 
 /// So many problems of a table are told one by one.
 const MOST_TOLD: usize = 100;
@@ -19,10 +19,18 @@ pub(super) fn run(import: &Import, out: &mut dyn Write) -> Result<(), Stop> {
     } else {
         project::open(&import.file)?
     };
-    let season = project::season(opened.document.project(), import.season)?;
+    // The weather is that of the place: it needs no season.
+    let season = || project::season(opened.document.project(), import.season);
     let ready = match &import.what {
-        Imported::Ears => ears(&table(&bytes, import)?, import, opened.document.project(), season)?,
+        Imported::Weather(request) => weather::ready(&bytes, import, request, opened.document.project())?,
+        Imported::Ears => ears(
+            &table(&bytes, import)?,
+            import,
+            opened.document.project(),
+            season()?,
+        )?,
         Imported::Counts { test, pass } => {
+            let season = season()?;
             let test = find_test(opened.document.project(), season, test.as_deref())?;
             counts(
                 &table(&bytes, import)?,
@@ -33,7 +41,7 @@ pub(super) fn run(import: &Import, out: &mut dyn Write) -> Result<(), Stop> {
             )?
         }
         Imported::Temperature(request) => {
-            let test = find_test(opened.document.project(), season, request.test.as_deref())?;
+            let test = find_test(opened.document.project(), season()?, request.test.as_deref())?;
             temperature::ready(&bytes, import, request, opened.document.project(), test)?
         }
     };

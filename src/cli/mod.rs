@@ -34,6 +34,7 @@ mod speed;
 mod summary;
 mod temperature;
 mod tray_prints;
+mod weather;
 
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -46,6 +47,7 @@ use wintercrib::exchange::labels::{LabelOrder, PacketLabels};
 use wintercrib::exchange::print::Paper;
 use wintercrib::exchange::temperature_csv::Answers;
 use wintercrib::exchange::tray_prints::TrayPrint;
+use wintercrib::exchange::weather_csv::WeatherAnswers;
 use wintercrib::insight::Vertical;
 use wintercrib::model::{DateOrder, Existing, Keep, Pass};
 
@@ -173,6 +175,18 @@ enum Imported {
         pass: Pass,
     },
     Temperature(Box<LogRequest>),
+    Weather(WeatherRequest),
+}
+
+/// What is said about a file of daily highs and lows.
+#[derive(Debug, Default, PartialEq)]
+struct WeatherRequest {
+    /// The name or the number of the column of highs.
+    high: Option<String>,
+    /// The name or the number of the column of lows.
+    low: Option<String>,
+    /// Everything else.
+    answers: WeatherAnswers,
 }
 
 /// What is said about the file of a temperature logger.

@@ -5,8 +5,8 @@ use std::io::Write;
 use jiff::civil::Date;
 use serde::Serialize;
 use wintercrib::insight::{
-    Basis, BeforeQuery, Choice, DesignEars, Estimates, Insight, PercentRange, Slope, Soundness, Speeds,
-    Standing, TrayEffect, TraySound, tray_totals,
+    Basis, BeforeQuery, Choice, DesignEars, Estimates, Frost, Insight, PercentRange, Slope, Soundness,
+    Speeds, Standing, TrayEffect, TraySound, heat_units_c, is_frosted, tray_totals,
 };
 use wintercrib::model::{Cutoffs, Document, Germinated, Project, SeasonId, Test};
 use wintercrib::stats::Fit;
@@ -23,6 +23,7 @@ use super::sets::SetsFacts;
 use super::shares::SharesFacts;
 use super::sowing::SowingFacts;
 use super::speed::SpeedFacts;
+use super::weather::WeatherFacts;
 use super::{Stop, Summary, project};
 
 pub(super) fn run(summary: &Summary, out: &mut dyn Write) -> Result<(), Stop> {
@@ -67,6 +68,7 @@ struct Page {
     field: Option<FieldFacts>,
     lines_of_mothers: LinesFacts,
     response_over_seasons: ResponseFacts,
+    weather: WeatherFacts,
     retest: RetestFacts,
     up_by_early_count_share_percent: Option<f64>,
     ears: Vec<EarFacts>,
@@ -254,6 +256,9 @@ struct EarFacts {
     vigor_mean_grade: Option<f64>,
     speed: SpeedFacts,
     maturity_days: Option<u16>,
+    heat_units_celsius_days: Option<f64>,
+    frosted: Option<bool>,
+    frost: String,
     kernels_in_packets: Option<i64>,
     stand: &'static str,
     why: Vec<String>,
@@ -298,6 +303,7 @@ impl Page {
             field: FieldFacts::new(document, &insight, season, today),
             lines_of_mothers: LinesFacts::new(&insight.lines_of_mothers(document)),
             response_over_seasons: ResponseFacts::new(&insight.response(document)),
+            weather: WeatherFacts::new(document, &insight, season),
             retest: RetestFacts::new(project, &insight.retest(document, season, &cutoffs)),
             up_by_early_count_share_percent: speeds.early_percent,
             ears: choice
@@ -587,6 +593,9 @@ impl EarFacts {
                 SpeedFacts::new(speed, speeds.early_percent)
             }),
             maturity_days: standing.maturity_days,
+            heat_units_celsius_days: ear.and_then(|ear| heat_units_c(project, ear)),
+            frosted: ear.and_then(|ear| is_frosted(project, ear)),
+            frost: ear.map_or_else(String::new, |ear| Frost::of(project, ear).sentence),
             kernels_in_packets: standing.kernels,
             stand: standing.stand.name(),
             why: standing
@@ -634,6 +643,7 @@ impl Page {
         if self.response_over_seasons.has_two_seasons() {
             self.response_over_seasons.write(out)?;
         }
+        self.weather.write(out)?;
         writeln!(out, "\nEars")?;
         let mut head: Vec<String> = [
             "Ear",

@@ -1,5 +1,6 @@
 //! The part of `import` that reads the file of a temperature logger.
 
+use jiff::civil::Date;
 use wintercrib::exchange::temperature_csv::{DateForm, Question, TemperatureFile, known_as};
 use wintercrib::insight::{minute, stood_text};
 use wintercrib::model::{
@@ -22,7 +23,7 @@ pub(super) fn ready(
     let file = TemperatureFile::read(bytes).map_err(|fault| of_file(fault.to_string()))?;
     let mut answers = request.answers;
     if let Some(wanted) = &request.channel {
-        answers.channel = Some(channel(&file, wanted)?);
+        answers.channel = Some(column_named(file.header(), file.channels(), "channel", wanted)?);
     }
     let look = file.look(&answers);
     for remark in &look.remarks {
@@ -95,24 +96,29 @@ fn name(import: &Import, request: &LogRequest) -> String {
     request.name.clone().or_else(of_file).unwrap_or_default()
 }
 
-/// The column that has this name or, from 1, this number.
-fn channel(file: &TemperatureFile, wanted: &str) -> Result<usize, Stop> {
+/// The column that has this name or, from 1, this number; `option` names it, and `choices` are said otherwise.
+pub(super) fn column_named(
+    header: &[String],
+    choices: &[usize],
+    option: &str,
+    wanted: &str,
+) -> Result<usize, Stop> {
     let is_named = |header: &String| header.trim().eq_ignore_ascii_case(wanted.trim());
-    let named = file.header().iter().position(is_named);
+    let named = header.iter().position(is_named);
     let numbered = || {
         let number: usize = wanted.trim().parse().ok()?;
-        number.checked_sub(1).filter(|at| *at < file.header().len())
+        number.checked_sub(1).filter(|at| *at < header.len())
     };
     named.or_else(numbered).ok_or_else(|| {
         Stop::cannot(format!(
-            "The file has no column '{wanted}'. Choose with --channel one of {}",
-            columns(file, file.channels())
+            "The file has no column '{wanted}'. Choose with --{option} one of {}",
+            columns(header, choices)
         ))
     })
 }
 
-fn columns(file: &TemperatureFile, columns: &[usize]) -> String {
-    let named = columns.iter().map(|at| match file.header().get(*at) {
+pub(super) fn columns(header: &[String], columns: &[usize]) -> String {
+    let named = columns.iter().map(|at| match header.get(*at) {
         Some(header) => format!("{} ('{header}')", at + 1),
         None => (at + 1).to_string(),
     });
@@ -122,26 +128,34 @@ fn columns(file: &TemperatureFile, columns: &[usize]) -> String {
 /// Puts a question, with the option that answers it.
 fn ask(file: &TemperatureFile, question: &Question) -> String {
     match question {
-        Question::Dates(forms) => {
-            let ways: Vec<String> = forms
-                .iter()
-                .map(|(form, first, last)| format!("{} it runs from {first} to {last}", form.name()))
-                .collect();
-            let words: Vec<&str> = forms.iter().map(|(form, ..)| word(*form)).collect();
-            format!(
-                "The file does not tell the order of its dates: {}. Say --dates {}",
-                ways.join(", "),
-                words.join(" or --dates ")
-            )
-        }
-        Question::Unit(low, high) => format!(
-            "The file does not tell its unit: temperatures run from {low} to {high}. Say --unit c or --unit f"
-        ),
+        Question::Dates(forms) => date_question(forms),
+        Question::Unit(low, high) => unit_question(*low, *high),
         Question::Channel(channels) => format!(
             "The file has several columns of temperatures. Choose with --channel one of {}",
-            columns(file, channels)
+            columns(file.header(), channels)
         ),
     }
+}
+
+/// Asks for the order of dates, with the first and last day of each.
+pub(super) fn date_question(forms: &[(DateForm, Date, Date)]) -> String {
+    let ways: Vec<String> = forms
+        .iter()
+        .map(|(form, first, last)| format!("{} it runs from {first} to {last}", form.name()))
+        .collect();
+    let words: Vec<&str> = forms.iter().map(|(form, ..)| word(*form)).collect();
+    format!(
+        "The file does not tell the order of its dates: {}. Say --dates {}",
+        ways.join(", "),
+        words.join(" or --dates ")
+    )
+}
+
+/// Asks for the unit of temperatures that run from one to another.
+pub(super) fn unit_question(low: f64, high: f64) -> String {
+    format!(
+        "The file does not tell its unit: temperatures run from {low} to {high}. Say --unit c or --unit f"
+    )
 }
 
 fn word(form: DateForm) -> &'static str {

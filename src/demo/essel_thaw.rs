@@ -11,7 +11,8 @@
 //! - Four cells of the trays that are done are mouldy and germinate worse.
 //! - Two ears have no packet.
 //! - A second scorer counted twelve cells; in three of them the two disagree.
-//! - Six ears were picked late, after frost: they matured last and germinate badly.
+//! - Six ears were picked late, after frost: they matured last and germinate badly. Nobody noted it; the weather and the
+//!   days of picking tell it.
 //!
 //! The packet of ear 147 was read as 174 once; the check character showed it, so all that is left is a note.
 //! The trays were laid on three evenings, three on each, and are counted in the same stagger.
@@ -19,6 +20,7 @@
 use super::dice::Dice;
 use super::growth::{Grown, Truth};
 use super::loggers::{self, Logger};
+use super::weather::Weather;
 use super::work::{GROWER, Work, a_trait, rounded, seen};
 use crate::model::{
     About, Better, CellId, Command, Cutoffs, EarDraft, EarId, EventId, EventKind, Existing, Germinated,
@@ -35,6 +37,8 @@ const ROWS: usize = 22;
 const SEASON: SeasonId = SeasonId(1);
 const TEST: TestId = TestId(1);
 const PLANTED: Date = date(2025, 5, 10);
+/// All ears but the late ones were picked before it.
+const FIRST_FROST: Date = date(2025, 9, 24);
 /// The evening on which the first three trays were laid; the others followed on the two evenings after it.
 const LAID: Date = date(2026, 2, 3);
 const TRAYS_AN_EVENING: u16 = 3;
@@ -206,12 +210,24 @@ fn is_frosted(plant: &Plant) -> bool {
     plant.coldest_c <= -2.5
 }
 
-/// Heat units from planting on so many days, in degrees Celsius times days: a made-up summer that is warmest in its
-/// middle, with 17 to 22 °F days a day.
-fn heat_units_c(days: i32) -> f64 {
-    let of_day = |day: i32| 17.0 + 5.0 * (std::f64::consts::PI * f64::from(day) / 150.0).sin();
-    let heat_f: f64 = (1..=days).map(of_day).sum();
-    heat_f.round() * 5.0 / 9.0
+/// When an ear was picked: one to two weeks after it matured, and the late ones after the frost of autumn.
+fn picked(number: u32, plant: &Plant) -> Date {
+    let later = i32::try_from(number * 5 % 7).unwrap_or(0);
+    if is_frosted(plant) {
+        FIRST_FROST + (5 + later % 3).days()
+    } else {
+        PLANTED + (plant.maturity_days + 7 + later).days()
+    }
+}
+
+fn weather() -> Weather {
+    Weather {
+        year: 2025,
+        warmer_c: 0.5,
+        first_frost: FIRST_FROST,
+        coldest_c: -3.2,
+        seed: SEED + 5,
+    }
 }
 
 /// Enters what was seen and measured on the ears.
@@ -241,8 +257,7 @@ fn measure(work: &mut Work, plants: &[Plant], dice: &mut Dice) -> Result<(), Pro
                 "batch {}",
                 (plant.maturity_days - 88).clamp(0, 31) / 8 + 1
             )),
-            heat_units_c: Some(heat_units_c(plant.maturity_days)),
-            frosted: Some(is_frosted(plant)),
+            picked: Some(picked(number, plant)),
             ..EarDraft::default()
         })
         .collect();
@@ -250,7 +265,8 @@ fn measure(work: &mut Work, plants: &[Plant], dice: &mut Dice) -> Result<(), Pro
         season: SEASON,
         drafts,
         existing: Existing::Update,
-    })
+    })?;
+    work.run(&Command::TakeWeather(weather().days()))
 }
 
 /// One cell that can be counted, with what grows in it.

@@ -23,6 +23,7 @@ mod growth;
 mod loggers;
 mod pocket_starter;
 mod sized;
+mod weather;
 mod work;
 
 use crate::model::Project;

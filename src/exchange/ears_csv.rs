@@ -11,6 +11,7 @@ use jiff::civil::Date;
 use super::columns::{HeaderName, match_headers, named, plain};
 use super::numbers::{DecimalMark, read_number};
 use super::table_text::{Row, RowProblem, Table, write_csv};
+use crate::insight::{heat_units_c, is_frosted};
 use crate::model::{
     DateOrder, Ear, EarDraft, EarField, EarValue, Existing, Fault, Project, SeasonId, Trait, read_date,
     yes_or_no,
@@ -45,6 +46,17 @@ const NAMES: &[(EarField, &[&str])] = &[
             "gdu",
             "growingdegreedays",
             "growingdegreeunits",
+        ],
+    ),
+    (
+        EarField::Picked,
+        &[
+            "picked",
+            "pickedon",
+            "pickingdate",
+            "datepicked",
+            "harvested",
+            "harvestdate",
         ],
     ),
     (EarField::Frosted, &["frosted", "frost", "frozen"]),
@@ -141,7 +153,7 @@ fn columns_where(fields: &[Option<EarField>], wanted: impl Fn(EarField) -> bool)
 fn guess_date_order(table: &Table, fields: &[Option<EarField>]) -> DateOrder {
     let (mut day_first, mut month_first) = (false, false);
     for column in columns_where(fields, |field| {
-        matches!(field, EarField::Planted | EarField::Matured)
+        matches!(field, EarField::Planted | EarField::Matured | EarField::Picked)
     }) {
         for cell in table.rows.iter().filter_map(|row| row.cells.get(column)) {
             let reads = |order| read_date(cell, order).is_ok();
@@ -324,14 +336,35 @@ impl<'a> Reader<'a> {
 /// Writes the ears of a season as comma-separated text (RFC 4180, see [`write_csv`]): dates as year-month-day, numbers
 /// with a decimal point and all their digits. Dates and maturity days are the ear's own, not those of its row or
 /// season; kernels are those in all packets of the ear, the place is that of the first. What is read back by
-/// [`drafts`] gives the same ears; the code is for people and is not read back.
+/// [`drafts`] gives the same ears; the code, and what the weather tells, are for people and are not read back.
 pub fn ears_csv(project: &Project, season: SeasonId) -> Vec<u8> {
     let fields = EarField::all(project);
     let mut header: Vec<String> = fields.iter().map(|field| field.title(project)).collect();
     header.insert(1, "Ear code".to_owned());
+    let weather = !project.weather_days().is_empty();
+    if weather {
+        let sign = project.about.units.temperature.sign();
+        header.push(format!("Heat units by weather ({sign} days)"));
+        header.push("Frosted by weather".to_owned());
+    }
     let rows = project.ears_of(season).map(|ear| {
         let mut cells: Vec<String> = fields.iter().map(|field| cell_of(*field, ear, project)).collect();
         cells.insert(1, ear.code.to_string());
+        if weather {
+            // Nobody wrote these down: they are not read back, so that they follow the weather.
+            let noted_nothing = Ear {
+                heat_units_c: None,
+                frosted: None,
+                ..ear.clone()
+            };
+            let heat = heat_units_c(project, &noted_nothing).map(|heat| project.heat_text(heat));
+            cells.push(heat.unwrap_or_default());
+            cells.push(
+                is_frosted(project, &noted_nothing)
+                    .map_or("", yes_or_no)
+                    .to_owned(),
+            );
+        }
         cells
     });
     write_csv(&header, rows)
@@ -344,6 +377,7 @@ fn cell_of(field: EarField, ear: &Ear, project: &Project) -> String {
         EarField::Row => project.mother_label(ear).to_owned(),
         EarField::Planted => or_empty(ear.planted.map(|day| day.to_string())),
         EarField::Matured => or_empty(ear.matured.map(|day| day.to_string())),
+        EarField::Picked => or_empty(ear.picked.map(|day| day.to_string())),
         EarField::MaturityDays => or_empty(ear.maturity_days.map(|days| days.to_string())),
         EarField::HeatUnits => or_empty(ear.heat_units_c.map(|heat| project.heat_text(heat))),
         EarField::Frosted => or_empty(ear.frosted.map(|frosted| yes_or_no(frosted).to_owned())),

@@ -1,5 +1,6 @@
 //! What the two axes of the plot of Selection can show: its name and unit, an ear's value, the wanted direction.
 
+use super::weather::heat_units_c;
 use super::{Standing, Vertical, percent_of};
 use crate::model::{Better, Project, TraitId};
 
@@ -27,7 +28,11 @@ impl Axis {
     /// All axes that the project has.
     pub fn all(project: &Project) -> Vec<Self> {
         let mut all = vec![Self::MaturityDays];
-        if project.ears.iter().any(|ear| ear.heat_units_c.is_some()) {
+        if project
+            .ears
+            .iter()
+            .any(|ear| heat_units_c(project, ear).is_some())
+        {
             all.push(Self::HeatUnits);
         }
         all.extend([
@@ -113,7 +118,7 @@ impl Axis {
         match self {
             Self::MaturityDays => standing.maturity_days.map(f64::from),
             Self::HeatUnits => {
-                let heat = project.ears.get(standing.ear)?.heat_units_c?;
+                let heat = heat_units_c(project, project.ears.get(standing.ear)?)?;
                 Some(project.about.units.temperature.difference_of_celsius(heat))
             }
             Self::Germination(vertical) => percent_of(standing, vertical),

@@ -6,6 +6,7 @@ use super::guards::{Age, age};
 use super::harvest::EarColumn;
 use super::sowing::{self, Wanted};
 use super::speed::Speeds;
+use super::weather;
 use crate::model::{
     Cell, CellId, Count, CountId, Ear, EarCode, EarId, FieldRowId, LedgerReason, ListId, Packet, PacketId,
     Pass, PhotoId, Project, Row, RowId, RowSource, SeasonId, Stand, Stock, Tally, TestId, TrayId, Word,
@@ -30,6 +31,8 @@ pub struct EarCard {
     pub mother: Option<MotherCard>,
     /// The headings and texts of what was measured on it and is known: days and traits.
     pub figures: Vec<(String, String)>,
+    /// What the weather tells of it: headings, each with a sentence or two; empty where there is nothing to tell.
+    pub weather: Vec<(&'static str, String)>,
     /// The free note.
     pub note: String,
     /// Its packets.
@@ -254,6 +257,7 @@ pub(super) fn compute(known: &Known<'_>, ear: &Ear, speeds: &Speeds, wanted: &Wa
             .and_then(|row| project.rows.get(row))
             .map(|row| mother_card(project, row)),
         figures: figures(project, ear),
+        weather: weather::of_ear(project, ear),
         note: ear.note.clone(),
         packets: project
             .packets_of(ear.id)

@@ -1,6 +1,7 @@
 //! The ears of a season in groups, to tell them apart in the plot of Selection: by drying batch, mother row, tray or frost.
 
 use super::Standing;
+use super::frost::is_frosted;
 use super::words::natural;
 use crate::model::{Project, SeasonId};
 use std::cmp::Reverse;
@@ -71,7 +72,11 @@ impl EarGroups {
                     .and_then(|row| project.rows.get(row))
                     .map(|row| format!("row {}", row.label))
                     .ok_or("row not known"),
-                GroupBy::Frost => match project.ears.get(standing.ear).and_then(|ear| ear.frosted) {
+                GroupBy::Frost => match project
+                    .ears
+                    .get(standing.ear)
+                    .and_then(|ear| is_frosted(project, ear))
+                {
                     Some(true) => Ok("frosted".to_owned()),
                     Some(false) => Ok("not frosted".to_owned()),
                     None => Err("frost not known"),

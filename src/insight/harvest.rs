@@ -1,5 +1,7 @@
 //! The harvest table.
 
+use super::frost::is_frosted;
+use super::weather::heat_units_c;
 use super::words::{natural, plural};
 use crate::model::{Ear, EarField, EarId, Packet, Project, SeasonId, TraitId, TrayId, yes_or_no};
 use std::borrow::Cow;
@@ -21,9 +23,11 @@ pub enum EarColumn {
     Matured,
     /// Days from planting to maturity, as noted or from the two dates.
     MaturityDays,
-    /// Heat units from planting to maturity.
+    /// Heat units from planting to maturity: as noted, or from the weather.
     HeatUnits,
-    /// Whether frost reached it.
+    /// The day when it was picked.
+    Picked,
+    /// Whether frost reached it: as noted, or from the weather.
     Frosted,
     /// Kernels in its packets.
     Kernels,
@@ -50,6 +54,7 @@ impl EarColumn {
             Self::Matured => EarField::Matured,
             Self::MaturityDays => EarField::MaturityDays,
             Self::HeatUnits => EarField::HeatUnits,
+            Self::Picked => EarField::Picked,
             Self::Frosted => EarField::Frosted,
             Self::Kernels => EarField::Kernels,
             Self::Location => EarField::Location,
@@ -86,6 +91,7 @@ impl EarColumn {
             Self::Kernels,
             Self::Location,
             Self::Batch,
+            Self::Picked,
             Self::Frosted,
             Self::HeatUnits,
         ];
@@ -107,8 +113,9 @@ impl EarColumn {
             Self::Planted => shown(project.planted(ear).map(|date| date.to_string())),
             Self::Matured => shown(ear.matured.map(|date| date.to_string())),
             Self::MaturityDays => shown(project.maturity_days(ear).map(|days| days.to_string())),
-            Self::HeatUnits => shown(ear.heat_units_c.map(|heat| project.heat_text(heat))),
-            Self::Frosted => Cow::Borrowed(ear.frosted.map_or("", yes_or_no)),
+            Self::HeatUnits => shown(heat_units_c(project, ear).map(|heat| project.heat_text(heat))),
+            Self::Picked => shown(ear.picked.map(|date| date.to_string())),
+            Self::Frosted => Cow::Borrowed(is_frosted(project, ear).map_or("", yes_or_no)),
             Self::Kernels => shown(project.kernels_of(ear.id).map(|kernels| kernels.to_string())),
             Self::Location => Cow::Borrowed(location(project, ear.id)),
             Self::Store => Cow::Borrowed(project.store_of(ear.id).map_or("", |store| store.name.as_str())),
@@ -123,11 +130,13 @@ impl EarColumn {
     }
 
     /// Says whether the text follows from other records and was not typed for this ear: a planting day of the row
-    /// or season, or maturity days from two dates.
+    /// or season, maturity days from two dates, heat units and frost from the weather.
     pub fn is_derived(self, ear: &Ear) -> bool {
         match self {
             Self::Planted => ear.planted.is_none(),
             Self::MaturityDays => ear.maturity_days.is_none(),
+            Self::HeatUnits => ear.heat_units_c.is_none(),
+            Self::Frosted => ear.frosted.is_none(),
             _ => false,
         }
     }
@@ -309,6 +318,7 @@ fn sort(project: &Project, ears: &mut Vec<&Ear>, column: EarColumn, descending: 
     let number = |ear: &Ear| match column {
         EarColumn::Number => Some(f64::from(ear.number)),
         EarColumn::MaturityDays => project.maturity_days(ear).map(f64::from),
+        EarColumn::HeatUnits => heat_units_c(project, ear),
         EarColumn::Kernels => project.kernels_of(ear.id).map(|kernels| kernels as f64),
         EarColumn::Trait(id) => ear.values.get(&id).copied(),
         _ => None,

@@ -24,6 +24,7 @@ mod field;
 mod field_plan;
 mod field_seen;
 mod find;
+mod frost;
 mod guards;
 mod harvest;
 mod index;
@@ -54,6 +55,7 @@ mod store_rules;
 mod tests;
 mod todo;
 mod tray_counts;
+mod weather;
 mod words;
 
 pub use agreement::{Likeness, ReadApart, ScorerAgreement};
@@ -86,6 +88,7 @@ pub use field::{
 pub use field_plan::{FieldFinding, FieldLine, FieldView, field_sentence};
 pub use field_seen::{EarlierField, FieldAgainstTray, FieldEar, Flowering};
 pub use find::{Finds, Found, MOST_FOUND};
+pub use frost::{FROST_C, Frost, FrostKind, FrostedSeed, KIESSELBACH, KILLING_C, frost_limit_c, is_frosted};
 pub use guards::{Age, Guard, WINDOW_DAYS, age, astray, guards, guards_together};
 pub use harvest::{EarColumn, HarvestQuery, HarvestView, Mark};
 pub use index::{EarIndex, IndexTerm, IndexView};
@@ -128,7 +131,10 @@ pub use store_rules::{
     together,
 };
 pub use todo::{NOTHING, Pane, Todo, Urgency};
-pub use words::{long_length, natural, temperature, trays_text};
+pub use weather::{
+    Heat, HeatMean, SeasonDay, SeasonHeat, SeasonWeather, heat_to_maturity, heat_to_silk, heat_units_c,
+};
+pub use words::{day_spans, long_length, natural, temperature, trays_text};
 
 use crate::model::{
     Area, Command, Cutoffs, Document, EarId, IndexTrait, KernelWay, ListId, PacketId, Pass, PlanId, Repair,
@@ -177,6 +183,15 @@ const FACTS: [Area; 9] = [
 const LINEAGE: [Area; 3] = [Area::Season, Area::Row, Area::Ear];
 /// The areas that a field plan reads.
 const FIELD: [Area; 5] = [Area::Plan, Area::FieldRow, Area::List, Area::Ear, Area::Row];
+/// The areas that heat units and frost of ears are read from.
+const WEATHER: [Area; 6] = [
+    Area::About,
+    Area::Season,
+    Area::Row,
+    Area::Ear,
+    Area::FieldRow,
+    Area::Weather,
+];
 /// The test, what its logs read, and the days when its trays were laid.
 type LogKey = (TestId, [u64; 4], Vec<Option<Date>>);
 /// The test, its trays, what was counted in them, and how the ears were dried.
@@ -202,8 +217,8 @@ pub struct Insight {
     price: Memo<PriceKey, Price>,
     ahead: Memo<PriceKey, Ahead>,
     points: Memo<(ChoiceKey, Vertical), Points>,
-    small_texts: Memo<(SeasonId, [u64; 6]), Vec<String>>,
-    harvest: Memo<(SeasonId, HarvestQuery, [u64; 6]), HarvestView>,
+    small_texts: Memo<(SeasonId, [u64; 9]), Vec<String>>,
+    harvest: Memo<(SeasonId, HarvestQuery, [u64; 9]), HarvestView>,
     tray_counts: MemoOf<TrayId, (u64, [u64; 2]), TrayCounts>,
     progress: Memo<(TestId, [u64; 3]), Progress>,
     laying: Memo<(TestId, [u64; 6]), Laying>,
@@ -239,6 +254,8 @@ pub struct Insight {
     since: Memo<(ListId, FactsKey, [u64; 2]), Vec<String>>,
     fields: Memo<(PlanId, [u64; 5]), Option<FieldView>>,
     season_lines: Memo<Revisions, Vec<SeasonLine>>,
+    season_weather: Memo<(SeasonId, [u64; WEATHER.len()]), Option<SeasonWeather>>,
+    season_heats: Memo<[u64; WEATHER.len()], Vec<SeasonHeat>>,
     lines: Memo<[u64; 3], Lines>,
     storage: Memo<([u64; 9], Vec<u64>), Storage>,
     packets: Memo<(PacketQuery, [u64; 4]), Vec<PacketId>>,
@@ -499,12 +516,15 @@ impl Insight {
     /// Gives the harvest table of a season.
     pub fn harvest(&self, doc: &Document, season: SeasonId, query: &HarvestQuery) -> Arc<HarvestView> {
         let areas = [
+            Area::About,
             Area::Season,
             Area::Row,
             Area::Trait,
             Area::Ear,
             Area::Packet,
             Area::Store,
+            Area::FieldRow,
+            Area::Weather,
         ];
         let revisions = doc.revision_key(areas);
         self.harvest.get((season, query.clone(), revisions), || {
@@ -812,6 +832,10 @@ impl Insight {
                     found.extend(todo::cold_days(&self.cold_days(doc, one.test)));
                 }
             }
+            if project.list_in_force(season.id).is_none() {
+                let choice = self.choice(doc, season.id, &self.cutoffs(doc, season.id));
+                found.extend(todo::frosted(project, season.id, &choice));
+            }
             if let Some(list) = project.list_in_force(season.id) {
                 found.extend(todo::reserved(project, list));
                 found.extend(todo::changed_since(list, &self.since_frozen(doc, list.id)));
@@ -967,6 +991,20 @@ impl Insight {
             };
             seasons.iter().map(line).collect()
         })
+    }
+
+    /// Gives a season's weather day by day; `None` where there is no such season.
+    pub fn season_weather(&self, doc: &Document, season: SeasonId) -> Arc<Option<SeasonWeather>> {
+        self.season_weather.get((season, doc.revision_key(WEATHER)), || {
+            let season = doc.project().seasons.get(season)?;
+            Some(weather::season(doc.project(), season))
+        })
+    }
+
+    /// Gives how many days and heat units the seasons took to silk and to maturity, the latest first.
+    pub fn season_heats(&self, doc: &Document) -> Arc<Vec<SeasonHeat>> {
+        self.season_heats
+            .get(doc.revision_key(WEATHER), || weather::seasons(doc.project()))
     }
 
     /// Says what the season after a list begins with.

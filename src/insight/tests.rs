@@ -713,6 +713,7 @@ fn the_harvest_table_filters_and_sorts() {
             "",
             "",
             "",
+            "",
             ""
         ]
     );

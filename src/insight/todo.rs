@@ -1,7 +1,9 @@
 //! What needs attention.
 
 use super::calendar::{Chore, Standing, TestCalendar};
+use super::choice::Choice;
 use super::cold_days::{ColdDays, ColdFinding};
+use super::frost::{Frost, is_frosted};
 use super::harvest::{Stock, stock};
 use super::misread::Misread;
 use super::progress::{Progress, TrayProgress};
@@ -10,7 +12,8 @@ use super::storage::{Storage, TestAgain};
 use super::store_rules::StoreStand;
 use super::words::{capital, ears, plural, some_of, trays_text};
 use crate::model::{
-    Cell, CellId, Ear, EarId, ListEntry, Pass, Place, PlantingList, Project, Repair, Season, SeasonId,
+    Cell, CellId, Ear, EarId, ListEntry, Pass, Place, PlantingList, Project, Repair, Season, SeasonId, Stand,
+    WordKind,
 };
 use jiff::civil::Date;
 use std::sync::Arc;
@@ -485,6 +488,41 @@ pub(super) fn reserved(project: &Project, list: &PlantingList) -> Option<Todo> {
         ears: ears_,
         evidence: format!("{}.", capital(&some_of(&evidence))),
         ..Todo::new(Urgency::Open, Pane::Planting, Place::List(list.id), sentence)
+    })
+}
+
+/// Names the ears that would be planted although frost reached them, unless the grower said 'always plant'.
+pub(super) fn frosted(project: &Project, season: SeasonId, choice: &Choice) -> Option<Todo> {
+    let words = project.selection_of(season).map(|selection| &selection.words);
+    let is_wanted = |ear: &EarId| {
+        let word = words.and_then(|words| words.get(ear));
+        word.is_some_and(|word| word.kind == WordKind::Always)
+    };
+    let chosen = choice.standings.iter().filter(|one| one.stand == Stand::Plant);
+    let ears_: Vec<EarId> = chosen
+        .filter(|one| !is_wanted(&one.ear))
+        .filter_map(|one| project.ears.get(one.ear))
+        .filter(|ear| is_frosted(project, ear) == Some(true))
+        .map(|ear| ear.id)
+        .collect();
+    let first = *ears_.first()?;
+    let (are, them) = if ears_.len() == 1 {
+        ("is", "it")
+    } else {
+        ("are", "them")
+    };
+    let sentence = format!(
+        "{} {are} chosen, and frost reached {them} before picking. Look at the ear card; leave out what froze wet, or say 'always plant'.",
+        capital(&ears(project, &ears_))
+    );
+    let evidence = project
+        .ears
+        .get(first)
+        .map(|ear| Frost::of(project, ear).sentence);
+    Some(Todo {
+        ears: ears_,
+        evidence: evidence.unwrap_or_default(),
+        ..Todo::new(Urgency::Open, Pane::Selection, Place::Ear(first), sentence)
     })
 }
 

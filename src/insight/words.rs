@@ -2,6 +2,7 @@
 
 use crate::model::{EarId, LengthUnit, Project, TemperatureUnit};
 pub use crate::model::{capital, plural};
+use jiff::civil::Date;
 
 /// How many ears a sentence names one by one.
 const MOST_NAMED: usize = 8;
@@ -93,6 +94,18 @@ pub fn temperature(celsius: f64, unit: TemperatureUnit) -> String {
 pub fn temperature_difference(celsius: f64, unit: TemperatureUnit) -> String {
     let degrees = unit.of_celsius(celsius) - unit.of_celsius(0.0);
     format!("{} {}", tenths(degrees), unit.sign())
+}
+
+/// Writes spans of days, such as `2026-05-03 and 2026-05-09 to 2026-05-11`, the first few of them.
+pub fn day_spans(spans: &[(Date, Date)]) -> String {
+    let span = |(from, to): &(Date, Date)| {
+        if from == to {
+            from.to_string()
+        } else {
+            format!("{from} to {to}")
+        }
+    };
+    some_of(&spans.iter().map(span).collect::<Vec<String>>())
 }
 
 /// Writes a length of a field in feet or metres.

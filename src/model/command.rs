@@ -361,6 +361,8 @@ pub struct EarDraft {
     pub planted: Option<Date>,
     /// The day when it matured.
     pub matured: Option<Date>,
+    /// The day when it was picked.
+    pub picked: Option<Date>,
     /// Days from planting to maturity.
     pub maturity_days: Option<u16>,
     /// Heat units from planting to maturity, in degrees Celsius times days.
@@ -402,6 +404,7 @@ impl EarDraft {
             EarField::Number => self.number = whole(&value),
             EarField::Planted => self.planted = date(&value),
             EarField::Matured => self.matured = date(&value),
+            EarField::Picked => self.picked = date(&value),
             EarField::MaturityDays => {
                 // More days than there are become days that are refused, never other days.
                 self.maturity_days = whole(&value).map(|days| u16::try_from(days).unwrap_or(u16::MAX));
@@ -452,6 +455,7 @@ impl EarDraft {
             text(EarField::Row, &self.row),
             date(EarField::Planted, self.planted),
             date(EarField::Matured, self.matured),
+            date(EarField::Picked, self.picked),
             whole(EarField::MaturityDays, self.maturity_days.map(u32::from)),
             self.heat_units_c
                 .map(|heat| (EarField::HeatUnits, EarValue::Number(heat))),
@@ -1106,6 +1110,7 @@ impl<'a> EarWork<'a> {
                 row: None,
                 planted: None,
                 matured: None,
+                picked: None,
                 maturity_days: None,
                 heat_units_c: None,
                 frosted: None,
@@ -1166,6 +1171,8 @@ impl<'a> EarWork<'a> {
             (EarField::Planted, EarValue::Date(date)) => self.ear(id)?.planted = Some(date),
             (EarField::Matured, EarValue::Empty) => self.ear(id)?.matured = None,
             (EarField::Matured, EarValue::Date(date)) => self.ear(id)?.matured = Some(date),
+            (EarField::Picked, EarValue::Empty) => self.ear(id)?.picked = None,
+            (EarField::Picked, EarValue::Date(date)) => self.ear(id)?.picked = Some(date),
             (EarField::MaturityDays, EarValue::Empty) => self.ear(id)?.maturity_days = None,
             (EarField::MaturityDays, EarValue::Whole(days)) => {
                 self.ear(id)?.maturity_days = Some(u16::try_from(days).ok().ok_or_else(wrong)?);

@@ -38,6 +38,9 @@ pub struct Ear {
     /// The day when it matured.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub matured: Option<Date>,
+    /// The day when it was picked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub picked: Option<Date>,
     /// Days from planting to maturity, where they were noted instead of dates.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub maturity_days: Option<u16>,

@@ -262,6 +262,8 @@ pub enum EarField {
     MaturityDays,
     /// Heat units from planting to maturity.
     HeatUnits,
+    /// The day when it was picked.
+    Picked,
     /// Whether frost reached it.
     Frosted,
     /// Kernels in its packet.
@@ -280,13 +282,14 @@ pub enum EarField {
 
 impl EarField {
     /// The fields that every project has, in the order of the harvest table.
-    pub const FIXED: [Self; 11] = [
+    pub const FIXED: [Self; 12] = [
         Self::Number,
         Self::Row,
         Self::Planted,
         Self::Matured,
         Self::MaturityDays,
         Self::HeatUnits,
+        Self::Picked,
         Self::Frosted,
         Self::Kernels,
         Self::Location,
@@ -310,6 +313,7 @@ impl EarField {
             Self::Matured => "Matured".to_owned(),
             Self::MaturityDays => "Maturity days".to_owned(),
             Self::HeatUnits => format!("Heat units ({} days)", project.about.units.temperature.sign()),
+            Self::Picked => "Picked".to_owned(),
             Self::Frosted => "Frosted".to_owned(),
             Self::Kernels => "Kernels".to_owned(),
             Self::Location => "Packet place".to_owned(),
@@ -341,7 +345,7 @@ impl EarField {
                     Ok(EarValue::Whole(number))
                 }
             }
-            Self::Planted | Self::Matured => read_date(text, order).map(EarValue::Date),
+            Self::Planted | Self::Matured | Self::Picked => read_date(text, order).map(EarValue::Date),
             Self::MaturityDays => {
                 let days = read_whole("maturity days", text, u32::from(MOST_MATURITY_DAYS))?;
                 check_number(

@@ -13,7 +13,7 @@ use super::ids::{
 use super::packet::{LedgerReason, Packet};
 use super::photo::Photo;
 use super::planting_list::PlantingList;
-use super::problem::{Fault, Place, Problem, check_name, check_text};
+use super::problem::{Fault, Place, Problem, check_name, check_number, check_text};
 use super::season::{Row, RowSource, Season};
 use super::selection::{Cutoffs, IndexTrait, Selection};
 use super::store_place::{StorageRules, StorePlace};
@@ -23,6 +23,7 @@ use super::test::{Cell, Test, Tray};
 use super::tray_event::TrayEvent;
 use super::weather::WeatherMonth;
 use super::weather_days::WeatherDays;
+use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::collections::BTreeSet;
@@ -59,6 +60,9 @@ pub struct About {
     /// When stored seed is tested again or grown anew.
     #[serde(default, skip_serializing_if = "StorageRules::is_common")]
     pub storage: StorageRules,
+    /// The low of a day at or below which ears that are still out count as frosted, in degrees Celsius; none for 0 °C.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub frost_c: Option<f64>,
 }
 
 /// Units shown on screen.
@@ -165,6 +169,7 @@ impl About {
             germinated: Germinated::default(),
             scheme: Scheme::default(),
             storage: StorageRules::default(),
+            frost_c: None,
         }
     }
 
@@ -175,6 +180,9 @@ impl About {
         check_text("the restrictions", &self.restrictions)?;
         check_text("the project's id", &self.id)?;
         self.storage.check()?;
+        if let Some(frost) = self.frost_c {
+            check_number("the limit of frost in °C", frost, -20.0, 5.0)?;
+        }
         self.scheme.check()
     }
 }
@@ -263,6 +271,7 @@ struct Index {
     counts: BTreeSet<(CellId, CountId)>,
     corrections: BTreeSet<(CountId, CountId)>,
     field_rows: BTreeSet<(PlanId, u32, FieldRowId)>,
+    ear_field_rows: BTreeSet<(EarId, FieldRowId)>,
     weather: WeatherDays,
 }
 
@@ -303,6 +312,10 @@ impl Index {
                 .field_rows
                 .iter()
                 .clone_pairs(|row| Some((row.plan, row.stake, row.id))),
+            ear_field_rows: records
+                .field_rows
+                .iter()
+                .clone_pairs(|row| row.content.ear().map(|ear| (ear, row.id))),
             weather: WeatherDays::of(&records.weather),
         }
     }
@@ -578,6 +591,14 @@ impl Project {
         &self.index.weather
     }
 
+    /// Gives the rows of all field plans in which kernels of an ear are planted.
+    pub fn field_rows_of_ear(&self, ear: EarId) -> impl Iterator<Item = &FieldRow> {
+        self.index
+            .ear_field_rows
+            .range((ear, FieldRowId(0))..=(ear, FieldRowId(u32::MAX)))
+            .filter_map(|(_, id)| self.field_rows.get(*id))
+    }
+
     // ---- what follows from the records -----------------------------------------------------------------
 
     /// Gives the test of a tray.
@@ -609,6 +630,29 @@ impl Project {
         }
         let days = (ear.matured? - self.planted(ear)?).get_days();
         u16::try_from(days).ok()
+    }
+
+    /// Gives the day of an ear's maturity: so many days after planting, where these were noted, else the day that was.
+    pub fn matured_on(&self, ear: &Ear) -> Option<Date> {
+        let by_days = || {
+            let days = i64::from(ear.maturity_days?);
+            self.planted(ear)?.checked_add(days.days()).ok()
+        };
+        by_days().or(ear.matured)
+    }
+
+    /// Gives the day on which half of the plants of a row showed silk: the middle of what was noted at its stakes, in the
+    /// year of its season.
+    pub fn silk_on(&self, row: RowId) -> Option<Date> {
+        let row = self.rows.get(row)?;
+        let year = self.seasons.get(row.season)?.year;
+        let RowSource::Ear(mother) = row.source else {
+            return None;
+        };
+        let noted = self.field_rows_of_ear(mother).filter_map(|row| row.seen.silk_on);
+        let mut days: Vec<Date> = noted.filter(|day| day.year() == year).collect();
+        days.sort_unstable();
+        days.get(days.len().saturating_sub(1) / 2).copied()
     }
 
     /// Gives the label of an ear's mother row; empty when it is not known.
@@ -1010,6 +1054,14 @@ impl Project {
         {
             return Err(Fault::MaturedBeforePlanted { planted, matured });
         }
+        if let (Some(planted), Some(picked)) = (self.planted(ear), ear.picked)
+            && picked < planted
+        {
+            let text = format!(
+                "it was picked on {picked}, before it was planted on {planted}; correct one of the dates"
+            );
+            return Err(Fault::Mismatch(text));
+        }
         Ok(())
     }
 
@@ -1346,7 +1398,13 @@ impl Project {
             Change::FieldRow(swap) => {
                 let (before, after) = swap.sides();
                 let key = |row: &FieldRow| (row.plan, row.stake, row.id);
+                let ear = |row: &FieldRow| row.content.ear().map(|ear| (ear, row.id));
                 set(&mut index.field_rows, before.map(key), after.map(key));
+                set(
+                    &mut index.ear_field_rows,
+                    before.and_then(ear),
+                    after.and_then(ear),
+                );
                 swap.apply(&mut records.field_rows);
             }
             Change::Weather(swap) => {

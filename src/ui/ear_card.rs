@@ -60,6 +60,10 @@ pub fn show(
         heading(ui, "Note");
         ui.add(Label::new(&card.note).wrap());
     }
+    for (title, text) in &card.weather {
+        heading(ui, title);
+        ui.add(Label::new(text).wrap());
+    }
     heading(ui, "Cells and counts");
     if card.cells.is_empty() {
         ui.label("It lies in no tray yet.");

@@ -238,7 +238,7 @@ pub fn filled_json() -> Value {
     lay_over(
         &mut project["about"],
         json!({
-            "population": "+flint", "grower": "@Grower A", "restrictions": ODD,
+            "population": "+flint", "grower": "@Grower A", "restrictions": ODD, "frost_c": -0.5,
             "scheme": { "order": ["Strong", "Dead", "Weak", "Missing", "Fresh", "Abnormal"], "version": 3 },
             "storage": { "test_after": 3, "old_after": 7, "few_kernels": 40, "low_percent": 55 },
         }),
@@ -295,7 +295,7 @@ pub fn filled_json() -> Value {
         &mut project,
         "ears",
         0,
-        json!({ "planted": "2025-05-12", "note": ODD, "maturity_days": 90 }),
+        json!({ "planted": "2025-05-12", "note": ODD, "maturity_days": 90, "picked": "2025-10-09", "heat_units_c": 1210.5, "frosted": true }),
     );
     add(
         &mut project,

@@ -459,6 +459,11 @@ const PROJECT: &[Column] = &[
         "A lower germination in percent is called low; empty for the usual 60.",
     )
     .at("storage.low_percent"),
+    number(
+        "frost_c",
+        "The low of a day at or below which ears still out count as frosted, in degrees Celsius; empty for 0.",
+    )
+    .within(-20.0, 5.0),
 ];
 
 const STORAGE_PLACES: &[Column] = &[
@@ -618,6 +623,7 @@ const EARS: &[Column] = &[
         "The day when its plant was planted, if not its row's day.",
     ),
     day("matured", "The day when it matured."),
+    day("picked", "The day when it was picked."),
     whole(
         "maturity_days",
         1.0,

@@ -3,6 +3,7 @@
 
 mod field;
 mod field_prints;
+mod file_look;
 pub mod harvest;
 mod labels;
 pub mod planting;

@@ -2,6 +2,7 @@
 
 pub mod dialog;
 pub mod grid;
+pub mod legend;
 pub mod notice;
 pub mod number_field;
 pub mod page_preview;

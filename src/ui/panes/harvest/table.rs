@@ -113,11 +113,15 @@ impl Table {
                 header.hint(hint).width(144.0)
             }
             EarColumn::HeatUnits => {
-                let hint = "Heat units from planting to maturity, if you reckon them: corn growing degree days, each day's high and low first brought within 50 and 86 °F (10 and 30 °C).";
+                let hint = "Heat units from planting to maturity: corn growing degree days, each day's high and low first brought within 50 and 86 °F (10 and 30 °C). Shown quietly where they are summed from the weather (pane Seasons).";
                 header.hint(hint).width(150.0)
             }
+            EarColumn::Picked => {
+                let hint = "Year-month-day. With the weather it tells whether frost reached the ear.";
+                header.hint(hint).width(112.0)
+            }
             EarColumn::Frosted => {
-                let hint = "Yes or no: whether frost reached the ear before it was brought in. Wet kernels that froze germinate badly.";
+                let hint = "Yes or no: whether frost reached the ear before it was brought in. Wet kernels that froze germinate badly. Shown quietly where it follows from the weather and the day of picking.";
                 header.hint(hint).width(90.0)
             }
             EarColumn::Kernels => {

@@ -5,6 +5,7 @@ mod lines;
 mod next;
 mod report;
 mod response;
+mod weather;
 
 use crate::insight::SeasonLine;
 use crate::model::{Place, Season};
@@ -16,6 +17,7 @@ use crate::ui::widgets::segmented::segmented;
 use ahead::LookAhead;
 use egui::{Align, Grid, Id, Layout, RichText, Ui};
 use next::Next;
+use weather::Weather;
 
 /// A part of the pane; one is shown at a time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -24,15 +26,17 @@ enum Part {
     Overview,
     Mothers,
     Response,
+    Weather,
     LookAhead,
 }
 
 impl Part {
     /// All in the order of the switch, with their names.
-    const ALL: [(Self, &str); 4] = [
+    const ALL: [(Self, &str); 5] = [
         (Self::Overview, "Overview"),
         (Self::Mothers, "Mothers"),
         (Self::Response, "Response"),
+        (Self::Weather, "Weather"),
         (Self::LookAhead, "Look ahead"),
     ];
 }
@@ -43,6 +47,7 @@ pub struct Seasons {
     part: Part,
     next: Next,
     ahead: LookAhead,
+    weather: Weather,
     report: Option<PrintPreview>,
 }
 
@@ -63,12 +68,21 @@ impl Seasons {
             self.part = Part::ALL[other].0;
         }
         ui.add_space(t.space.medium);
+        if self.weather.take_dropped(ctx) {
+            self.part = Part::Weather;
+        }
+        if self.part == Part::Weather {
+            // Its preview of a file has parts of its own that scroll.
+            self.weather.ui(ui, ctx);
+            return;
+        }
         egui::ScrollArea::vertical()
             .id_salt(("seasons", self.part as usize))
             .show(ui, |ui| match (self.part, ctx.season) {
                 (Part::Overview, _) => self.overview(ui, ctx),
                 (Part::Mothers, _) => lines::ui(ui, ctx),
                 (Part::Response, _) => response::ui(ui, ctx),
+                (Part::Weather, _) => {}
                 (Part::LookAhead, Some(season)) => self.ahead.ui(ui, ctx, season),
                 (Part::LookAhead, None) => {
                     ui.label("There is no season to look ahead from. Begin one in Overview.");
@@ -107,9 +121,12 @@ impl Seasons {
         self.next.ui(ui, ctx);
     }
 
-    /// Shows a place of the project that belongs to this pane: they are all in the overview.
-    pub fn go(&mut self, _place: Place) {
-        self.part = Part::Overview;
+    /// Shows a place of the project that belongs to this pane: the weather, or else the overview.
+    pub fn go(&mut self, place: Place) {
+        self.part = match place {
+            Place::Weather(_) => Part::Weather,
+            _ => Part::Overview,
+        };
     }
 }
 

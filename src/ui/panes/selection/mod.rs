@@ -90,7 +90,7 @@ pub struct Selection {
 /// What is drawn, kept until what it is drawn from changes.
 #[derive(Debug)]
 struct Derived {
-    field_key: (SeasonId, [Axis; 2], [u64; 10]),
+    field_key: (SeasonId, [Axis; 2], [u64; FIELD.len()]),
     field: Arc<Field>,
     choice: Arc<Choice>,
     estimates: Arc<Estimates>,
@@ -108,7 +108,7 @@ struct Derived {
 }
 
 /// What the places and the groups of ears are made from.
-const FIELD: [Area; 10] = [
+const FIELD: [Area; 12] = [
     Area::About,
     Area::Season,
     Area::Row,
@@ -119,6 +119,8 @@ const FIELD: [Area; 10] = [
     Area::Tray,
     Area::Cell,
     Area::Count,
+    Area::FieldRow,
+    Area::Weather,
 ];
 
 impl Derived {

@@ -1,27 +1,22 @@
 //! The file of a temperature logger, looked at before anything is taken.
 
-use super::log_form::{Leaving, LogForm, Looked, Typed, look_ui, two_parts};
-use crate::exchange::temperature_csv::{
-    Answers, Look, Question, SEPARATORS, Shown, TemperatureFile, known_as,
-};
+use super::log_form::{LogForm, Looked, Typed, look_ui};
+use crate::exchange::temperature_csv::{Answers, Look, Question, Shown, TemperatureFile, known_as};
 use crate::insight::minute;
 use crate::model::{Command, LogId, TemperatureLog, TemperatureUnit, TestId, plural, sentence};
 use crate::ui::context::{FileBytes, PaneCtx, Ticket, Tone};
+use crate::ui::panes::file_look::{self, Leaving, column_combo, cut, two_parts};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::parts::{primary_button_enabled, section};
-use egui::{ComboBox, Grid, Id, Label, Panel, Response, RichText, Role, Ui, WidgetInfo, vec2};
+use egui::{Grid, Id, Label, Panel, Response, RichText, Ui, vec2};
 use jiff::civil::DateTime;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-/// So many problems are named one by one.
-const NAMED: usize = 12;
 /// So many of the first readings are shown.
 const SHOWN: usize = 6;
 /// So many of the lines before the readings are shown.
 const BEFORE: usize = 12;
-/// The most letters of a line that are shown.
-const LETTERS: usize = 90;
 
 /// A file that is being looked at.
 #[derive(Debug)]
@@ -198,7 +193,6 @@ impl Import {
 
     /// Asks one question; returns its first choice.
     fn question(&mut self, ui: &mut Ui, question: &Question, is_open: bool) -> Option<Response> {
-        let t = Tokens::of(ui);
         let text = match question {
             Question::Dates(_) => {
                 "The file does not tell the order of its dates. They are written".to_owned()
@@ -208,93 +202,30 @@ impl Import {
             }
             Question::Channel(_) => "Several columns hold temperatures. That of the trays is".to_owned(),
         };
-        let (mark, colour) = if is_open { ("⚠", t.warn) } else { ("✓", t.text) };
-        let said = ui.add(Label::new(RichText::new(format!("{mark} {text}")).color(colour)).wrap());
-        let role = if is_open { Role::Alert } else { Role::Label };
-        said.widget_info(|| WidgetInfo::labeled(role, true, &text));
         let answers = &mut self.answers;
-        let mut first = None;
-        let mut keep = |response: Response| {
-            first.get_or_insert(response);
-        };
-        let spacing = ui.spacing().item_spacing.y;
-        ui.spacing_mut().item_spacing.y = 0.0;
-        match question {
-            Question::Dates(forms) => {
-                for (form, from, to) in forms {
-                    let word = format!("{}: {from} to {to}", form.name());
-                    keep(ui.radio_value(&mut answers.dates, Some(*form), word));
-                }
-            }
-            Question::Unit(..) => {
-                ui.horizontal(|ui| {
-                    for unit in UNITS {
-                        keep(ui.radio_value(&mut answers.unit, Some(unit), unit.sign()));
-                    }
-                });
-            }
+        file_look::question(ui, &text, is_open, |ui, keep| match question {
+            Question::Dates(forms) => file_look::date_choices(ui, &mut answers.dates, forms, keep),
+            Question::Unit(..) => file_look::unit_choices(ui, &mut answers.unit, keep),
             Question::Channel(columns) => {
                 for column in columns {
                     let word = name_of(&self.file, *column);
                     keep(ui.radio_value(&mut answers.channel, Some(*column), word));
                 }
             }
-        }
-        ui.spacing_mut().item_spacing.y = spacing;
-        ui.add_space(t.space.small);
-        first
+        })
     }
 
     /// The unit where it does not have to be asked: a file may name the wrong one.
     fn unit(&mut self, ui: &mut Ui) {
         let Some(now) = self.look.unit else { return };
-        let t = Tokens::of(ui);
-        ui.horizontal(|ui| {
-            let named = self.file.unit_of(self.look.channel);
-            ui.label("Temperatures are in");
-            for unit in UNITS {
-                let chosen = ui.radio(unit == now, unit.sign());
-                if chosen.clicked() {
-                    self.answers.unit = Some(unit).filter(|unit| Some(*unit) != named);
-                }
-            }
-            let source = match (named, self.answers.unit) {
-                (Some(named), _) if named == now => "as the file says",
-                (Some(_), _) => "the file says otherwise",
-                (None, Some(_)) => "",
-                (None, None) => "by their range",
-            };
-            ui.label(RichText::new(source).font(t.small_font()).color(t.quiet));
-        });
+        let named = self.file.unit_of(self.look.channel);
+        file_look::unit_line(ui, now, named, &mut self.answers.unit);
     }
 
     fn separator(&mut self, ui: &mut Ui) {
         let now = self.file.separator();
-        ui.horizontal_wrapped(|ui| {
-            ui.label("Cells are divided by");
-            for separator in SEPARATORS {
-                let (word, name) = match separator {
-                    ',' => (",", "comma"),
-                    ';' => (";", "semicolon"),
-                    _ => ("tab", "tab"),
-                };
-                let radio = ui.radio(separator == now, word);
-                radio.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, separator == now, name));
-                if radio.clicked() && separator != now {
-                    self.divide(separator);
-                }
-            }
-        });
-        if let Some((separator, what)) = &self.unreadable {
-            let name = if *separator == '\t' {
-                "a tab".to_owned()
-            } else {
-                format!("'{separator}'")
-            };
-            super::super::alert(
-                ui,
-                &format!("Divided by {name}: {what} The file is read as before."),
-            );
+        if let Some(other) = file_look::separator_line(ui, now, self.unreadable.as_ref()) {
+            self.divide(other);
         }
     }
 
@@ -315,31 +246,15 @@ impl Import {
         let times = self.answers.times.unwrap_or(self.file.times());
         let width = self.file.header().len();
         let name = |column: usize| name_of(&self.file, column);
-        let combo = |ui: &mut Ui, label: &str, now: String, choices: &mut dyn FnMut(&mut Ui)| {
-            ui.horizontal(|ui| {
-                ui.label(label);
-                let width = ui.available_width() - 2.0 * ui.spacing().button_padding.x;
-                let combo = ComboBox::from_id_salt(("cold days import", label))
-                    .selected_text(&now)
-                    .width(width)
-                    .truncate()
-                    .show_ui(ui, |ui| choices(ui));
-                combo.response.widget_info(|| {
-                    let mut info = WidgetInfo::labeled(Role::ComboBox, true, label);
-                    info.current_text_value = Some(now.clone());
-                    info
-                });
-            });
-        };
         let mut next = times;
-        combo(ui, "Dates are in", name(times.date), &mut |ui| {
+        column_combo(ui, "Dates are in", &name(times.date), |ui| {
             for column in 0..width {
                 ui.selectable_value(&mut next.date, column, name(column));
             }
         });
         let here = "the same column";
         let clock = times.clock.map_or_else(|| here.to_owned(), name);
-        combo(ui, "Times of the day are in", clock, &mut |ui| {
+        column_combo(ui, "Times of the day are in", &clock, |ui| {
             ui.selectable_value(&mut next.clock, None, here);
             for column in (0..width).filter(|column| *column != times.date) {
                 ui.selectable_value(&mut next.clock, Some(column), name(column));
@@ -352,7 +267,7 @@ impl Import {
         if let [only] = self.file.channels() {
             let now = self.look.channel;
             let mut channel = now;
-            combo(ui, "The temperature is in", name(now), &mut |ui| {
+            column_combo(ui, "The temperature is in", &name(now), |ui| {
                 let is_time = |column: usize| column == times.date || Some(column) == times.clock;
                 for column in (0..width).filter(|column| !is_time(*column)) {
                     ui.selectable_value(&mut channel, column, name(column));
@@ -368,7 +283,8 @@ impl Import {
 
     fn given(&mut self, ui: &mut Ui, ctx: &PaneCtx<'_>, test: TestId, typed: &Typed) {
         let t = Tokens::of(ui);
-        self.problems(ui);
+        let leave_out = &mut self.answers.leave_out_bad;
+        file_look::bad_lines(ui, &self.look.problems, self.look.bad_lines, leave_out);
         if let Some(known) = known_as(ctx.document.project(), test, &self.look) {
             let text = format!(
                 "These readings are in the test already, as the log {}. Change that log, or remove it first.",
@@ -399,23 +315,6 @@ impl Import {
             self.readings(ui, ctx.document.project().about.units.temperature);
         });
         section(ui, "Lines before the readings", |ui| self.before(ui));
-    }
-
-    fn problems(&mut self, ui: &mut Ui) {
-        if self.look.bad_lines == 0 {
-            return;
-        }
-        for problem in self.look.problems.iter().take(NAMED) {
-            super::super::alert(ui, &sentence(&problem.to_string()));
-        }
-        let more = self.look.bad_lines - self.look.problems.len().min(NAMED);
-        if more > 0 {
-            ui.label(format!("and {} more.", plural(more, "line")));
-        }
-        let lines = plural(self.look.bad_lines, "line");
-        let word = format!("Leave out the {lines} that cannot be read, and take the others");
-        ui.checkbox(&mut self.answers.leave_out_bad, word);
-        ui.add_space(Tokens::of(ui).space.small);
     }
 
     /// The first and the last readings, as they stand in the file and as they are understood.
@@ -508,14 +407,12 @@ impl Import {
         let project = ctx.document.project();
         let why = if let Some(why) = ctx.read_only {
             Some(why.to_owned())
-        } else if !self.look.questions.is_empty() {
-            let count = plural(self.look.questions.len(), "question");
-            Some(format!("{count} must be answered first."))
-        } else if !self.look.is_ready(&self.answers) && self.look.bad_lines > 0 {
-            let lines = plural(self.look.bad_lines, "line");
-            Some(format!(
-                "{lines} cannot be read: correct the file, or leave them out."
-            ))
+        } else if let Some(why) = file_look::not_ready(
+            self.look.questions.len(),
+            self.look.bad_lines,
+            self.look.is_ready(&self.answers),
+        ) {
+            Some(why)
         } else if !typed.faults.is_empty() {
             Some("Correct what is marked ⚠.".to_owned())
         } else if known_as(project, test, &self.look).is_some() {
@@ -551,11 +448,8 @@ impl Import {
     }
 }
 
-const UNITS: [TemperatureUnit; 2] = [TemperatureUnit::Celsius, TemperatureUnit::Fahrenheit];
-
 fn name_of(file: &TemperatureFile, column: usize) -> String {
-    let known = file.header().get(column);
-    known.map_or_else(|| format!("column {}", column + 1), Clone::clone)
+    file_look::column_name(file.header(), column)
 }
 
 fn log_of(form: &LogForm, look: &Look, start: DateTime, test: TestId, typed: &Typed) -> TemperatureLog {
@@ -566,17 +460,5 @@ fn log_of(form: &LogForm, look: &Look, start: DateTime, test: TestId, typed: &Ty
         start,
         readings: look.readings.clone(),
         spans: typed.spans.clone(),
-    }
-}
-
-/// The beginning of a line that may be of any length.
-fn cut(line: &str) -> String {
-    let mut letters = line.chars();
-    let begin: String = letters.by_ref().take(LETTERS).collect();
-    let begin = begin.replace('\t', "   ");
-    if letters.next().is_some() {
-        begin + "…"
-    } else {
-        begin
     }
 }

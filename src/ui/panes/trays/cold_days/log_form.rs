@@ -8,17 +8,14 @@ use crate::model::{
     read_trays, sentence, trays_typed,
 };
 use crate::ui::context::{PaneCtx, Ticket, Tone};
+use crate::ui::panes::file_look::{Leaving, two_parts};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::parts::primary_button_enabled;
-use egui::{Align, Id, Key, Label, Layout, Modifiers, RichText, ScrollArea, TextEdit, Ui, vec2};
+use egui::{Align, Id, Label, Layout, RichText, TextEdit, Ui, vec2};
 use jiff::civil::DateTime;
 
-/// Width of the part with what is typed, in points.
-const FORM_WIDTH: f32 = 460.0;
 /// Widths of the fields of a span.
 const WIDTHS: [f32; 3] = [62.0, 152.0, 152.0];
-/// From this width on what is typed and what it gives stand side by side.
-const SIDE_BY_SIDE: f32 = 920.0;
 /// Revisions that the look at a log depends on.
 const AREAS: [Area; 6] = [
     Area::About,
@@ -343,29 +340,6 @@ impl EditLog {
     }
 }
 
-/// Draws what is typed at the left and what it gives at the right; in a narrow window one below the other.
-pub(super) fn two_parts<S>(
-    ui: &mut Ui,
-    state: &mut S,
-    typed: impl FnOnce(&mut S, &mut Ui),
-    given: impl FnOnce(&mut S, &mut Ui),
-) {
-    let scroll = |name: &str| ScrollArea::vertical().id_salt(name).auto_shrink(false);
-    if ui.available_width() < SIDE_BY_SIDE {
-        scroll("log parts").show(ui, |ui| {
-            typed(state, ui);
-            ui.separator();
-            given(state, ui);
-        });
-        return;
-    }
-    egui::Panel::left("cold days log form")
-        .resizable(false)
-        .exact_size(FORM_WIDTH)
-        .show(ui, |ui| scroll("log form").show(ui, |ui| typed(state, ui)));
-    egui::CentralPanel::default().show(ui, |ui| scroll("log look").show(ui, |ui| given(state, ui)));
-}
-
 /// The log as the form has it.
 fn changed(log: &TemperatureLog, form: &LogForm, typed: &Typed) -> TemperatureLog {
     TemperatureLog {
@@ -378,22 +352,4 @@ fn changed(log: &TemperatureLog, form: &LogForm, typed: &Typed) -> TemperatureLo
 
 fn moved(start: DateTime, minutes: i32) -> DateTime {
     start.saturating_add(jiff::SignedDuration::from_mins(i64::from(minutes)))
-}
-
-/// Whether Escape leaves a screen: in a text field it leaves the field only, and an open list closes. Remembered from one
-/// frame to the next.
-#[derive(Debug, Default)]
-pub(super) struct Leaving {
-    was_busy: bool,
-}
-
-impl Leaving {
-    /// Says whether Escape was pressed for the screen; call it in every frame, at its end.
-    pub(super) fn is_asked(&mut self, ui: &Ui) -> bool {
-        let is_covered = ui.ctx().any_popup_open() || ui.ctx().memory(|m| m.top_modal_layer().is_some());
-        let is_busy = is_covered || ui.ctx().text_edit_focused();
-        let was_busy = std::mem::replace(&mut self.was_busy, is_busy);
-        let is_free = !was_busy && !is_covered;
-        is_free && ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape))
-    }
 }

@@ -11,6 +11,7 @@ use crate::model::{
     TrayEvent, plural, read_number, read_trays, sentence,
 };
 use crate::ui::context::{FileBytes, PaneCtx, Ticket, Tone};
+use crate::ui::panes::file_look::{ENDINGS, can_have_temperatures};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::grid::{CellMark, Grid, GridColumn, GridSource, GridState};
 use crate::ui::widgets::parts::{primary_button_enabled, section};
@@ -22,8 +23,6 @@ use plot::Picture;
 use std::borrow::Cow;
 use std::collections::VecDeque;
 
-/// Endings of the names of loggers' files.
-pub(super) const ENDINGS: [&str; 3] = ["csv", "txt", "tsv"];
 /// So many of the things noted last are shown, until all are asked for.
 const NOTED: usize = 20;
 /// The most rows of the table of trays that are shown without scrolling.
@@ -62,11 +61,7 @@ impl ColdDaysPart {
 
     /// Takes files that were dropped on the window, and opens for those that can be from a logger.
     pub(super) fn take_dropped(&mut self, ctx: &PaneCtx<'_>) {
-        let is_from_logger = |file: &&FileBytes| {
-            let name = file.name.to_lowercase();
-            ENDINGS.iter().any(|ending| name.ends_with(&format!(".{ending}")))
-        };
-        self.is_open |= ctx.dropped.iter().any(|file| is_from_logger(&file));
+        self.is_open |= ctx.dropped.iter().any(|file| can_have_temperatures(&file.name));
         if self.is_open {
             self.waiting.extend(ctx.dropped.iter().cloned());
         }

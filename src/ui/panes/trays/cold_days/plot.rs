@@ -3,10 +3,8 @@
 use crate::insight::{CountDay, EventLine, LogFigures, LogLine, minute, temperature, weekday_and_date};
 use crate::model::{HEAT_BASE_C, Pass, TemperatureUnit};
 use crate::ui::tokens::Tokens;
-use egui::{
-    Color32, EventFilter, Id, Key, Label, Modifiers, Rect, RichText, Role, Sense, Shape, Stroke, StrokeKind,
-    Ui, WidgetInfo, vec2,
-};
+use crate::ui::widgets::legend::{Look, legend, readout};
+use egui::{Color32, EventFilter, Id, Key, Modifiers, Role, Stroke, Ui, WidgetInfo, vec2};
 use egui_plot::{AxisHints, GridMark, HLine, Line, LineStyle, Plot, PlotPoints, Polygon, Span, VLine};
 use std::collections::BTreeSet;
 
@@ -16,8 +14,6 @@ const HEIGHT: f32 = 260.0;
 const LINE: f32 = 2.0;
 /// Width of the line of an event.
 const EVENT: f32 = 1.0;
-/// Width of a sample in the legend.
-const SAMPLE: f32 = 26.0;
 /// The days that the arrow keys go: an hour, and a day with Page Up and Page Down.
 const HOUR: f64 = 1.0 / 24.0;
 /// The cosine of the turn from which a corner is sharp.
@@ -35,12 +31,6 @@ pub(super) struct Picture<'a> {
     pub(super) counts: &'a [CountDay],
     pub(super) events: &'a [EventLine],
     pub(super) unit: TemperatureUnit,
-}
-
-/// How something is drawn, in the plot and in the legend.
-enum Look {
-    Line(Color32, LineStyle, f32),
-    Area(Color32, Color32),
 }
 
 /// The line of the log at a place of the list; twelve are told apart.
@@ -273,7 +263,6 @@ impl Picture<'_> {
 
     /// Says the temperatures at a time.
     fn readout(&self, ui: &mut Ui, day: Option<f64>) {
-        let t = Tokens::of(ui);
         let at = day.and_then(|day| Some((day, self.figures.time_at(day)?)));
         let text = match at {
             None => {
@@ -295,13 +284,7 @@ impl Picture<'_> {
         } else {
             1.0
         };
-        let size = vec2(ui.available_width(), lines * t.type_size.body * 1.4);
-        ui.allocate_ui(size, |ui| {
-            ui.set_min_size(size);
-            let label = Label::new(RichText::new(&text).color(t.quiet)).wrap();
-            let said = ui.add(label);
-            said.widget_info(|| WidgetInfo::labeled(Role::Status, true, &text));
-        });
+        readout(ui, lines, &text);
     }
 
     /// Says in words what the picture shows, for those who do not see it.
@@ -349,15 +332,7 @@ impl Picture<'_> {
         let base = temperature(HEAT_BASE_C, self.unit);
         let look = Look::Line(t.quiet, LineStyle::dashed_dense(), 1.0);
         entries.push((look, format!("base of the heat sum, {base}")));
-        ui.scope(|ui| {
-            ui.spacing_mut().item_spacing = vec2(t.space.large, t.space.tiny);
-            ui.spacing_mut().interact_size.y = t.type_size.body;
-            ui.horizontal_wrapped(|ui| {
-                for (look, name) in entries {
-                    entry(ui, &look, &name);
-                }
-            });
-        });
+        legend(ui, &entries);
     }
 }
 
@@ -398,46 +373,6 @@ fn whole_days((from, to): (f64, f64)) -> Vec<GridMark> {
             step_size: step,
         })
         .collect()
-}
-
-/// Draws one sample with its name.
-fn entry(ui: &mut Ui, look: &Look, name: &str) {
-    let t = Tokens::of(ui);
-    let galley = ui
-        .painter()
-        .layout_no_wrap(name.to_owned(), t.small_font(), t.text);
-    let height = galley.size().y.max(t.type_size.body);
-    let size = vec2(SAMPLE + t.space.small + galley.size().x, height);
-    let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, name));
-    let sample = Rect::from_min_size(rect.min, vec2(SAMPLE, rect.height()));
-    let ends = [sample.left_center(), sample.right_center()];
-    let painter = ui.painter();
-    match look {
-        Look::Area(fill, edge) => {
-            let area = sample.shrink2(vec2(2.0, 3.0));
-            painter.rect(area, 0.0, *fill, Stroke::new(1.0, *edge), StrokeKind::Inside);
-        }
-        Look::Line(colour, style, width) => {
-            let stroke = Stroke::new(*width, *colour);
-            match style {
-                LineStyle::Solid => {
-                    painter.line_segment(ends, stroke);
-                }
-                LineStyle::Dashed { length } => {
-                    painter.extend(Shape::dashed_line(&ends, stroke, *length, length * 0.6));
-                }
-                LineStyle::Dotted { spacing } => {
-                    painter.extend(Shape::dotted_line(&ends, *colour, *spacing, *width));
-                }
-            }
-        }
-    }
-    let at = egui::pos2(
-        sample.right() + t.space.small,
-        rect.center().y - galley.size().y / 2.0,
-    );
-    painter.galley(at, galley, t.text);
 }
 
 #[cfg(test)]
