@@ -145,8 +145,8 @@ fn bounds(fonts: &Fonts, mark: &Mark) -> [f32; 4] {
 }
 
 #[test]
-fn every_packet_of_the_demos_has_its_label_and_its_slip() {
-    for name in demo::NAMES {
+fn every_packet_of_two_demos_has_its_label_and_its_slip() {
+    for name in ["pocket-starter", "essel-thaw"] {
         let project = demo::make(name).unwrap();
         for (kind, each) in [(PacketLabels::Labels, 1), (PacketLabels::Both, 2)] {
             let what = all(&project, kind);

@@ -6,7 +6,8 @@ use std::sync::Arc;
 use wintercrib::demo;
 use wintercrib::insight::{Course, Followed, Insight, Response};
 use wintercrib::model::{
-    Command, Cutoffs, Document, Index, IndexTrait, Limits, ListDraft, SeasonId, Stamp, TraitId,
+    Command, Cutoffs, Document, EarDraft, EarId, Existing, Index, IndexTrait, Limits, ListDraft, Pass,
+    RowSource, SeasonId, Seen, Stamp, Tally, Test, TestDesign, TraitId,
 };
 use wintercrib::stats::effective_number;
 
@@ -53,6 +54,7 @@ fn the_demo_says_much_as_counted_and_little_beside_the_check() {
         "{said}"
     );
     assert!(said.contains("are no gain of the population"), "{said}");
+    assert!(said.contains("check cells in the trays of each season"), "{said}");
 }
 
 #[test]
@@ -128,6 +130,14 @@ fn the_demo_planted_unequal_packets_and_one_row_takes_over() {
     for (found, told) in effective.iter().zip([48.0, 31.0, 45.0]) {
         assert!((found - told).abs() < 1.5, "{effective:?}");
     }
+    let pedigree = Insight::default().pedigree(&document);
+    let last = pedigree.seasons.last().unwrap();
+    let over: Vec<&str> = last
+        .figures
+        .over_represented()
+        .map(|one| one.name.as_str())
+        .collect();
+    assert_eq!(over.first(), Some(&"row 7 of 2023"), "{over:?}");
     let lines = Insight::default().lines_of_mothers(&document);
     let said = lines.sentences();
     assert!(
@@ -219,4 +229,192 @@ fn what_a_choice_asked_for_is_no_accident() {
         assert!(course.is_asked() && !course.came_along(), "{name}");
         assert!(response.came_along().all(|one| one.name != name));
     }
+}
+
+/// The demo of any size with a test more in its second season.
+struct Sized {
+    document: Document,
+}
+
+impl Sized {
+    fn new() -> Self {
+        Self {
+            document: Document::new(demo::sized(36, 3, 11).unwrap()),
+        }
+    }
+
+    fn run(&mut self, command: &Command) {
+        let stamp = Stamp {
+            at: date(2026, 6, 1).at(8, 0, 0, 0),
+            by: String::new(),
+        };
+        self.document.run(command, &stamp).unwrap();
+    }
+
+    fn test_of(&self, season: u32) -> Test {
+        let mut tests = self.document.project().tests_of(SeasonId(season));
+        tests.next().unwrap().clone()
+    }
+
+    fn rename_lot(&mut self, season: u32, lot: &str) {
+        let test = self.test_of(season);
+        self.run(&Command::EditTest {
+            test: test.id,
+            name: test.name,
+            recipe: test.recipe,
+            check_lot: lot.to_owned(),
+        });
+    }
+
+    /// Another test of the second season, of which of each cell so many kernels germinated.
+    fn test_again(&mut self, lot: &str, ears: Option<Vec<EarId>>, germinated: u16) {
+        let first = self.test_of(2);
+        self.run(&Command::DesignTest(TestDesign {
+            season: SeasonId(2),
+            replaces: None,
+            name: "Again".to_owned(),
+            plan: first.plan.clone(),
+            recipe: first.recipe.clone(),
+            check_lot: lot.to_owned(),
+            seed: 5,
+            ears,
+        }));
+        let test = self
+            .document
+            .project()
+            .tests_of(SeasonId(2))
+            .next_back()
+            .unwrap()
+            .id;
+        self.run(&Command::LayTest {
+            test,
+            trays: Vec::new(),
+            on: date(2026, 2, 20),
+        });
+        let project = self.document.project();
+        let cells = project
+            .cells_of_test(test)
+            .filter(|cell| cell.content.is_counted());
+        let counts = cells
+            .map(|cell| {
+                let tally = Tally {
+                    strong: germinated,
+                    dead: 10 - germinated,
+                    ..Tally::default()
+                };
+                Seen::new(cell.id, Pass::Final, tally)
+            })
+            .collect();
+        self.run(&Command::RecordCounts {
+            counts,
+            on: Some(date(2026, 3, 4)),
+            by: String::new(),
+        });
+    }
+}
+
+#[test]
+fn a_check_that_lay_beside_all_ears_links_on_and_a_gap_breaks() {
+    let mut sized = Sized::new();
+    sized.rename_lot(3, "another lot");
+    let before = response(&sized.document);
+    assert!(before.germination.change(0, 1).is_some());
+    assert_eq!(before.germination.change(1, 2), None);
+    assert_eq!(before.germination.change(0, 2), None);
+    let said = before.sentences().join("\n");
+    assert!(said.contains("No common check links 2024 with 2025"), "{said}");
+    assert_eq!(before.cumulated, None);
+    // All ears of the second season beside the other lot too: now there is a chain.
+    sized.test_again("another lot", None, 7);
+    let linked = response(&sized.document);
+    let course = &linked.germination;
+    let [one, two, all] = [(0, 1), (1, 2), (0, 2)].map(|(from, to)| course.change(from, to).unwrap());
+    assert!((one.value + two.value - all.value).abs() < 1e-9);
+    assert!(all.variance > one.variance);
+    assert_eq!(course.chains.len(), 1);
+    // The mean of the season is that of the first test.
+    let mean = |response: &Response| response.germination.means[1].unwrap().mean.value;
+    assert!((mean(&linked) - mean(&before)).abs() < 1e-9);
+    assert!(!linked.sentences().join("\n").contains("No common check"));
+}
+
+#[test]
+fn a_retest_of_some_neither_moves_the_mean_nor_speaks_for_the_season() {
+    let mut sized = Sized::new();
+    let before = response(&sized.document);
+    sized.rename_lot(3, "another lot");
+    let some: Vec<EarId> = sized
+        .document
+        .project()
+        .ears_of(SeasonId(2))
+        .take(9)
+        .map(|ear| ear.id)
+        .collect();
+    sized.test_again("another lot", Some(some), 1);
+    let after = response(&sized.document);
+    let mean = |response: &Response| response.germination.means[1].unwrap().mean.value;
+    assert!((mean(&after) - mean(&before)).abs() < 1e-9);
+    assert_eq!(after.germination.change(1, 2), None);
+    let said = after.assumptions().join("\n");
+    assert!(
+        said.contains(
+            "2024: another lot lay in trays with 9 of 36 scored ears, so it does not speak for the season."
+        ),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_check_without_a_name_is_common_to_nothing() {
+    let mut sized = Sized::new();
+    for season in 1..=3 {
+        sized.rename_lot(season, " ");
+    }
+    let response = response(&sized.document);
+    assert!(response.germination.chains.is_empty() && response.lots.is_empty());
+    assert!(response.cycles.iter().all(|cycle| cycle.response.is_none()));
+    let why = response.cycles[0].realised.clone().unwrap_err();
+    assert_eq!(
+        why,
+        "No common check links 2023 and 2024, so the response is not known."
+    );
+    assert!(
+        response
+            .lines()
+            .iter()
+            .all(|line| line.beside == "no common check")
+    );
+}
+
+/// The ears of check rows are no part of the population; beside them a trait loses what the seasons did.
+#[test]
+fn ears_of_check_rows_stand_beside_the_population() {
+    let mut sized = Sized::new();
+    let before = response(&sized.document);
+    for (season, shift) in [(1, 0.0), (3, 2.0)] {
+        sized.run(&Command::AddRow {
+            season: SeasonId(season),
+            label: "check".to_owned(),
+            source: RowSource::CheckLot("DEMO check lot".to_owned()),
+        });
+        let drafts = [6.0, 7.0, 8.0].map(|length| EarDraft {
+            row: Some("check".to_owned()),
+            values: [(TraitId(1), length + shift)].into(),
+            ..EarDraft::default()
+        });
+        sized.run(&Command::AddEars {
+            season: SeasonId(season),
+            drafts: drafts.into(),
+            existing: Existing::Refuse,
+        });
+    }
+    let after = response(&sized.document);
+    let (old, new) = (named(&before, "Ear length"), named(&after, "Ear length"));
+    assert_eq!(old.means, new.means);
+    let (raw, beside) = (new.raw_change(0, 2).unwrap(), new.change(0, 2).unwrap());
+    assert!(
+        (raw.value - 2.0 - beside.value).abs() < 1e-9,
+        "{raw:?} {beside:?}"
+    );
+    assert_eq!(old.change(0, 2), None);
 }

@@ -23,7 +23,7 @@ use crate::model::{
     About, Better, CellContent, CellId, Command, Cutoffs, Ear, EarDraft, EarId, FieldContent, FieldNote,
     FieldRow, FieldShape, Germinated, LengthUnit, ListDraft, ListEntry, ListId, Pass, PlanId, Problem,
     Project, Recipe, Row, RowField, RowSource, SeasonId, SeenWhileMoving, TemperatureUnit, TestDesign,
-    TestId, Trait, TraitId, TrayPlan, Units,
+    TestId, Trait, TraitId, TrayPlan, Units, Word, WordKind,
 };
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
@@ -297,12 +297,7 @@ fn test(
     let counts = counts
         .into_iter()
         .map(|(cell, grown)| seen(cell, Pass::Final, grown.last, Some(grown.vigor)));
-    work.record(counts.collect(), GROWER)?;
-    work.run(&Command::SetCutoffs {
-        season: season(number),
-        cutoffs: cutoffs(),
-        seen: SeenWhileMoving::default(),
-    })
+    work.record(counts.collect(), GROWER)
 }
 
 /// Lets the kernels of all cells grow, those of the ears and those of the check lot again until their means are close to
@@ -368,61 +363,84 @@ fn again<T>(dice: &mut Dice, mut draw: impl FnMut(&mut Dice) -> (T, f64)) -> T {
     best
 }
 
-/// Germination alone, which is how early ears come along.
-fn cutoffs() -> Cutoffs {
-    Cutoffs {
-        germination_percent: Some(80.0),
-        sureness: 0.5,
-        ..Cutoffs::default()
-    }
+/// What an ear is likely to germinate, in percent, by the beta distribution with the mean that was counted and a standard
+/// deviation of 15 points.
+fn likely(number: usize, germinated: u32, counted: u32) -> f64 {
+    let mean = SEASONS[number].counted[0] / 100.0;
+    let kernels = mean * (1.0 - mean) / 0.0225 - 1.0;
+    100.0 * (mean * kernels + f64::from(germinated)) / (kernels + f64::from(counted))
 }
 
-/// Freezes a list of the ears of which the most kernels germinated. In the second season the packets are unequal.
+/// Chooses the ears of which the most kernels germinated, as many as the field has room for, and freezes their list. The
+/// cutoff is one of germination alone, which is how early ears come along. In the second season the packets are unequal.
 fn freeze(work: &mut Work, number: usize, dice: &mut Dice) -> Result<ListId, Problem> {
     work.go_on(date(year(number) + 1, 2, 15));
-    let told = &SEASONS[number];
-    let project = work.project();
-    let mean = told.counted[0] / 100.0;
-    // The beta distribution with this mean and a standard deviation of 15 points.
-    let kernels = mean * (1.0 - mean) / 0.0225 - 1.0;
-    let mut ears: Vec<(u32, u32, &Ear)> = project
+    let listed = SEASONS[number].listed;
+    let mut ears: Vec<(u32, u32, Ear)> = work
+        .project()
         .ears_of(season(number))
         .map(|ear| {
-            let tally = project.final_tally(ear.id).unwrap_or_default();
-            (tally.germinated(Germinated::StrongAndWeak), tally.counted(), ear)
+            let tally = work.project().final_tally(ear.id).unwrap_or_default();
+            let germinated = tally.germinated(Germinated::StrongAndWeak);
+            (germinated, tally.counted(), ear.clone())
         })
         .collect();
     ears.sort_by_key(|(germinated, _, ear)| (std::cmp::Reverse(*germinated), ear.number));
-    ears.truncate(told.listed);
+    let rest = ears.split_off(listed);
+    let least = ears
+        .last()
+        .map_or((0, 1), |(germinated, counted, _)| (*germinated, *counted));
+    // Half way down to the ears of which one kernel less germinated.
+    let between = likely(number, least.0, least.1) + likely(number, least.0.saturating_sub(1), least.1);
+    let cutoffs = Cutoffs {
+        germination_percent: Some((between / 2.0).round()),
+        sureness: 0.5,
+        ..Cutoffs::default()
+    };
+    work.run(&Command::SetCutoffs {
+        season: season(number),
+        cutoffs: cutoffs.clone(),
+        seen: SeenWhileMoving::default(),
+    })?;
+    let no_room = rest.iter().filter(|(germinated, ..)| *germinated >= least.0);
+    let no_room: Vec<EarId> = no_room.map(|(.., ear)| ear.id).collect();
+    if !no_room.is_empty() {
+        work.run(&Command::SetWord {
+            season: season(number),
+            ears: no_room,
+            word: Some(Word {
+                kind: WordKind::Never,
+                reason: "no room left in the field".to_owned(),
+            }),
+        })?;
+    }
     ears.sort_by_key(|(.., ear)| ear.number);
+    let project = work.project();
     let entries = ears
-        .into_iter()
-        .map(|(germinated, counted, ear)| {
-            let likely = (mean * kernels + f64::from(germinated)) / (kernels + f64::from(counted));
-            ListEntry {
-                ear: ear.id,
-                code: ear.code,
-                number: ear.number,
-                mother: project.mother_label(ear).to_owned(),
-                germinated: Some((germinated, counted)),
-                likely_percent: Some(100.0 * likely),
-                maturity_days: project.maturity_days(ear).map(f64::from),
-                plant: if number == 1 {
-                    6 + (34.0 * dice.uniform().powf(1.5)).round() as u32
-                } else {
-                    30
-                },
-                keep: 20,
-                why: "cutoffs".to_owned(),
-                sowing: None,
-            }
+        .iter()
+        .map(|(germinated, counted, ear)| ListEntry {
+            ear: ear.id,
+            code: ear.code,
+            number: ear.number,
+            mother: project.mother_label(ear).to_owned(),
+            germinated: Some((*germinated, *counted)),
+            likely_percent: Some(likely(number, *germinated, *counted)),
+            maturity_days: project.maturity_days(ear).map(f64::from),
+            plant: if number == 1 {
+                6 + (34.0 * dice.uniform().powf(1.5)).round() as u32
+            } else {
+                30
+            },
+            keep: 20,
+            why: "cutoffs".to_owned(),
+            sowing: None,
         })
         .collect();
     work.run(&Command::Freeze(ListDraft {
         season: season(number),
         by: GROWER.to_owned(),
         reason: String::new(),
-        cutoffs: cutoffs(),
+        cutoffs,
         entries,
         reserves: Vec::new(),
     }))?;
