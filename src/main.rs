@@ -3,16 +3,18 @@
 mod cli;
 
 use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use cli::{Request, Stop};
 use tracing::level_filters::LevelFilter;
+use wintercrib::store::fault_report;
 
 fn main() -> ExitCode {
     start_logging();
     let outcome = cli::parse(lexopt::Parser::from_env()).and_then(|request| {
-        tell_of_faults(request.project());
+        fault_report::now_open(request.project());
+        fault_report::watch();
         match request {
             Request::Window(path) => open_window(path),
             Request::Verb(verb) => cli::run(&verb, &mut io::stdout().lock()),
@@ -53,23 +55,6 @@ fn start_logging() {
         .with_ansi(false)
         .with_writer(io::stderr)
         .init();
-}
-
-/// Says in one sentence what a fault of the program means for the grower's work.
-fn tell_of_faults(project: Option<&Path>) {
-    let journal = match project {
-        Some(path) => format!("{}.journal", path.display()),
-        None => "the file beside the project whose name ends in .journal".to_owned(),
-    };
-    std::panic::set_hook(Box::new(move |info| {
-        let place = info
-            .location()
-            .map_or_else(String::new, |place| format!(" at {place}"));
-        let why = info.payload_as_str().unwrap_or("no reason given");
-        complain(&format!(
-            "A fault of the program stopped it{place} ({why}). Every change that was accepted before is in {journal}: open the project again to go on, and please report this"
-        ));
-    }));
 }
 
 /// Writes a sentence to the standard error; when that is closed, there is nobody to tell.

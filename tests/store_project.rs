@@ -9,7 +9,7 @@ use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use proptest::prelude::*;
-use store_sample::{add_ears, empty, harvest, stamp};
+use store_sample::{add_ears, empty, harvest, put, stamp};
 use wintercrib::model::{
     About, Better, Cell, CellContent, CellId, Command, Committed, Cutoffs, Document, Ear, EarEdit, EarField,
     EarId, EarValue, Limits, ListDraft, ListEntry, Pass, Place, Problem, Project, Recipe, RowSource,
@@ -19,10 +19,6 @@ use wintercrib::store::format::{self, FormatFault};
 use wintercrib::store::project_file::{self, Opened, StoreFault};
 
 const ME: &str = "a test";
-
-fn put(path: &Path, bytes: &[u8]) {
-    File::create(path).unwrap().write_all(bytes).unwrap();
-}
 
 fn open(path: &Path) -> Opened {
     project_file::open(path, ME).unwrap()
@@ -1107,10 +1103,16 @@ fn the_second_window_reads_says_who_has_it_and_writes_nothing() {
     } = project_file::open(&path, "the kitchen laptop").unwrap();
     note(&mut document, 1, "from the first window");
     file.flush(&mut document).unwrap();
-    let before: Vec<Vec<u8>> = names(folder.path())
-        .iter()
-        .map(|name| fs::read(folder.path().join(name)).unwrap())
-        .collect();
+    let all_files = || -> Vec<Vec<u8>> {
+        let paths = names(folder.path())
+            .into_iter()
+            .map(|name| folder.path().join(name));
+        paths
+            .filter(|path| path.is_file())
+            .map(|path| fs::read(path).unwrap())
+            .collect()
+    };
+    let before = all_files();
 
     let Opened {
         document: mut second,
@@ -1133,11 +1135,7 @@ fn the_second_window_reads_says_who_has_it_and_writes_nothing() {
             "{text}"
         );
     }
-    let after: Vec<Vec<u8>> = names(folder.path())
-        .iter()
-        .map(|name| fs::read(folder.path().join(name)).unwrap())
-        .collect();
-    assert_eq!(after, before);
+    assert_eq!(all_files(), before);
 
     let copy = folder.path().join("copy.ron");
     let third = second_file

@@ -210,3 +210,104 @@ fn a_file_that_is_no_project_changes_nothing() {
     drop(window);
     assert_eq!(read(&path).project().about.name, "DEMO Tarn");
 }
+
+/// Opens a menu and presses an item of it.
+fn choose(window: &mut Harness<'static, App>, menu: &str, item: &str) {
+    common::press(window, menu);
+    common::press(window, item);
+    settle(window);
+}
+
+#[test]
+fn an_earlier_save_is_restored_as_a_copy_beside_the_project() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, answer) = chosen(&folder, "tarn.ron");
+    let (copy, copy_answer) = chosen(&folder, "earlier.ron");
+    let mut window = window(vec![answer, copy_answer]);
+    begin(&mut window, "DEMO Tarn");
+    window.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    settle(&mut window);
+    let kept = wintercrib::store::backups::list(&path).unwrap();
+    let old = kept[0].path.with_file_name("2026-02-03T20-15-00.ron");
+    std::fs::rename(&kept[0].path, old).unwrap();
+    window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    window.run();
+    window.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    settle(&mut window);
+    assert!(
+        read(&path.with_file_name("tarn.ron"))
+            .project()
+            .seasons
+            .is_empty()
+    );
+    choose(&mut window, "Project", "Earlier saves…");
+    assert!(common::says(&window, "of each quarter of a year for ever"));
+    common::shot(&mut window, "earlier_saves");
+    common::press(&mut window, "Restore a copy of 2026-02-03 20:15…");
+    settle(&mut window);
+    assert!(common::says(&window, "An earlier save is open as a copy"));
+    assert!(window.state().document().project().season_of_year(2026).is_some());
+    drop(window);
+    assert!(read(&copy).project().season_of_year(2026).is_some());
+    assert!(
+        read(&path).project().seasons.is_empty(),
+        "the project stays as it was"
+    );
+}
+
+#[test]
+fn a_spoilt_project_offers_its_earlier_saves() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, answer) = chosen(&folder, "tarn.ron");
+    let mut first = window(vec![answer.clone()]);
+    begin(&mut first, "DEMO Tarn");
+    first.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    settle(&mut first);
+    drop(first);
+    let whole = std::fs::read(&path).unwrap();
+    std::fs::File::create(&path)
+        .unwrap()
+        .write_all(&whole[..whole.len() / 2])
+        .unwrap();
+    let mut window = window(vec![answer]);
+    window.key_press_modifiers(Modifiers::COMMAND, Key::O);
+    settle(&mut window);
+    assert!(common::says(&window, "These earlier saves of it are kept."));
+    common::shot(&mut window, "earlier_saves_of_a_spoilt_file");
+}
+
+#[test]
+fn a_file_that_another_computer_changed_is_kept_beside_ours_and_compared() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, answer) = chosen(&folder, "tarn.ron");
+    let mut window = window(vec![answer]);
+    begin(&mut window, "DEMO Tarn");
+    window.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    settle(&mut window);
+    // The folder is shared: another computer's file takes its place.
+    let text = std::fs::read_to_string(&path).unwrap();
+    let theirs = text.replace("year: 2026", "year: 2025");
+    assert_ne!(theirs, text);
+    std::fs::File::create(&path)
+        .unwrap()
+        .write_all(theirs.as_bytes())
+        .unwrap();
+    window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    window.run();
+    window.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    settle(&mut window);
+    assert!(common::says(&window, "There are two versions"));
+    common::shot(&mut window, "two_versions");
+    common::press(&mut window, "Keep both and compare");
+    settle(&mut window);
+    let ours = path.with_file_name("tarn-ours-2026-11-25T19-00.ron");
+    assert!(common::says(&window, "Saved as"));
+    common::shot(&mut window, "two_versions_compared");
+    drop(window);
+    assert_eq!(
+        std::fs::read_to_string(&path).unwrap(),
+        theirs,
+        "theirs is untouched"
+    );
+    assert!(read(&ours).project().seasons.is_empty(), "ours is there too");
+}

@@ -23,13 +23,12 @@ use super::lookahead::{Change, Changes, LookAhead};
 use super::response::ResponseRequest;
 use super::{
     Demo, Export, Exported, Import, Imported, LabelWord, Log, LogRequest, Merge, Moving, Pack, Print,
-    Printed, PrintedLabels, PrintedPlot, PrintedTrays, Request, Stop, Summary, TakeOut, Target, Unpack, Verb,
-    WeatherRequest,
+    Printed, PrintedLabels, PrintedPlot, PrintedTrays, Replay, Request, Restore, Stop, Summary, TakeOut,
+    Target, Unpack, Verb, WeatherRequest,
 };
 
 /// The verbs in the order in which they are explained.
-pub const VERBS: &str =
-    "check, summary, response, lookahead, log, import, export, print, pack, unpack, demo or help";
+pub const VERBS: &str = "check, summary, response, lookahead, log, saves, restore, replay, import, export, print, pack, unpack, demo or help";
 
 /// What `help` prints.
 pub(super) const HELP: &str = "\
@@ -87,6 +86,13 @@ Without a window:
       --ear N [--season YEAR]           only what touched one ear
       --find WORDS                      only lines with these words
       --json                            for a program to read
+  wintercrib saves FILE [--json]        list the earlier saves that are kept, the latest first
+  wintercrib restore FILE --out COPY.ron [--save TIME]
+                                        write an earlier save, by its time as listed, to a new file (the latest one)
+  wintercrib replay FILE --journal J    carry out the changes of a journal that was set aside, as far as they fit
+      --all                             from its first change on, not only from its last save on
+      --journal -                       take them from the standard input; each is on the disk before the next
+      --save-every N, --dry-run         save after so many changes (once, at the end); only say what would be done
   wintercrib export FILE --out FOLDER   write the whole project as a Frictionless Data Package
   wintercrib export FILE --passport --out T.csv
                                         a passport table (MCPD V2.1): the population, the ears given away
@@ -178,6 +184,9 @@ pub fn parse(mut parser: Parser) -> Result<Request, Stop> {
         Some("export") => export,
         Some("log") => log,
         Some("response") => response,
+        Some("replay") => replay,
+        Some("saves") => saves,
+        Some("restore") => restore,
         Some("lookahead") => lookahead,
         Some("print") => print,
         Some("pack") => pack,
@@ -430,6 +439,49 @@ fn response(parser: Parser) -> Result<Verb, Stop> {
         json: given.flag("json"),
     };
     given.done(Verb::Response(asked))
+}
+
+fn saves(parser: Parser) -> Result<Verb, Stop> {
+    let mut given = Given::read("saves", parser, &[("json", FLAG)])?;
+    let (file, json) = (given.file()?, given.flag("json"));
+    given.done(Verb::Saves { file, json })
+}
+
+fn restore(parser: Parser) -> Result<Verb, Stop> {
+    let mut given = Given::read("restore", parser, &[("save", VALUE), ("out", VALUE)])?;
+    let restore = Restore {
+        file: given.file()?,
+        save: given.text("save")?,
+        out: given.path("out").ok_or_else(|| {
+            Stop::cannot(
+                "Nothing says where the copy goes. Name a new file with --out, such as --out earlier.ron",
+            )
+        })?,
+    };
+    given.done(Verb::Restore(restore))
+}
+
+fn replay(parser: Parser) -> Result<Verb, Stop> {
+    let options = [
+        ("journal", VALUE),
+        ("all", FLAG),
+        ("save-every", VALUE),
+        ("dry-run", FLAG),
+    ];
+    let mut given = Given::read("replay", parser, &options)?;
+    let replay = Replay {
+        file: given.file()?,
+        journal: given.path("journal").ok_or_else(|| {
+            Stop::cannot(
+                "No journal is named. Name it with --journal, such as a file that ends in .set-aside, or write - for the \
+                 standard input",
+            )
+        })?,
+        all: given.flag("all"),
+        save_every: given.number("save-every", "a number of changes such as 100")?,
+        dry_run: given.flag("dry-run"),
+    };
+    given.done(Verb::Replay(replay))
 }
 
 fn lookahead(parser: Parser) -> Result<Verb, Stop> {

@@ -24,9 +24,11 @@ mod plot;
 mod price;
 mod print;
 mod project;
+mod replay;
 mod report;
 mod response;
 mod retest;
+mod saves;
 mod sets;
 mod shares;
 mod sowing;
@@ -37,6 +39,7 @@ mod tray_prints;
 mod weather;
 
 use std::io::{self, Write};
+use std::num::NonZeroU32;
 use std::path::{Path, PathBuf};
 
 pub use arguments::{VERBS, parse};
@@ -98,6 +101,17 @@ pub enum Verb {
     Log(Log),
     /// Says what the seasons brought.
     Response(ResponseRequest),
+    /// Lists earlier saves of a project.
+    Saves {
+        /// The project.
+        file: PathBuf,
+        /// For a program to read, not a person.
+        json: bool,
+    },
+    /// Makes a copy of an earlier save.
+    Restore(Restore),
+    /// Carries out the changes of another journal.
+    Replay(Replay),
     /// Simulates what a plan may bring over seasons.
     LookAhead(Box<LookAhead>),
     /// Prints something.
@@ -117,7 +131,7 @@ impl Verb {
     fn project(&self) -> Option<&Path> {
         match self {
             Self::Help | Self::Version => None,
-            Self::Check { file } => Some(file),
+            Self::Check { file } | Self::Saves { file, .. } => Some(file),
             Self::Export(export) => Some(&export.file),
             Self::Summary(summary) => Some(&summary.file),
             Self::Import(import) => Some(&import.file),
@@ -127,11 +141,39 @@ impl Verb {
             Self::TakeOut(take_out) => Some(&take_out.folder),
             Self::Log(log) => Some(&log.file),
             Self::Response(asked) => Some(&asked.file),
+            Self::Restore(restore) => Some(&restore.out),
+            Self::Replay(replay) => Some(&replay.file),
             Self::LookAhead(asked) => Some(&asked.file),
             Self::Print(print) => Some(&print.file),
             Self::Demo { to, .. } => Some(&to.path),
         }
     }
+}
+
+/// What making a copy of an earlier save needs.
+#[derive(Debug, PartialEq)]
+pub struct Restore {
+    /// The project.
+    file: PathBuf,
+    /// The time of the save as it stands in its name; none for the latest.
+    save: Option<String>,
+    /// Where the copy goes.
+    out: PathBuf,
+}
+
+/// What carrying out another journal needs.
+#[derive(Debug, PartialEq)]
+pub struct Replay {
+    /// The project.
+    file: PathBuf,
+    /// The journal, or `-` for the standard input.
+    journal: PathBuf,
+    /// From its first change on; otherwise from its last save on.
+    all: bool,
+    /// The project is saved after so many changes; none for once, at the end.
+    save_every: Option<NonZeroU32>,
+    /// Only say what would be done.
+    dry_run: bool,
 }
 
 /// What a summary needs.
@@ -466,6 +508,9 @@ pub fn run(verb: &Verb, out: &mut dyn Write) -> Result<(), Stop> {
         Verb::TakeOut(take_out) => packed::take_out(take_out, out)?,
         Verb::Log(log) => log::run(log, out)?,
         Verb::Response(asked) => response::run(asked, out)?,
+        Verb::Saves { file, json } => saves::list(file, *json, out)?,
+        Verb::Restore(restore) => saves::restore(restore, out)?,
+        Verb::Replay(replay) => replay::run(replay, out)?,
         Verb::LookAhead(asked) => lookahead::run(asked, out)?,
         Verb::Print(print) => print::run(print, out)?,
         Verb::Export(export) => export::run(export, out)?,

@@ -49,6 +49,9 @@ pub(super) fn save(opened: &mut Opened) -> Result<(), Stop> {
         ))
     })?;
     saved.tell(&mut opened.document);
+    for note in opened.file.take_notes() {
+        tell(&note);
+    }
     Ok(())
 }
 

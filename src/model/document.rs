@@ -218,6 +218,15 @@ impl Document {
     ///
     /// Fails when the event does not fit the project, or takes back or repeats a step that is not known here.
     pub fn replay(&mut self, event: Event) -> Result<(), Problem> {
+        self.carry_out(event)?;
+        self.events.clear();
+        Ok(())
+    }
+
+    /// Carries out what another journal says, as something done now; [`Document::take_events`] gives it out.
+    ///
+    /// Fails as [`Document::replay`] does.
+    pub fn carry_out(&mut self, event: Event) -> Result<(), Problem> {
         match event {
             Event::Commit {
                 stamp,
@@ -234,7 +243,6 @@ impl Document {
                 self.redo(&stamp)?.ok_or_else(unknown_step)?;
             }
         }
-        self.events.clear();
         self.open_step = false;
         Ok(())
     }

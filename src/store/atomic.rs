@@ -137,6 +137,24 @@ pub fn write<E: fmt::Display>(
     bytes: &[u8],
     verify: impl FnOnce(&[u8]) -> Result<(), E>,
 ) -> Result<(), WriteFault<E>> {
+    put(path, bytes, verify, true)
+}
+
+/// Puts `bytes` at `path` as [`write()`] does, but keeps no `.bak` of a file that is there.
+pub(super) fn write_alone<E: fmt::Display>(
+    path: &Path,
+    bytes: &[u8],
+    verify: impl FnOnce(&[u8]) -> Result<(), E>,
+) -> Result<(), WriteFault<E>> {
+    put(path, bytes, verify, false)
+}
+
+fn put<E: fmt::Display>(
+    path: &Path,
+    bytes: &[u8],
+    verify: impl FnOnce(&[u8]) -> Result<(), E>,
+    keeps_previous: bool,
+) -> Result<(), WriteFault<E>> {
     let fault = |step: Step| {
         let path = path.to_path_buf();
         move |source: io::Error| WriteFault::Io { step, source, path }
@@ -163,7 +181,7 @@ pub fn write<E: fmt::Display>(
         path: path.to_path_buf(),
     })?;
 
-    if old.is_some() {
+    if keeps_previous && old.is_some() {
         keep_previous(&target).map_err(fault(Step::KeepPrevious))?;
     }
     temporary

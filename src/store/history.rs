@@ -5,7 +5,7 @@
 
 use super::companion;
 use super::journal::{self, JournalFault};
-use super::replay::{as_mark, parse_event};
+use super::replay::{as_mark, event_of, parse_event};
 use crate::model::Event;
 use std::path::{Path, PathBuf};
 
@@ -66,6 +66,18 @@ pub fn read(path: &Path) -> Result<History, JournalFault> {
         ));
     }
     Ok(history)
+}
+
+/// Reads one line of a journal, its line end included: a change, or none for the mark of a save.
+///
+/// # Errors
+/// What is wrong with the line, in words that follow its number.
+pub fn change_in(line: &[u8]) -> Result<Option<Event>, String> {
+    let payload = journal::parse_line(line)?;
+    if as_mark(payload).is_some() {
+        return Ok(None);
+    }
+    event_of(payload).map(Some)
 }
 
 /// The journals that were set aside, in the order in which their names were given.

@@ -128,7 +128,7 @@ fn parse(bytes: &[u8]) -> Contents {
     contents
 }
 
-fn parse_line(raw: &[u8]) -> Result<&str, &'static str> {
+pub(super) fn parse_line(raw: &[u8]) -> Result<&str, &'static str> {
     let line = raw.strip_suffix(b"\n").ok_or("it has no end")?;
     let line = std::str::from_utf8(line).map_err(|_bad_bytes| "it is not text")?;
     let (sum, payload) = line.split_once(' ').ok_or("it has no checksum")?;
@@ -192,6 +192,23 @@ impl Journal {
         })
     }
 
+    /// Says whether the file at the journal's path is the one that is open here, and as long as it was left: something else
+    /// may have removed, replaced or written it.
+    pub fn is_in_place(&self) -> Result<bool, JournalFault> {
+        let fault = |source| JournalFault::Io {
+            what: "look at the journal of changes",
+            source,
+            path: self.path.clone(),
+        };
+        let there = match fs::metadata(&self.path) {
+            Ok(there) => there,
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(false),
+            Err(error) => return Err(fault(error)),
+        };
+        let has_its_length = there.len() == self.length || (self.torn && there.len() > self.length);
+        Ok(has_its_length && is_same_file(&there, &self.file.metadata().map_err(fault)?))
+    }
+
     /// Appends payloads, one a line, and returns when they are on the disk. On failure none of them counts.
     pub fn append<T: AsRef<str>>(&mut self, payloads: &[T]) -> Result<(), JournalFault> {
         let mut text = String::new();
@@ -231,6 +248,18 @@ impl Journal {
     }
 }
 
+/// Whether two looks are at one file; where the system does not tell, only its length is known.
+#[cfg(unix)]
+fn is_same_file(there: &fs::Metadata, here: &fs::Metadata) -> bool {
+    use std::os::unix::fs::MetadataExt as _;
+    (there.dev(), there.ino()) == (here.dev(), here.ino())
+}
+
+#[cfg(not(unix))]
+fn is_same_file(there: &fs::Metadata, here: &fs::Metadata) -> bool {
+    there.len() == here.len()
+}
+
 fn keep_copy(path: &Path) -> io::Result<()> {
     let copy = set_aside_name(path);
     fs::copy(path, &copy)?;
@@ -239,11 +268,8 @@ fn keep_copy(path: &Path) -> io::Result<()> {
 
 /// The name under which the journal at `path` would be kept if it were cut now: the first that is free.
 pub fn set_aside_name(path: &Path) -> PathBuf {
-    let mut copy = companion(path, "", ".set-aside");
-    let mut number = 2;
-    while copy.exists() {
-        copy = companion(path, "", &format!(".set-aside-{number}"));
-        number += 1;
-    }
-    copy
+    super::first_free(|number| match number {
+        1 => companion(path, "", ".set-aside"),
+        _ => companion(path, "", &format!(".set-aside-{number}")),
+    })
 }

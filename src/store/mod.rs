@@ -1,6 +1,8 @@
 //! Files: the project file, its journal, its lock, and nothing lost. Effects.
 
 pub mod atomic;
+pub mod backups;
+pub mod fault_report;
 pub mod format;
 pub mod history;
 pub mod journal;
@@ -38,4 +40,16 @@ fn companion(path: &Path, prefix: &str, suffix: &str) -> PathBuf {
     name.push(path.file_name().unwrap_or_default());
     name.push(suffix);
     path.with_file_name(name)
+}
+
+/// The first of some numbered names, from 1, that nothing has.
+pub fn first_free(name: impl Fn(u32) -> PathBuf) -> PathBuf {
+    let mut number = 1;
+    loop {
+        let free = name(number);
+        if free.symlink_metadata().is_err() {
+            return free;
+        }
+        number += 1;
+    }
 }

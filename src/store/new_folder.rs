@@ -86,11 +86,8 @@ fn remove_leftovers(around: &Path, prefix: &OsString) -> io::Result<()> {
 }
 
 fn free_name(folder: &Path) -> PathBuf {
-    let mut free = companion(folder, "", ".bak");
-    let mut number = 2;
-    while free.symlink_metadata().is_ok() {
-        free = companion(folder, "", &format!(".bak-{number}"));
-        number += 1;
-    }
-    free
+    super::first_free(|number| match number {
+        1 => companion(folder, "", ".bak"),
+        _ => companion(folder, "", &format!(".bak-{number}")),
+    })
 }

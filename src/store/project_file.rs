@@ -16,10 +16,11 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::SystemTime;
 
 use super::atomic::{self, WriteFault, remedy};
+use super::backups;
 use super::format::{self, FormatFault, MOST_BYTES};
 use super::journal::{self, Cut, Journal, JournalFault};
 use super::lock::{self, LockGuard, LockOutcome};
-use super::replay::{Entry, Plan, as_mark, damage_note, entry_text};
+use super::replay::{Entry, Plan, as_mark, damage_note, entry_text, mark_text};
 use super::{companion, digest_hex};
 use crate::model::{Document, Problem, Project};
 
@@ -146,19 +147,32 @@ enum JournalState {
 struct Shared {
     journal_path: PathBuf,
     known: Option<Known>,
-    /// The digest of the newest mark: if that file is there, it is ours, however the save ended.
-    marked: Option<String>,
+    /// The newest mark, its digest and through which event: if that file is there, it is ours, however the save ended.
+    marked: Option<(String, usize)>,
     journal: JournalState,
-    /// Events in the journal, with those still waiting.
+    /// Events since the journal began, with those still waiting.
     events: usize,
     /// Lines that could not be written yet.
     waiting: Vec<String>,
+    /// Lines of events in the journal that the file lacks, to write them again should the journal be lost.
+    unsaved: Vec<String>,
+    /// The events before those.
+    saved: usize,
+    /// The events that are not in the journal any more, because it was lost and begun again.
+    lost: usize,
+    /// What a person should know.
+    notes: Vec<String>,
 }
 
 impl Shared {
     fn append_waiting(&mut self) -> Result<(), JournalFault> {
         if self.waiting.is_empty() {
             return Ok(());
+        }
+        if let JournalState::Open(journal) = &self.journal
+            && !journal.is_in_place()?
+        {
+            self.begin_again();
         }
         if let JournalState::Untouched { cut, first } = &self.journal {
             let mut journal = Journal::open(&self.journal_path, *cut)?;
@@ -167,22 +181,51 @@ impl Shared {
         }
         if let JournalState::Open(journal) = &mut self.journal {
             journal.append(&self.waiting)?;
-            self.waiting.clear();
+            let events = self.waiting.drain(..).filter(|line| as_mark(line).is_none());
+            self.unsaved.extend(events);
         }
         Ok(())
     }
 
+    /// Lets the journal, which something else has removed or written, begin anew with all that the file lacks.
+    fn begin_again(&mut self) {
+        self.lost = self.saved;
+        let known = self.known.iter().map(|known| mark_text(&known.digest, 0));
+        let first = known.chain(self.unsaved.iter().cloned());
+        // A save that has marked the journal may be just about to put its file in place.
+        let marked = self.marked.iter();
+        let marked =
+            marked.filter_map(|(digest, through)| Some(mark_text(digest, through.checked_sub(self.lost)?)));
+        let first = first.chain(marked).collect();
+        let cut = Cut {
+            length: 0,
+            keep_copy: true,
+        };
+        self.journal = JournalState::Untouched { cut, first };
+        self.notes.push(format!(
+            "The journal was removed or changed by something else, so it was begun again with all that the project file \
+             lacks. No change is lost; only undo in later sessions does not reach back before the last save: {}",
+            self.journal_path.display()
+        ));
+    }
+
+    /// Remembers that a save with so many events has ended.
+    fn saved(&mut self, known: Known, through: usize) {
+        self.known = Some(known);
+        let now_saved = through.saturating_sub(self.saved).min(self.unsaved.len());
+        self.unsaved.drain(..now_saved);
+        self.saved = through;
+    }
+
     fn mark(&mut self, digest: &str, through: usize) -> Result<(), JournalFault> {
         self.append_waiting()?;
-        self.waiting.push(entry_text(&Entry::Mark {
-            digest: digest.to_owned(),
-            through,
-        }));
+        self.waiting
+            .push(mark_text(digest, through.saturating_sub(self.lost)));
         let outcome = self.append_waiting();
         if outcome.is_err() {
             self.waiting.clear();
         }
-        self.marked = Some(digest.to_owned());
+        self.marked = Some((digest.to_owned(), through));
         outcome
     }
 
@@ -204,7 +247,7 @@ impl Shared {
         }
         let bytes = read_bytes(path)?;
         let digest = digest_hex(&bytes);
-        if digest == known.digest || Some(&digest) == self.marked.as_ref() {
+        if digest == known.digest || self.marked.as_ref().is_some_and(|(marked, _)| *marked == digest) {
             return Ok(());
         }
         Err(StoreFault::ChangedOutside {
@@ -316,6 +359,10 @@ fn open_as(path: &Path, owner: Option<&str>) -> Result<Opened, StoreFault> {
         },
         events: ready.events,
         waiting: Vec::new(),
+        saved: ready.events - ready.unsaved.len(),
+        unsaved: ready.unsaved,
+        lost: 0,
+        notes: Vec::new(),
     };
     let file = ProjectFile {
         path,
@@ -376,6 +423,11 @@ impl ProjectFile {
     /// Whether all events that [`ProjectFile::flush`] took are on the disk.
     pub fn all_on_disk(&self) -> bool {
         locked(&self.shared).waiting.is_empty()
+    }
+
+    /// Takes out what a person should know of what happened to the file since the last call, one sentence or two each.
+    pub fn take_notes(&self) -> Vec<String> {
+        std::mem::take(&mut locked(&self.shared).notes)
     }
 
     /// Flushes, and makes a save of the document as it is now, to be run on the worker.
@@ -477,7 +529,14 @@ impl SaveJob {
             Ok(shared.mark(&digest, through)?)
         };
         atomic::write(&path, text.as_bytes(), check).map_err(StoreFault::from)?;
-        locked(&shared).known = Some(known(&path, text.as_bytes())?);
+        let known = known(&path, text.as_bytes())?;
+        let mut shared = locked(&shared);
+        shared.saved(known, through);
+        if let Err(fault) = backups::keep(&path, text.as_bytes(), jiff::ZonedDateTime::now().datetime()) {
+            shared.notes.push(format!(
+                "The project is saved, but no copy of this save was kept. {fault}"
+            ));
+        }
         Ok(Saved {
             bytes: text.len() as u64,
             digest,
@@ -529,6 +588,10 @@ fn write_new(
         },
         events: beginning.events,
         waiting: Vec::new(),
+        unsaved: Vec::new(),
+        saved: beginning.events,
+        lost: 0,
+        notes: Vec::new(),
     }));
     let (through, unsaved_events) = (beginning.events, 0);
     SaveJob {

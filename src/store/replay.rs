@@ -43,6 +43,8 @@ pub(super) struct Ready {
     pub(super) first: Vec<String>,
     /// How many events it then has.
     pub(super) events: usize,
+    /// The lines of those events that the file lacks.
+    pub(super) unsaved: Vec<String>,
 }
 
 impl<'a> Plan<'a> {
@@ -104,8 +106,17 @@ impl<'a> Plan<'a> {
             cut: self.contents.cut(),
             first: Vec::new(),
             events: self.events.len(),
+            unsaved: self.unsaved(contained, unsaved.len()),
         };
         (document, ready)
+    }
+
+    /// The lines of so many events behind those that the file contains.
+    fn unsaved(&self, contained: usize, number: usize) -> Vec<String> {
+        self.events[contained..contained + number]
+            .iter()
+            .map(|&index| self.contents.lines[index].payload.clone())
+            .collect()
     }
 
     /// A journal that does not know the file begins again.
@@ -115,6 +126,7 @@ impl<'a> Plan<'a> {
             cut: Cut { length: 0, keep_copy },
             first: vec![self.mark(0)],
             events: 0,
+            unsaved: Vec::new(),
         }
     }
 
@@ -131,6 +143,7 @@ impl<'a> Plan<'a> {
             },
             first: vec![self.mark(contained)],
             events: contained + done,
+            unsaved: self.unsaved(contained, done),
         }
     }
 
@@ -171,10 +184,7 @@ impl<'a> Plan<'a> {
     }
 
     fn mark(&self, through: usize) -> String {
-        entry_text(&Entry::Mark {
-            digest: self.digest.clone(),
-            through,
-        })
+        mark_text(&self.digest, through)
     }
 
     fn unknown_note(&self, journal: &Path) -> Option<String> {
@@ -236,7 +246,12 @@ fn replay(document: &mut Document, line: &Line) -> Result<(), String> {
 }
 
 pub(super) fn parse_event(line: &Line) -> Result<Event, String> {
-    match ron::from_str(&line.payload) {
+    event_of(&line.payload)
+}
+
+/// Reads the event of a line without its checksum.
+pub(super) fn event_of(payload: &str) -> Result<Event, String> {
+    match ron::from_str(payload) {
         Ok(Entry::Did(event)) => Ok(event),
         Ok(Entry::Mark { .. }) => Err("it is a mark of a save".to_owned()),
         Err(error) => Err(error.to_string()),
@@ -252,6 +267,14 @@ pub(super) fn as_mark(payload: &str) -> Option<(String, usize)> {
         Ok(Entry::Mark { digest, through }) => Some((digest, through)),
         _ => None,
     }
+}
+
+/// The text of the mark of a save.
+pub(super) fn mark_text(digest: &str, through: usize) -> String {
+    entry_text(&Entry::Mark {
+        digest: digest.to_owned(),
+        through,
+    })
 }
 
 /// The text of an entry, one line.

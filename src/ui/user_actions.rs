@@ -27,6 +27,8 @@ pub enum UserAction {
     SavePacked,
     /// Take a project and its photos out of such a zip.
     OpenPacked,
+    /// Show the earlier saves that are kept.
+    Saves,
     /// Show who did what when.
     Log,
     /// Say what the project is, and set units.
@@ -55,11 +57,12 @@ pub enum UserAction {
 
 impl UserAction {
     /// The actions of the menu 'Project'.
-    pub const PROJECT: [Self; 12] = [
+    pub const PROJECT: [Self; 13] = [
         Self::NewProject,
         Self::OpenProject,
         Self::Save,
         Self::SaveAs,
+        Self::Saves,
         Self::SavePacked,
         Self::OpenPacked,
         Self::MergeCopy,
@@ -103,6 +106,7 @@ impl UserAction {
             Self::SavePassport => "Save a passport table…",
             Self::SavePacked => "Save a packed copy as…",
             Self::OpenPacked => "Open a packed copy…",
+            Self::Saves => "Earlier saves…",
             Self::Log => "Log: who did what when…",
             Self::ProjectFacts => "About this project…",
             Self::Quit => "Close the window",
@@ -139,6 +143,7 @@ impl UserAction {
             | Self::SavePassport
             | Self::SavePacked
             | Self::OpenPacked
+            | Self::Saves
             | Self::Log
             | Self::ProjectFacts
             | Self::Notices

@@ -23,4 +23,7 @@ impl Dice {
 }
 
 // Each test file uses a part of it; naming the parts keeps the rest from being called dead code.
-const _: fn(&mut Dice, u32, f64) -> u32 = Dice::of;
+const _: () = {
+    let _: fn(&mut Dice) -> f64 = Dice::normal;
+    let _: fn(&mut Dice, u32, f64) -> u32 = Dice::of;
+};

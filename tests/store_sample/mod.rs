@@ -1,6 +1,9 @@
 //! A small harvest, made through commands, for the tests of the store.
 #![expect(clippy::unwrap_used, reason = "a test's helper fails the test by panicking")]
 
+use std::fs::File;
+use std::io::Write as _;
+use std::path::Path;
 use wintercrib::model::{About, Command, Document, EarDraft, Existing, Project, SeasonId, Stamp};
 
 /// Who and when, for all changes of a test.
@@ -43,3 +46,14 @@ pub fn harvest(document: &mut Document) {
         document.run(&command, &stamp()).unwrap();
     }
 }
+
+/// Puts bytes into a file as another program would, in place.
+pub fn put(path: &Path, bytes: &[u8]) {
+    File::create(path).unwrap().write_all(bytes).unwrap();
+}
+
+// Each test file uses a part of it; naming the parts keeps the rest from being called dead code.
+const _: () = {
+    let _: fn(&mut Document) = harvest;
+    let _: fn(&Path, &[u8]) = put;
+};

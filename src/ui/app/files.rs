@@ -6,7 +6,7 @@ use crate::demo;
 use crate::jobs::{Done, JobContext, Outcome, Wake, Worker};
 use crate::model::{About, Command, Document, Pass, Project, TrayId, compare, sentence};
 use crate::store::project_file::{self, Opened, ProjectFile, Saved, StoreFault};
-use crate::store::{atomic, lock};
+use crate::store::{atomic, fault_report, lock};
 use crate::ui::context::{FileBytes, Making, Pane, Ticket};
 use crate::ui::dialogs::OpenDialog;
 use crate::ui::widgets::notice::NoticeKind;
@@ -55,6 +55,8 @@ pub(super) enum Asking {
     OpenPacked,
     /// The new folder for what is in a packed copy.
     UnpackTo(PathBuf),
+    /// Where the copy of an earlier save goes.
+    Restore(PathBuf),
 }
 
 /// What a job of the worker gives back.
@@ -108,6 +110,7 @@ impl App {
                     "{name} was not opened, and nothing was changed. {}",
                     sentence(&fault.to_string())
                 );
+                self.offer_saves(path, &text);
                 self.notices.say(NoticeKind::Problem, text);
                 false
             }
@@ -188,6 +191,7 @@ impl App {
         self.disk_fault = None;
         self.pane = pane;
         self.open_photos();
+        self.tell_of_fault();
     }
 
     /// Puts new events into the journal before the next frame says that they are on disk.
@@ -204,6 +208,9 @@ impl App {
             .flush(&mut self.document)
             .err()
             .map(|fault| fault.to_string());
+        for note in file.take_notes() {
+            self.notices.say(NoticeKind::Warning, sentence(&note));
+        }
     }
 
     /// Finishes what the present project still needs before another takes its place.
@@ -328,9 +335,13 @@ impl App {
                     self.notices.say(NoticeKind::Done, "Saved.");
                 }
             }
-            Err(fault) => self
-                .notices
-                .say(NoticeKind::Problem, sentence(&fault.to_string())),
+            Err(fault) => {
+                self.notices
+                    .say(NoticeKind::Problem, sentence(&fault.to_string()));
+                if let StoreFault::ChangedOutside { path } = fault {
+                    self.ask_about_change(&path);
+                }
+            }
         }
     }
 
@@ -408,6 +419,7 @@ impl App {
             | Asking::SavePackage
             | Asking::OfPackage(_)
             | Asking::SavePacked
+            | Asking::Restore(_)
             | Asking::UnpackTo(_) => PathPurpose::Save,
             Asking::Photos(..) => PathPurpose::OpenSeveral,
             Asking::PhotoFolder | Asking::OpenPackage => PathPurpose::Folder,
@@ -527,6 +539,7 @@ impl App {
             Asking::SavePacked => self.write_packed(path),
             Asking::OpenPacked => self.ask_unpack_to(ctx, path),
             Asking::UnpackTo(zip) => self.unpack(zip, path),
+            Asking::Restore(save) => self.restore(&save, &path),
             Asking::PaneFile(ticket) => self.read_for_pane(ticket, &path),
             Asking::PaneSave(making) => self.write_for_pane(path, making),
         }
@@ -535,7 +548,7 @@ impl App {
 
     /// Reads a copy of the project and shows its counts beside those of this one. Nothing is taken before that is
     /// confirmed.
-    fn begin_merge(&mut self, path: &Path) {
+    pub(super) fn begin_merge(&mut self, path: &Path) {
         let name = path
             .file_name()
             .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
@@ -579,7 +592,7 @@ impl App {
         }
     }
 
-    fn save_as(&mut self, ctx: &Context, path: &Path) {
+    pub(super) fn save_as(&mut self, ctx: &Context, path: &Path) {
         if self.photos.is_writing() {
             let text =
                 "Photos are still being put beside this project. Save it as another file when that is done.";
@@ -603,6 +616,7 @@ impl App {
                 self.notices
                     .say(NoticeKind::Done, format!("Saved as {}.", file.path().display()));
                 let to = file.path().to_path_buf();
+                fault_report::now_open(Some(&to));
                 self.file = Some(file);
                 self.disk_fault = None;
                 self.carry_photos(ctx, from, to);

@@ -21,6 +21,13 @@ impl App {
             }
         }
         let t = Tokens::of(ui);
+        if matches!(self.dialog, Some(OpenDialog::Stopped(_))) {
+            CentralPanel::default()
+                .frame(Frame::new().fill(t.page))
+                .show(ui, |_ui| {});
+            self.dialog_ui(&ctx);
+            return;
+        }
         if self.pane == Pane::Trays && self.panes.trays.takes_window() {
             let frame = Frame::new().fill(t.page).inner_margin(Margin::same(12));
             CentralPanel::default()
@@ -175,13 +182,11 @@ impl App {
             UserAction::Redo => self.document.redo_label().is_some(),
             _ => true,
         };
-        let keys = action
-            .shortcut()
-            .map_or_else(String::new, |keys| ui.ctx().format_shortcut(&keys));
-        let clicked = ui
-            .add_enabled(enabled, Button::new(name).shortcut_text(keys))
-            .clicked();
-        clicked.then_some(action)
+        let button = match action.shortcut() {
+            Some(keys) => Button::new(name).shortcut_text(ui.ctx().format_shortcut(&keys)),
+            None => Button::new(name),
+        };
+        ui.add_enabled(enabled, button).clicked().then_some(action)
     }
 
     /// Draws the switch of seasons, from the right; gives the season that was chosen.
@@ -368,6 +373,10 @@ impl App {
                 }
             }
             Answer::SaveAs => self.ask_save_as(ctx),
+            Answer::ShowSaves => self.show_saves(),
+            Answer::TakeBack => self.perform(ctx, UserAction::Undo),
+            Answer::Restore(save) => self.ask_restore(ctx, *save),
+            Answer::KeepBoth { theirs, ours } => self.keep_both(ctx, &theirs, &ours),
             Answer::CloseNow => self.close_now(ctx),
         }
     }

@@ -5,6 +5,7 @@ mod frame;
 mod packages;
 mod packed;
 mod photos;
+mod saves;
 mod settings;
 
 use super::context::{Action, FileBytes, Pane, PaneCtx, Ticket, Tone};
@@ -211,6 +212,7 @@ impl App {
                 self.notices.say(NoticeKind::Warning, text);
             }
             UserAction::Log => self.show_log(),
+            UserAction::Saves => self.show_saves(),
             UserAction::ProjectFacts => {
                 self.dialog = Some(OpenDialog::facts(
                     &self.document.project().about,

@@ -1,5 +1,6 @@
 //! Questions of the whole window. A dialog keeps what is being typed and says how it was answered.
 
+mod changed;
 mod close;
 mod facts;
 mod find;
@@ -8,13 +9,19 @@ mod help;
 mod log;
 mod merge;
 mod new_project;
+mod saves;
+mod stopped;
 
+pub use changed::Changed;
 pub use freeze::Freeze;
 pub use help::CAUTIONS;
+pub use saves::Saves;
+pub use stopped::Stopped;
 
 use crate::insight::Insight;
 use crate::insight::audit::AuditLine;
 use crate::model::{About, Command, Comparison, Document, Place, Project};
+use crate::store::backups::Backup;
 use close::Close;
 use egui::Context;
 use facts::Facts;
@@ -22,6 +29,7 @@ use find::Find;
 use log::Log;
 use merge::Merge;
 use new_project::NewProject;
+use std::path::PathBuf;
 
 /// The dialog that is open.
 pub enum OpenDialog {
@@ -39,6 +47,12 @@ pub enum OpenDialog {
     Merge(Box<Merge>),
     /// Who did what when.
     Log(Box<Log>),
+    /// Earlier saves of a project file.
+    Saves(Saves),
+    /// The project file was changed by something else.
+    Changed(Changed),
+    /// A fault of the program stopped it the last time.
+    Stopped(Stopped),
     /// Keys and cautions.
     Help,
     /// Closing with something not saved.
@@ -74,6 +88,19 @@ pub enum Answer {
     Go(Place),
     /// Ask for a file to save to.
     SaveAs,
+    /// Ask where the copy of an earlier save goes.
+    Restore(Box<Backup>),
+    /// Show the earlier saves.
+    ShowSaves,
+    /// Take the last step back.
+    TakeBack,
+    /// Save this project beside the file that something else has changed, and compare the two.
+    KeepBoth {
+        /// The file that was changed.
+        theirs: PathBuf,
+        /// Where this project goes.
+        ours: PathBuf,
+    },
     /// Close the window now.
     CloseNow,
 }
@@ -139,6 +166,9 @@ impl OpenDialog {
             Self::Freeze(dialog) => dialog.show(ctx, document.project()),
             Self::Merge(dialog) => dialog.show(ctx, document.project()),
             Self::Log(dialog) => dialog.show(ctx, document.project()),
+            Self::Saves(dialog) => dialog.show(ctx),
+            Self::Changed(dialog) => dialog.show(ctx),
+            Self::Stopped(dialog) => dialog.show(ctx),
             Self::Help => help::show(ctx),
             Self::Close(dialog) => dialog.show(ctx),
         }
