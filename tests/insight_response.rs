@@ -104,6 +104,10 @@ fn the_demo_came_earlier_without_being_asked() {
     }
     assert!(!named(&response, "100-kernel weight").came_along());
     assert!(named(&response, "Maturity").is_accidental_earliness());
+    // The summers were about as warm as each other; what remains is that the ears need less heat.
+    let heat = named(&response, "Heat units");
+    assert_eq!(heat.ends(), Some((0, 2)));
+    assert!(heat.is_accidental_earliness(), "{heat:?}");
     let said = response.drift_sentences();
     assert!(
         said[0].starts_with("Accidental earliness: maturity moved -"),

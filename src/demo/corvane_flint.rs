@@ -6,7 +6,7 @@
 //! - An ear's true germination is 66 %, plus what it inherits (a standard deviation of 7.5 points), plus what its own season
 //!   did to it (13 points), of which a part is that early ears had longer to dry. A kernel inherits half of its mother's
 //!   value and half of the mean of all planted kernels, and something of its own.
-//! - Selecting by germination alone took early ears along: silk after 68.0, 67.1 and 66.4 days, ears at 74, 72 and 70 cm, 6, 8
+//! - Selecting by germination alone took early ears along: silk after 68.0, 67.1 and 66.4 days, maturity with less heat, ears at 74, 72 and 70 cm, 6, 8
 //!   and 10 % of stalks broken.
 //! - The list of the second season planted unequal packets, so that its 40 ears count like about 31 equal ones.
 //! - Row 7 of the first season had twelve ears and good ones: its line is over-represented to the end.
@@ -18,12 +18,13 @@
 
 use super::dice::Dice;
 use super::growth::{Grown, Truth};
+use super::weather::Weather;
 use super::work::{GROWER, Work, a_trait, rounded, seen};
 use crate::model::{
     About, Better, CellContent, CellId, Command, Cutoffs, Ear, EarDraft, EarId, FieldContent, FieldNote,
     FieldRow, FieldShape, Germinated, LengthUnit, ListDraft, ListEntry, ListId, Pass, PlanId, Problem,
     Project, Recipe, Row, RowField, RowSource, SeasonId, SeenWhileMoving, TemperatureUnit, TestDesign,
-    TestId, Trait, TraitId, TrayPlan, Units, Word, WordKind,
+    TestId, Trait, TraitId, TrayPlan, Units, WeatherDay, Word, WordKind,
 };
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
@@ -38,6 +39,10 @@ const MEAN: f64 = 66.0;
 /// What a kernel inherits, and what its own season does, as standard deviations in percent points.
 const INHERITED: f64 = 7.5;
 const OWN: f64 = 13.0;
+/// Heat from planting until an average ear of the first season is mature, and what one day of it is at that time, in degrees
+/// Celsius times days.
+const ENOUGH_C: f64 = 1_180.0;
+const HEAT_A_DAY: f64 = 9.0;
 /// Percent points by which an ear germinates better for each day that it silked before the mean.
 const A_DAY: f64 = 1.2;
 /// How close means of counts come to the figures that are told, in percent points.
@@ -52,6 +57,8 @@ const FOUNDER_ROWS: usize = 57;
 struct Told {
     ears: usize,
     listed: usize,
+    /// From which its weather is drawn: seeds of summers that are about as warm as each other.
+    weather_seed: u64,
     /// Percent points by which everything germinates better in its test.
     warmth: f64,
     /// The mean that is counted, of the ears and of the check lot, in percent.
@@ -67,6 +74,7 @@ const SEASONS: [Told; 3] = [
     Told {
         ears: 180,
         listed: 48,
+        weather_seed: 11,
         warmth: 0.0,
         counted: [66.0, 66.0],
         silk_days: 68.0,
@@ -77,6 +85,7 @@ const SEASONS: [Told; 3] = [
     Told {
         ears: 160,
         listed: 40,
+        weather_seed: 24,
         warmth: 5.0,
         counted: [74.0, 71.0],
         silk_days: 67.1,
@@ -87,6 +96,7 @@ const SEASONS: [Told; 3] = [
     Told {
         ears: 150,
         listed: 45,
+        weather_seed: 73,
         warmth: 9.0,
         counted: [80.0, 75.0],
         silk_days: 66.4,
@@ -215,7 +225,31 @@ fn founders(dice: &mut Dice) -> Vec<Family> {
         .collect()
 }
 
-/// Enters the ears of a season with what was measured on them.
+/// The weather of a season, which had its first frost when all ears were in.
+fn weather(number: usize) -> Vec<WeatherDay> {
+    Weather {
+        year: year(number),
+        warmer_c: 0.0,
+        first_frost: date(year(number), 10, 12),
+        coldest_c: -2.4,
+        seed: SEASONS[number].weather_seed,
+    }
+    .days()
+}
+
+/// The day on which an ear has had enough heat since planting, in degrees Celsius times days.
+fn matures(weather: &[WeatherDay], planted: Date, enough_c: f64) -> Date {
+    let mut heat = 0.0;
+    let mut days = weather.iter().filter(|day| day.on > planted);
+    let day = days.find(|day| {
+        heat += day.heat_c();
+        heat >= enough_c
+    });
+    // The weather goes on long after the last ear.
+    day.map_or(planted, |day| day.on)
+}
+
+/// Enters the ears of a season with what was measured on them, and its weather.
 fn harvest(
     work: &mut Work,
     number: usize,
@@ -224,6 +258,7 @@ fn harvest(
 ) -> Result<Vec<Plant>, Problem> {
     let told = &SEASONS[number];
     work.go_on(date(year(number), 10, 8));
+    let weather = weather(number);
     let mut plants = Vec::with_capacity(told.ears);
     let mut drafts = Vec::with_capacity(told.ears);
     for family in families {
@@ -233,10 +268,12 @@ fn harvest(
             let later = family.above[0] + 2.0 * dice.normal();
             let percent = MEAN + inherited - A_DAY * later + OWN * dice.normal();
             let silk_days = told.silk_days + later;
+            // Late ears need more heat, and so do ears of a season that silked late.
+            let enough_c = ENOUGH_C + HEAT_A_DAY * (silk_days - SEASONS[0].silk_days + 1.5 * dice.normal());
             let height = told.ear_height_cm + family.above[1] + 5.0 * dice.normal();
             drafts.push(EarDraft {
                 row: Some(family.label.clone()),
-                maturity_days: Some((silk_days + 46.0 + 1.5 * dice.normal()).round() as u16),
+                matured: Some(matures(&weather, planted(number), enough_c)),
                 kernels: Some(130 + dice.below(200) as u32),
                 location: Some(format!(
                     "box {}, slot {}",
@@ -258,6 +295,7 @@ fn harvest(
         }
     }
     work.add_ears(season(number), drafts)?;
+    work.run(&Command::TakeWeather(weather))?;
     Ok(plants)
 }
 

@@ -261,7 +261,7 @@ pub struct Insight {
     packets: Memo<(PacketQuery, [u64; 4]), Vec<PacketId>>,
     kin: Memo<(SeasonId, [u64; 3]), Option<Kin>>,
     pedigree: Memo<[u64; 5], Pedigree>,
-    response: Memo<[u64; 14], Response>,
+    response: Memo<[u64; 15], Response>,
     next_season: Memo<(ListId, Revisions), NextSeason>,
     against_tray: Memo<(PlanId, [u64; 5]), FieldAgainstTray>,
     earlier_fields: Memo<(SeasonId, [u64; 5], u64), Vec<EarlierField>>,
@@ -1084,6 +1084,7 @@ impl Insight {
             Area::List,
             Area::Plan,
             Area::FieldRow,
+            Area::Weather,
         ]);
         self.response.get(key, || response::compute(doc.project()))
     }

@@ -1,6 +1,7 @@
 //! What a project knows of its seasons, in the form in which they are compared.
 
 use super::super::design::{Counted, Sown, of_seasons};
+use super::super::weather::heat_units_c;
 use super::super::words::plural;
 use super::{
     BesideLot, Course, Differential, FROM_THE_LIST, Followed, LotCourse, LotMean, SPEAKS_FOR, SeasonMean,
@@ -267,7 +268,7 @@ impl<'a> Gathered<'a> {
                     &format!("{} days", heat.sign()),
                     0,
                 ),
-                |ear| ear.heat_units_c.map(|units| heat.difference_of_celsius(units)),
+                |ear| heat_units_c(self.project, ear).map(|units| heat.difference_of_celsius(units)),
             ),
             self.of_cells(Named::new(Followed::Vigor, "Vigor", "", 1), vigor, None),
         ];

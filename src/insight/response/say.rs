@@ -396,10 +396,13 @@ impl Response {
     fn earliness_sentence(&self, course: &Course) -> Option<String> {
         let ((first, last), deviations) = (course.ends()?, course.deviations()?);
         let change = course.raw_change(first, last)?;
-        let by_check = course.change(first, last).map_or_else(
-            || " A warm season does that too: no check row was harvested in both.".to_owned(),
-            |change| format!(" Beside check rows {}.", course.change_text(change)),
-        );
+        let by_check = match course.change(first, last) {
+            Some(change) => format!(" Beside check rows {}.", course.change_text(change)),
+            None if course.what == Followed::HeatUnits => {
+                " Heat units allow for how warm the seasons were.".to_owned()
+            }
+            None => " A warm season does that too, and no check row was harvested in both.".to_owned(),
+        };
         Some(format!(
             "Accidental earliness: {} moved {} from {} to {}, {} SD, and no cutoff, limit or index asked for it. Early ears had longer to dry and germinate better, so selecting cold germination selects them.{by_check}{}",
             lower_first(&course.name),
