@@ -47,19 +47,12 @@ impl Report<'_> {
                 let (first, last) = course.ends()?;
                 let mean =
                     |at: usize| course.means[at].map_or_else(none, |one| course.mean_text(one.mean.value));
-                let asked = if course.came_along() {
-                    "no, came along"
-                } else if course.is_asked() {
-                    "yes"
-                } else {
-                    "no"
-                };
                 Some(vec![
                     course.name.clone(),
                     format!("{}: {}", response.seasons[first].1, mean(first)),
                     format!("{}: {}", response.seasons[last].1, mean(last)),
                     course.deviations().map_or_else(none, |one| format!("{one:+.2}")),
-                    asked.to_owned(),
+                    course.asked_text().to_owned(),
                 ])
             });
             let titles = ["What", "First season", "Last season", "Change in SD", "Asked for"];

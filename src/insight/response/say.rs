@@ -58,6 +58,17 @@ impl Course {
         change_text(change, self.unit_of_change(), self.decimals)
     }
 
+    /// Says whether a choice asked for it, or that it came along: `no, came along`.
+    pub fn asked_text(&self) -> &'static str {
+        if self.came_along() {
+            "no, came along"
+        } else if self.is_asked() {
+            "yes"
+        } else {
+            "no"
+        }
+    }
+
     /// Says a mean with its unit.
     pub fn mean_text(&self, value: f64) -> String {
         let decimals = self.decimals;

@@ -172,11 +172,10 @@ fn row(ui: &mut Ui, course: &Course) {
         ui,
         beside.map_or_else(|| "no common check".to_owned(), |one| course.change_text(one)),
     );
+    let asked = course.asked_text();
     if course.came_along() {
-        ui.label(RichText::new("⚠ no, came along").color(t.warn));
-    } else if course.is_asked() {
-        ui.label("yes");
+        ui.label(RichText::new(format!("⚠ {asked}")).color(t.warn));
     } else {
-        ui.label(RichText::new("no").color(t.quiet));
+        ui.label(asked);
     }
 }
