@@ -3,12 +3,14 @@
 
 use jiff::ToSpan as _;
 use jiff::civil::{Date, date};
+use wintercrib::demo;
 use wintercrib::insight::{
-    EarColumn, Frost, FrostKind, Heat, Insight, KIESSELBACH, heat_to_maturity, heat_units_c, is_frosted,
+    EarColumn, Frost, FrostKind, Heat, Insight, KIESSELBACH, heat_to_maturity, heat_to_silk, heat_units_c,
+    is_frosted,
 };
 use wintercrib::model::{
-    About, Command, Document, Ear, EarDraft, EarEdit, EarField, EarId, EarValue, Existing, Project, SeasonId,
-    Stamp, TemperatureUnit, Units, WeatherDay,
+    About, Command, Cutoffs, Document, Ear, EarDraft, EarEdit, EarField, EarId, EarValue, Existing, Project,
+    RowSource, SeasonId, SeenWhileMoving, Stamp, TemperatureUnit, Units, WeatherDay, Word, WordKind,
 };
 
 const PLANTED: Date = date(2026, 5, 10);
@@ -378,6 +380,130 @@ fn a_caution_tells_what_such_a_frost_does_to_wet_seed() {
         said.contains("69 to 91 % of kernels at 35 to 45 % moisture, as before maturity"),
         "{said}"
     );
+}
+
+/// The demo with three seasons notes silk at every stake of its field.
+#[test]
+fn heat_to_silk_follows_from_the_stakes_of_the_field() {
+    let project = demo::make("corvane-flint").unwrap();
+    let doc = Document::new(project);
+    let project = doc.project();
+    let heats = Insight::default().season_heats(&doc);
+    assert_eq!(heats.len(), 3);
+    let [latest, _, first] = heats.as_slice() else {
+        panic!()
+    };
+    assert_eq!(
+        first.silk.with_days, 0,
+        "the field of the first season is from before the project"
+    );
+    assert!(latest.silk.with_days > 10 && latest.silk.with_heat == latest.silk.with_days);
+    assert!(latest.maturity.heat_c > latest.silk.heat_c);
+    let row = project
+        .rows_of(latest.season)
+        .find(|row| project.silk_on(row.id).is_some())
+        .unwrap();
+    let RowSource::Ear(mother) = row.source else {
+        panic!()
+    };
+    // The middle of what was noted at its stakes, in that year.
+    let mut noted: Vec<Date> = project
+        .field_rows
+        .iter()
+        .filter(|stake| stake.content.ear() == Some(mother))
+        .filter_map(|stake| stake.seen.silk_on)
+        .filter(|day| day.year() == latest.year)
+        .collect();
+    noted.sort_unstable();
+    let silk = noted[(noted.len() - 1) / 2];
+    assert_eq!(project.silk_on(row.id), Some(silk));
+    // Its heat, day by day with the rule written out.
+    let planted = project.seasons.get(latest.season).unwrap().planted.unwrap();
+    let by_hand: f64 = project
+        .weather_days()
+        .all()
+        .iter()
+        .filter(|day| day.on > planted && day.on <= silk)
+        .map(|day| f64::midpoint(day.high_c.clamp(10.0, 30.0), day.low_c.clamp(10.0, 30.0)) - 10.0)
+        .sum();
+    let Heat::Summed { heat_c, from, to } = heat_to_silk(project, row.id) else {
+        panic!()
+    };
+    assert!((heat_c - by_hand).abs() < 1e-5, "{heat_c} {by_hand}");
+    assert_eq!((from, to), (planted + 1.days(), silk));
+    // Nobody noted when an ear was picked, so nothing is said of frost.
+    assert!(project.ears.iter().all(|ear| is_frosted(project, ear).is_none()));
+    let card = Insight::default();
+    let ear = project.ears_of_row(row.id).next().unwrap();
+    let card = card.ear_card(&doc, ear.id);
+    let titles: Vec<&str> = card
+        .as_ref()
+        .as_ref()
+        .unwrap()
+        .weather
+        .iter()
+        .map(|told| told.0)
+        .collect();
+    assert_eq!(
+        titles,
+        [
+            "Heat units to maturity",
+            "Heat units of its row to half silk",
+            "Frost"
+        ]
+    );
+}
+
+#[test]
+fn chosen_ears_that_frost_reached_are_named_until_the_grower_wants_them() {
+    let mut doc = Document::new(demo::make("essel-thaw").unwrap());
+    let stamp = Stamp {
+        at: date(2026, 3, 1).at(9, 0, 0, 0),
+        by: "Grower A".to_owned(),
+    };
+    let named = |doc: &Document| {
+        let found = Insight::default().todo(doc, date(2026, 3, 1));
+        let mut lines = found
+            .iter()
+            .filter(|line| line.sentence.contains("frost reached"));
+        lines
+            .next()
+            .map(|line| (line.ears.clone(), line.sentence.clone()))
+    };
+    assert_eq!(named(&doc), None, "the cutoffs keep no frosted ear");
+    let cutoffs = Cutoffs {
+        germination_percent: Some(0.0),
+        maturity_days: None,
+        ..Cutoffs::default()
+    };
+    doc.run(
+        &Command::SetCutoffs {
+            season: SeasonId(1),
+            cutoffs,
+            seen: SeenWhileMoving::default(),
+        },
+        &stamp,
+    )
+    .unwrap();
+    let (ears, sentence) = named(&doc).unwrap();
+    assert!(!ears.is_empty(), "{sentence}");
+    assert!(ears.iter().all(|ear| {
+        let ear = doc.project().ears.get(*ear).unwrap();
+        is_frosted(doc.project(), ear) == Some(true)
+    }));
+    doc.run(
+        &Command::SetWord {
+            season: SeasonId(1),
+            ears,
+            word: Some(Word {
+                kind: WordKind::Always,
+                reason: "its kernels were dry".to_owned(),
+            }),
+        },
+        &stamp,
+    )
+    .unwrap();
+    assert_eq!(named(&doc), None);
 }
 
 #[test]

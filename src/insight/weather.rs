@@ -275,7 +275,7 @@ fn sentences(project: &Project, view: &SeasonWeather) -> Vec<String> {
                     format!(", the first killing one on {}", day.day.on)
                 });
             said.push(format!(
-                "{} after planting with a low at or below {limit}: the first on {} with {}{killing}.",
+                "After planting {} had a low at or below {limit}: the first on {} with {}{killing}.",
                 plural(frosts.len(), "day"),
                 first.day.on,
                 temperature(first.day.low_c, unit)

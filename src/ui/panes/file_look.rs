@@ -2,14 +2,18 @@
 
 use crate::exchange::temperature_csv::{DateForm, SEPARATORS};
 use crate::model::{TemperatureUnit, plural, sentence};
+use crate::ui::context::{FileBytes, PaneCtx, Ticket};
 use crate::ui::tokens::Tokens;
-use crate::ui::widgets::parts::alert;
-use egui::{ComboBox, Key, Label, Modifiers, Response, RichText, Role, ScrollArea, Ui, WidgetInfo};
+use crate::ui::widgets::parts::{alert, primary_button_enabled};
+use egui::{
+    ComboBox, Grid, Key, Label, Modifiers, Response, RichText, Role, ScrollArea, Ui, WidgetInfo, vec2,
+};
 use jiff::civil::Date;
+use std::collections::VecDeque;
 use std::fmt::Display;
 
 /// The endings of the names of files with temperatures.
-pub(super) const ENDINGS: [&str; 3] = ["csv", "txt", "tsv"];
+const ENDINGS: [&str; 3] = ["csv", "txt", "tsv"];
 /// Both units, in the order in which they are offered.
 pub(super) const UNITS: [TemperatureUnit; 2] = [TemperatureUnit::Celsius, TemperatureUnit::Fahrenheit];
 /// Width of the part with what is typed, in points.
@@ -228,6 +232,153 @@ pub(super) fn not_ready(questions: usize, bad_lines: usize, is_ready: bool) -> O
             "{lines} cannot be read: correct the file, or leave them out."
         ))
     } else {
+        None
+    }
+}
+
+/// A line of a file as it is understood, cell by cell, with what stands in the file at the end; and its number.
+pub(super) struct ShownLine {
+    /// Its number in the file, from 1.
+    pub(super) line: usize,
+    /// The cells.
+    pub(super) cells: Vec<String>,
+}
+
+/// The first lines of a file and its last ones, with a gap between where some are left out.
+pub(super) fn first_and_last(
+    ui: &mut Ui,
+    id: &str,
+    heads: &[&str],
+    first: &[ShownLine],
+    last: impl Iterator<Item = ShownLine>,
+) {
+    let t = Tokens::of(ui);
+    let end = first.last().map(|shown| shown.line);
+    let last: Vec<ShownLine> = last
+        .filter(|shown| end.is_none_or(|end| shown.line > end))
+        .collect();
+    Grid::new(id)
+        .striped(true)
+        .min_row_height(t.type_size.body)
+        .spacing(vec2(t.space.large, t.space.tiny))
+        .show(ui, |ui| {
+            for head in heads {
+                ui.label(RichText::new(*head).font(t.strong_font()));
+            }
+            ui.end_row();
+            let row = |ui: &mut Ui, shown: &ShownLine| {
+                let Some((text, cells)) = shown.cells.split_last() else {
+                    return;
+                };
+                ui.label(shown.line.to_string());
+                for cell in cells {
+                    ui.label(cell);
+                }
+                ui.label(RichText::new(text).monospace().color(t.quiet));
+                ui.end_row();
+            };
+            for shown in first {
+                row(ui, shown);
+            }
+            if let (Some(before), Some(after)) = (end, last.first())
+                && after.line > before + 1
+            {
+                for _ in heads {
+                    ui.label("…");
+                }
+                ui.end_row();
+            }
+            for shown in &last {
+                row(ui, shown);
+            }
+        });
+}
+
+/// What was pressed at the foot of a look.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Pressed {
+    /// Take what is shown.
+    Take,
+    /// Leave.
+    Cancel,
+}
+
+/// The buttons of a look, with why nothing can be taken; `word` says what is taken, `waiting` files follow.
+pub(super) fn foot(ui: &mut Ui, can: bool, word: &str, why: Option<&str>, waiting: usize) -> Option<Pressed> {
+    let t = Tokens::of(ui);
+    ui.horizontal(|ui| {
+        let takes = primary_button_enabled(ui, can, word).clicked();
+        let word = if waiting > 0 {
+            "Leave this file out"
+        } else {
+            "Cancel"
+        };
+        let cancels = ui.button(word).clicked();
+        if let Some(why) = why {
+            ui.label(RichText::new(why).color(t.quiet));
+        }
+        match (takes, cancels) {
+            (true, _) => Some(Pressed::Take),
+            (false, true) => Some(Pressed::Cancel),
+            (false, false) => None,
+        }
+    })
+    .inner
+}
+
+/// Files that were opened or dropped and are not looked at yet.
+#[derive(Debug, Default)]
+pub(super) struct Waiting {
+    asked: Option<Ticket>,
+    files: VecDeque<FileBytes>,
+}
+
+impl Waiting {
+    /// Asks for a file.
+    pub(super) fn ask(&mut self, ctx: &mut PaneCtx<'_>, title: &str) {
+        self.asked = Some(ctx.open_file(title, &ENDINGS));
+    }
+
+    /// Adds files that were dropped.
+    pub(super) fn add<'a>(&mut self, files: impl Iterator<Item = &'a FileBytes>) {
+        self.files.extend(files.cloned());
+    }
+
+    /// Forgets them all.
+    pub(super) fn clear(&mut self) {
+        self.files.clear();
+    }
+
+    /// How many wait.
+    pub(super) fn len(&self) -> usize {
+        self.files.len()
+    }
+
+    /// Takes up a file that was asked for.
+    pub(super) fn take_opened(&mut self, ctx: &PaneCtx<'_>) {
+        if let Some(file) = self.asked.and_then(|ticket| ctx.opened(ticket)) {
+            self.asked = None;
+            self.files.push_back(file.clone());
+        }
+    }
+
+    /// Reads one after the other until one can be looked at; what cannot is refused with a sentence.
+    pub(super) fn next<T>(
+        &mut self,
+        ctx: &PaneCtx<'_>,
+        refusals: &mut Vec<String>,
+        read: impl Fn(&FileBytes) -> Result<T, String>,
+    ) -> Option<T> {
+        while let Some(file) = self.files.pop_front() {
+            if let Some(why) = ctx.read_only {
+                refusals.push(format!("{}: nothing can be taken: {why}", file.name));
+                continue;
+            }
+            match read(&file) {
+                Ok(look) => return Some(look),
+                Err(problem) => refusals.push(problem),
+            }
+        }
         None
     }
 }

@@ -5,10 +5,12 @@ use crate::exchange::weather_csv::{
 };
 use crate::model::{Area, Command, TemperatureUnit, plural, sentence};
 use crate::ui::context::{FileBytes, PaneCtx, Ticket, Tone};
-use crate::ui::panes::file_look::{self, Leaving, column_combo, column_name, cut, two_parts};
+use crate::ui::panes::file_look::{
+    self, Leaving, Pressed, ShownLine, column_combo, column_name, cut, two_parts,
+};
 use crate::ui::tokens::Tokens;
-use crate::ui::widgets::parts::{alert, primary_button_enabled, section};
-use egui::{Grid, Label, Panel, Response, RichText, Ui, vec2};
+use crate::ui::widgets::parts::{alert, section};
+use egui::{Label, Panel, Response, RichText, Ui};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -304,53 +306,28 @@ impl Import {
 
     /// The first and the last days, as they stand in the file and as they are understood.
     fn days(&self, ui: &mut Ui, unit: TemperatureUnit) {
-        let t = Tokens::of(ui);
-        let first: Vec<&ShownDay> = self.look.head.iter().take(SHOWN).collect();
-        let is_behind = |shown: &&ShownDay| first.last().is_none_or(|last| shown.line > last.line);
-        let last: Vec<&ShownDay> = self.look.tail.iter().filter(is_behind).collect();
+        let unknown = || "?".to_owned();
+        let degrees = |celsius: f64| format!("{:.1}", unit.of_celsius(celsius));
+        let shown = |day: &ShownDay| ShownLine {
+            line: day.line,
+            cells: vec![
+                day.on.map_or_else(unknown, |on| on.to_string()),
+                day.high_c.map_or_else(unknown, degrees),
+                day.low_c.map_or_else(unknown, degrees),
+                self.lines.get(&day.line).cloned().unwrap_or_default(),
+            ],
+        };
+        let first: Vec<ShownLine> = self.look.head.iter().take(SHOWN).map(shown).collect();
         let high = format!("High {}", unit.sign());
         let low = format!("Low {}", unit.sign());
-        Grid::new("first and last days")
-            .striped(true)
-            .min_row_height(t.type_size.body)
-            .spacing(vec2(t.space.large, t.space.tiny))
-            .show(ui, |ui| {
-                for head in ["Line", "Day", &high, &low, "As it stands in the file"] {
-                    ui.label(RichText::new(head).font(t.strong_font()));
-                }
-                ui.end_row();
-                let row = |ui: &mut Ui, shown: &ShownDay| {
-                    let unknown = || "?".to_owned();
-                    let degrees = |celsius: f64| format!("{:.1}", unit.of_celsius(celsius));
-                    ui.label(shown.line.to_string());
-                    ui.label(shown.on.map_or_else(unknown, |on| on.to_string()));
-                    ui.label(shown.high_c.map_or_else(unknown, degrees));
-                    ui.label(shown.low_c.map_or_else(unknown, degrees));
-                    let line = self.lines.get(&shown.line).map_or("", String::as_str);
-                    ui.label(RichText::new(line).monospace().color(t.quiet));
-                    ui.end_row();
-                };
-                for shown in &first {
-                    row(ui, shown);
-                }
-                if let (Some(before), Some(after)) = (first.last(), last.first())
-                    && after.line > before.line + 1
-                {
-                    for _ in 0..5 {
-                        ui.label("…");
-                    }
-                    ui.end_row();
-                }
-                for shown in &last {
-                    row(ui, shown);
-                }
-            });
+        let heads = ["Line", "Day", &high, &low, "As it stands in the file"];
+        let last = self.look.tail.iter().map(shown);
+        file_look::first_and_last(ui, "first and last days", &heads, &first, last);
     }
 
     // ---- taking ------------------------------------------------------------------------------------------
 
     fn foot(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>, waiting: usize) -> bool {
-        let t = Tokens::of(ui);
         if let Some(refused) = &self.refused {
             alert(ui, &format!("{refused} Nothing was taken."));
         }
@@ -359,27 +336,19 @@ impl Import {
             Some(why) => Some(why.to_owned()),
             None => file_look::not_ready(self.look.questions.len(), self.look.bad_lines, is_ready),
         };
-        ui.horizontal(|ui| {
-            let can = why.is_none() && is_ready && self.asked.is_none();
-            let word = match self.look.days.len() {
-                0 => "Take the days".to_owned(),
-                count => format!("Take {}", plural(count, "day")),
-            };
-            if primary_button_enabled(ui, can, &word).clicked() {
+        let can = why.is_none() && is_ready && self.asked.is_none();
+        let word = match self.look.days.len() {
+            0 => "Take the days".to_owned(),
+            count => format!("Take {}", plural(count, "day")),
+        };
+        match file_look::foot(ui, can, &word, why.as_deref(), waiting) {
+            Some(Pressed::Take) => {
                 self.refused = None;
                 self.asked = Some(ctx.run_for(Command::TakeWeather(self.look.days.clone())));
+                false
             }
-            let word = if waiting > 0 {
-                "Leave this file out"
-            } else {
-                "Cancel"
-            };
-            let cancelled = ui.button(word).clicked();
-            if let Some(why) = why {
-                ui.label(RichText::new(why).color(t.quiet));
-            }
-            cancelled
-        })
-        .inner
+            Some(Pressed::Cancel) => true,
+            None => false,
+        }
     }
 }

@@ -6,8 +6,8 @@ mod plot;
 
 use crate::insight::{FROST_C, SeasonHeat, SeasonWeather, frost_limit_c, temperature};
 use crate::model::{About, Command, HEAT_BASE_C, HEAT_CAP_C, Project};
-use crate::ui::context::{FileBytes, PaneCtx, Ticket};
-use crate::ui::panes::file_look::{ENDINGS, can_have_temperatures};
+use crate::ui::context::PaneCtx;
+use crate::ui::panes::file_look::{Waiting, can_have_temperatures};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::number_field::NumberField;
 use crate::ui::widgets::parts::{alert, empty_state, primary_button_enabled, section};
@@ -15,16 +15,13 @@ use by_hand::ByHand;
 use egui::{Grid, Id, Label, RichText, ScrollArea, Ui};
 use import::Import;
 use plot::Picture;
-use std::collections::VecDeque;
 
 const CHOOSE: &str = "Take a weather file…";
 
 /// What the part remembers between frames.
 #[derive(Debug, Default)]
 pub(super) struct Weather {
-    asked: Option<Ticket>,
-    /// Files that were opened or dropped and are not looked at yet.
-    waiting: VecDeque<FileBytes>,
+    waiting: Waiting,
     import: Option<Import>,
     by_hand: ByHand,
     refusals: Vec<String>,
@@ -33,10 +30,10 @@ pub(super) struct Weather {
 impl Weather {
     /// Takes files that were dropped on the window; says whether one of them can be weather.
     pub(super) fn take_dropped(&mut self, ctx: &PaneCtx<'_>) -> bool {
-        let files = ctx.dropped.iter();
         let before = self.waiting.len();
+        let files = ctx.dropped.iter();
         self.waiting
-            .extend(files.filter(|file| can_have_temperatures(&file.name)).cloned());
+            .add(files.filter(|file| can_have_temperatures(&file.name)));
         self.waiting.len() > before
     }
 
@@ -58,29 +55,15 @@ impl Weather {
 
     /// Looks at the files that were opened or dropped, one after another.
     fn take_files(&mut self, ctx: &PaneCtx<'_>) {
-        if let Some(file) = self.asked.and_then(|ticket| ctx.opened(ticket)) {
-            self.asked = None;
-            self.waiting.push_back(file.clone());
-        }
-        while self.import.is_none() {
-            let Some(file) = self.waiting.pop_front() else {
-                return;
-            };
-            if let Some(why) = ctx.read_only {
-                let text = format!("{}: nothing can be taken: {why}", file.name);
-                self.refusals.push(text);
-                continue;
-            }
-            match Import::read(&file) {
-                Ok(import) => self.import = Some(import),
-                Err(problem) => self.refusals.push(problem),
-            }
+        self.waiting.take_opened(ctx);
+        if self.import.is_none() {
+            self.import = self.waiting.next(ctx, &mut self.refusals, Import::read);
         }
     }
 
     fn choose(&mut self, ctx: &mut PaneCtx<'_>) {
         self.refusals.clear();
-        self.asked = Some(ctx.open_file("Choose a file with daily highs and lows", &ENDINGS));
+        self.waiting.ask(ctx, "Choose a file with daily highs and lows");
     }
 
     fn body(&mut self, ui: &mut Ui, ctx: &mut PaneCtx<'_>) {

@@ -5,9 +5,9 @@ use crate::exchange::temperature_csv::{Answers, Look, Question, Shown, Temperatu
 use crate::insight::minute;
 use crate::model::{Command, LogId, TemperatureLog, TemperatureUnit, TestId, plural, sentence};
 use crate::ui::context::{FileBytes, PaneCtx, Ticket, Tone};
-use crate::ui::panes::file_look::{self, Leaving, column_combo, cut, two_parts};
+use crate::ui::panes::file_look::{self, Leaving, Pressed, ShownLine, column_combo, cut, two_parts};
 use crate::ui::tokens::Tokens;
-use crate::ui::widgets::parts::{primary_button_enabled, section};
+use crate::ui::widgets::parts::section;
 use egui::{Grid, Id, Label, Panel, Response, RichText, Ui, vec2};
 use jiff::civil::DateTime;
 use std::collections::BTreeMap;
@@ -319,44 +319,20 @@ impl Import {
 
     /// The first and the last readings, as they stand in the file and as they are understood.
     fn readings(&self, ui: &mut Ui, unit: TemperatureUnit) {
-        let t = Tokens::of(ui);
-        let (head, tail) = (&self.look.head, &self.look.tail);
-        let first: Vec<&Shown> = head.iter().take(SHOWN).collect();
-        let is_behind = |shown: &&Shown| first.last().is_none_or(|last| shown.line > last.line);
-        let last: Vec<&Shown> = tail.iter().filter(is_behind).collect();
-        Grid::new("first and last readings")
-            .striped(true)
-            .min_row_height(t.type_size.body)
-            .spacing(vec2(t.space.large, t.space.tiny))
-            .show(ui, |ui| {
-                for head in ["Line", "Time", unit.sign(), "As it stands in the file"] {
-                    ui.label(RichText::new(head).font(t.strong_font()));
-                }
-                ui.end_row();
-                let row = |ui: &mut Ui, shown: &Shown| {
-                    ui.label(shown.line.to_string());
-                    ui.label(shown.at.map_or_else(|| "?".to_owned(), minute));
-                    let degrees = |celsius: f64| format!("{:.1}", unit.of_celsius(celsius));
-                    ui.label(shown.c.map_or_else(|| "?".to_owned(), degrees));
-                    let line = self.lines.get(&shown.line).map_or("", String::as_str);
-                    ui.label(RichText::new(line).monospace().color(t.quiet));
-                    ui.end_row();
-                };
-                for shown in &first {
-                    row(ui, shown);
-                }
-                if let (Some(before), Some(after)) = (first.last(), last.first())
-                    && after.line > before.line + 1
-                {
-                    for _ in 0..4 {
-                        ui.label("…");
-                    }
-                    ui.end_row();
-                }
-                for shown in &last {
-                    row(ui, shown);
-                }
-            });
+        let unknown = || "?".to_owned();
+        let shown = |one: &Shown| ShownLine {
+            line: one.line,
+            cells: vec![
+                one.at.map_or_else(unknown, minute),
+                one.c
+                    .map_or_else(unknown, |celsius| format!("{:.1}", unit.of_celsius(celsius))),
+                self.lines.get(&one.line).cloned().unwrap_or_default(),
+            ],
+        };
+        let first: Vec<ShownLine> = self.look.head.iter().take(SHOWN).map(shown).collect();
+        let heads = ["Line", "Time", unit.sign(), "As it stands in the file"];
+        let last = self.look.tail.iter().map(shown);
+        file_look::first_and_last(ui, "first and last readings", &heads, &first, last);
     }
 
     fn before(&self, ui: &mut Ui) {
@@ -400,7 +376,6 @@ impl Import {
         typed: &Typed,
         waiting: usize,
     ) -> bool {
-        let t = Tokens::of(ui);
         if let Some(refused) = &self.refused {
             super::super::alert(ui, &format!("{refused} Nothing was taken."));
         }
@@ -420,31 +395,23 @@ impl Import {
         } else {
             None
         };
-        ui.horizontal(|ui| {
-            let can = why.is_none() && self.look.is_ready(&self.answers) && self.asked.is_none();
-            let word = match self.look.readings.len() {
-                0 => "Take the readings".to_owned(),
-                count => format!("Take {}", plural(count, "reading")),
-            };
-            if primary_button_enabled(ui, can, &word).clicked()
-                && let Some(start) = self.look.start
-            {
+        let can = why.is_none() && self.look.is_ready(&self.answers) && self.asked.is_none();
+        let word = match self.look.readings.len() {
+            0 => "Take the readings".to_owned(),
+            count => format!("Take {}", plural(count, "reading")),
+        };
+        match (
+            file_look::foot(ui, can, &word, why.as_deref(), waiting),
+            self.look.start,
+        ) {
+            (Some(Pressed::Take), Some(start)) => {
                 self.refused = None;
                 let log = log_of(&self.form, &self.look, start, test, typed);
                 self.asked = Some(ctx.run_for(Command::AddLog(log)));
+                false
             }
-            let word = if waiting > 0 {
-                "Leave this file out"
-            } else {
-                "Cancel"
-            };
-            let cancelled = ui.button(word).clicked();
-            if let Some(why) = why {
-                ui.label(RichText::new(why).color(t.quiet));
-            }
-            cancelled
-        })
-        .inner
+            (pressed, _) => pressed == Some(Pressed::Cancel),
+        }
     }
 }
 

@@ -10,8 +10,8 @@ use crate::model::{
     Command, EventId, EventKind, HEAT_BASE_C, HEAT_CAP_C, LogId, Project, TemperatureUnit, Test, TestId,
     TrayEvent, plural, read_number, read_trays, sentence,
 };
-use crate::ui::context::{FileBytes, PaneCtx, Ticket, Tone};
-use crate::ui::panes::file_look::{ENDINGS, can_have_temperatures};
+use crate::ui::context::{PaneCtx, Tone};
+use crate::ui::panes::file_look::{Waiting, can_have_temperatures};
 use crate::ui::tokens::Tokens;
 use crate::ui::widgets::grid::{CellMark, Grid, GridColumn, GridSource, GridState};
 use crate::ui::widgets::parts::{primary_button_enabled, section};
@@ -21,7 +21,6 @@ use import::Import;
 use log_form::EditLog;
 use plot::Picture;
 use std::borrow::Cow;
-use std::collections::VecDeque;
 
 /// So many of the things noted last are shown, until all are asked for.
 const NOTED: usize = 20;
@@ -32,9 +31,7 @@ const ROWS: usize = 14;
 #[derive(Debug, Default)]
 pub(super) struct ColdDaysPart {
     is_open: bool,
-    asked: Option<Ticket>,
-    /// Files that were opened or dropped and are not looked at yet.
-    waiting: VecDeque<FileBytes>,
+    waiting: Waiting,
     import: Option<Import>,
     edit: Option<EditLog>,
     event: Option<EventForm>,
@@ -63,7 +60,7 @@ impl ColdDaysPart {
     pub(super) fn take_dropped(&mut self, ctx: &PaneCtx<'_>) {
         self.is_open |= ctx.dropped.iter().any(|file| can_have_temperatures(&file.name));
         if self.is_open {
-            self.waiting.extend(ctx.dropped.iter().cloned());
+            self.waiting.add(ctx.dropped.iter());
         }
     }
 
@@ -100,26 +97,9 @@ impl ColdDaysPart {
 
     /// Looks at the files that were opened or dropped, one after another.
     fn take_files(&mut self, ctx: &PaneCtx<'_>) {
-        if let Some(file) = self.asked.and_then(|ticket| ctx.opened(ticket)) {
-            self.asked = None;
-            self.waiting.push_back(file.clone());
-        }
-        if self.edit.is_some() || self.event.is_some() {
-            return;
-        }
-        while self.import.is_none() {
-            let Some(file) = self.waiting.pop_front() else {
-                return;
-            };
-            if let Some(why) = ctx.read_only {
-                let text = format!("{}: nothing can be taken: {why}", file.name);
-                self.refusals.push(text);
-                continue;
-            }
-            match Import::read(&file) {
-                Ok(import) => self.import = Some(import),
-                Err(problem) => self.refusals.push(problem),
-            }
+        self.waiting.take_opened(ctx);
+        if self.edit.is_none() && self.event.is_none() && self.import.is_none() {
+            self.import = self.waiting.next(ctx, &mut self.refusals, Import::read);
         }
     }
 
@@ -162,8 +142,7 @@ impl ColdDaysPart {
         ui.horizontal_wrapped(|ui| {
             if primary_button_enabled(ui, is_free, "Add a temperature log").clicked() {
                 self.refusals.clear();
-                let title = "Choose the file of a temperature logger";
-                self.asked = Some(ctx.open_file(title, &ENDINGS));
+                self.waiting.ask(ctx, "Choose the file of a temperature logger");
             }
         });
         ui.horizontal_wrapped(|ui| {
