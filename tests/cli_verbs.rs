@@ -422,7 +422,7 @@ fn the_keys_of_the_json_stay_as_they_are() {
     };
     assert_eq!(
         keys(&page),
-        "choice cutoffs ears field index kernels_for_a_stand lines_of_mothers model population price program_version project project_id response_over_seasons retest season_planted_on \
+        "choice cutoffs ears field index kernels_for_a_stand lines_of_mothers model pedigree population price program_version project project_id response_over_seasons retest season_planted_on \
          season_year sets_of_cutoffs shares tests to_do up_by_early_count_share_percent weather"
     );
     assert_eq!(
@@ -452,6 +452,22 @@ fn the_keys_of_the_json_stay_as_they_are() {
          operating_characteristic passed_below_cutoff_percent passed_observed_percent passed_true_percent replicates \
          share_of_packet_percent short_of_kernels_ears trays winners_curse_percent_points"
     );
+    assert_eq!(keys(&page["pedigree"]), "refusal seasons");
+    assert_eq!(
+        keys(&page["pedigree"]["seasons"][0]),
+        "effective_families effective_mother_rows families founders harvested_kernels lines_lost_after lines_of_mothers \
+         mother_rows open_pollen_unrelated_share own_pollen_unrelated_share plants pollen pollen_of_own_rows_share \
+         pollen_rows season_year sentences shares_by_kernels_planted"
+    );
+    assert_eq!(
+        keys(&page["pedigree"]["seasons"][0]["plants"]),
+        "open_pollen_mean_coancestry open_pollen_mean_inbreeding_percent own_pollen_mean_coancestry \
+         own_pollen_mean_inbreeding_percent"
+    );
+    assert_eq!(
+        keys(&page["pedigree"]["seasons"][0]["founders"][0]),
+        "founder open_pollen_share over_represented own_pollen_share"
+    );
     assert_eq!(
         keys(&page["shares"]),
         "ears equal kernels most_coancestry refusal sentences shared_out taken_for_granted"
@@ -479,6 +495,63 @@ fn the_keys_of_the_json_stay_as_they_are() {
     assert_eq!(page["ears"][0]["cold_germination_observed_percent"], 80.0);
     assert_eq!(page["ears"][0]["ear_code"], "DS26-0001-J");
     assert_eq!(page["ears"][0]["kernels_in_packets"], 290);
+}
+
+/// Three generations of an invented project: one ear's mothers, and the figures of the season that was asked for.
+#[test]
+fn the_pedigree_is_told_by_ear_and_by_season() {
+    let folder = Folder::new();
+    folder
+        .run("demo --ears 60 --seasons 3 --seed 7 --out p.ron")
+        .ends_with(0);
+    let all = json(&folder, "pedigree p.ron --json");
+    assert!(all["ear"].is_null());
+    let seasons = all["pedigree"]["seasons"].as_array().unwrap();
+    let years: Vec<i64> = seasons
+        .iter()
+        .map(|one| one["season_year"].as_i64().unwrap())
+        .collect();
+    assert_eq!(years, [2023, 2024, 2025]);
+    for season in seasons {
+        let sum: f64 = season["founders"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|one| one["open_pollen_share"].as_f64().unwrap())
+            .sum();
+        let unrelated = season["open_pollen_unrelated_share"].as_f64().unwrap();
+        assert!((sum + unrelated - 1.0).abs() < 1e-12, "{sum} {unrelated}");
+    }
+    let one = json(&folder, "pedigree p.ron --season 2025 --ear 1 --json");
+    assert_eq!(one["pedigree"]["seasons"].as_array().unwrap().len(), 1);
+    assert_eq!(one["ear"]["ancestors"].as_array().unwrap().len(), 2);
+    let code = one["ear"]["ear_code"].as_str().unwrap();
+    let told = folder
+        .run(&format!("pedigree p.ron --ear {code}"))
+        .ends_with(0)
+        .out;
+    assert!(told.contains(one["ear"]["path"].as_str().unwrap()), "{told}");
+    let told = folder.run("pedigree p.ron --season 2024").ends_with(0).out;
+    assert!(
+        told.contains("Pollen over 2024: not stated") && !told.contains("Pollen over 2025"),
+        "{told}"
+    );
+    let drawn = folder.run("print p.ron pedigree --out p.svg").ends_with(0).out;
+    assert_eq!(drawn, "Drew the pedigree of 3 seasons to p.svg.\n");
+    let svg = folder.text("p.svg");
+    for family in ["Row 1 of 2025, from ear", "Pollen over 2024: not stated"] {
+        assert!(svg.contains(family), "{family}");
+    }
+    folder
+        .run("print p.ron pedigree --out p.png --dots 900x700")
+        .ends_with(0);
+    folder
+        .run("print p.ron pedigree --out p.pdf --paper a4")
+        .ends_with(0);
+    for wrong in ["--ear 999", "--ear QQ", "--season 1999"] {
+        let said = folder.run(&format!("pedigree p.ron {wrong}")).ends_with(2);
+        assert!(said.out.is_empty(), "{}", said.out);
+    }
 }
 
 #[test]

@@ -270,7 +270,7 @@ fn the_price_follows_the_pollen_that_was_stated() {
     );
     let said = after.assumptions().join(" ");
     assert!(
-        said.contains("Pollen: all of row c alone, all others detasselled."),
+        said.contains("Pollen: all of row c; all other rows were detasselled."),
         "{said}"
     );
     // An open field is what was the open bound before.

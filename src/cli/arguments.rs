@@ -20,6 +20,7 @@ use wintercrib::insight::Vertical;
 use wintercrib::model::{DateOrder, Existing, Keep, Pass, TemperatureUnit};
 
 use super::lookahead::{Change, Changes, LookAhead};
+use super::pedigree::PedigreeAsked;
 use super::response::ResponseRequest;
 use super::{
     Demo, Export, Exported, Import, Imported, LabelWord, Log, LogRequest, Merge, Moving, Pack, Print,
@@ -28,7 +29,7 @@ use super::{
 };
 
 /// The verbs in the order in which they are explained.
-pub const VERBS: &str = "check, summary, response, lookahead, log, saves, restore, replay, import, export, print, pack, unpack, demo or help";
+pub const VERBS: &str = "check, summary, pedigree, response, lookahead, log, saves, restore, replay, import, export, print, pack, unpack, demo or help";
 
 /// What `help` prints.
 pub(super) const HELP: &str = "\
@@ -41,6 +42,9 @@ Without a window:
   wintercrib check FILE                 list what is wrong with a project, one problem a line
   wintercrib summary FILE [--season YEAR] [--json]
                                         tests, model, every ear's figures and stand, what the choice costs
+  wintercrib pedigree FILE [--season YEAR] [--json]
+                                        families, mothers, kinship, founders and lost lines of each season
+      --ear CODE                        one ear: its mothers and what came of it; a code, or a number of the season
   wintercrib import FILE --ears T.csv   read a harvest list into a season
       --season YEAR                     the season; otherwise the latest
       --existing refuse|update|skip     what happens to ear numbers that are there (refuse)
@@ -126,6 +130,8 @@ Without a window:
   wintercrib print FILE curve|frontier --out F.svg|F.png|F.pdf
                                         draw how the choice moves with the cutoff, or the best mean that shared out
                                         kernels have at each effective size; --season, --dots, --paper as above
+  wintercrib print FILE pedigree --out F.svg|F.png|F.pdf
+                                        draw the pedigree over all seasons; --dots, --paper as above
   wintercrib print FILE labels --out P.pdf
                                         print labels of packets on a sheet of labels
       --season YEAR, --ears 1-40,77     the ears; otherwise all of the latest season
@@ -183,6 +189,7 @@ pub fn parse(mut parser: Parser) -> Result<Request, Stop> {
         Some("import") => import,
         Some("export") => export,
         Some("log") => log,
+        Some("pedigree") => pedigree,
         Some("response") => response,
         Some("replay") => replay,
         Some("saves") => saves,
@@ -432,6 +439,18 @@ fn log(parser: Parser) -> Result<Verb, Stop> {
     given.done(Verb::Log(log))
 }
 
+fn pedigree(parser: Parser) -> Result<Verb, Stop> {
+    let options = [("season", VALUE), ("ear", VALUE), ("json", FLAG)];
+    let mut given = Given::read("pedigree", parser, &options)?;
+    let asked = PedigreeAsked {
+        file: given.file()?,
+        season: given.season()?,
+        ear: given.text("ear")?,
+        json: given.flag("json"),
+    };
+    given.done(Verb::Pedigree(asked))
+}
+
 fn response(parser: Parser) -> Result<Verb, Stop> {
     let mut given = Given::read("response", parser, &[("json", FLAG)])?;
     let asked = ResponseRequest {
@@ -583,6 +602,7 @@ enum PrintWord {
     Trays(TrayPrint),
     Plot,
     Moving(Moving),
+    Pedigree,
     Labels(LabelWord),
     Field(FieldSheet),
     FieldMap,
@@ -591,7 +611,7 @@ enum PrintWord {
 }
 
 /// What can be printed, by the word for it.
-const PRINTS: [(&str, PrintWord); 19] = [
+const PRINTS: [(&str, PrintWord); 20] = [
     ("planting-list", PrintWord::PlantingList),
     ("cloth-map", PrintWord::Trays(TrayPrint::ClothMap)),
     ("tray-map", PrintWord::Trays(TrayPrint::TrayMap)),
@@ -601,6 +621,7 @@ const PRINTS: [(&str, PrintWord); 19] = [
     ("plot", PrintWord::Plot),
     ("curve", PrintWord::Moving(Moving::Curve)),
     ("frontier", PrintWord::Moving(Moving::Frontier)),
+    ("pedigree", PrintWord::Pedigree),
     (
         "labels",
         PrintWord::Labels(LabelWord::Packets(PacketLabels::Labels)),
@@ -721,6 +742,19 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
             given.refuse(&OF_THE_PLOT, "the report")?;
             Printed::Report
         }
+        PrintWord::Pedigree => {
+            let others = [
+                "version",
+                "test",
+                "tray",
+                "ear-numbers",
+                "likely",
+                "labels",
+                "season",
+            ];
+            given.refuse(&others, "the pedigree")?;
+            Printed::Pedigree(dots(&mut given)?)
+        }
         PrintWord::Moving(what) => {
             let others = ["version", "test", "tray", "ear-numbers", "likely", "labels"];
             given.refuse(&others, &format!("the {}", what.name()))?;
@@ -735,7 +769,7 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
         | PrintWord::FieldMap
         | PrintWord::CullList
         | PrintWord::Report => &["pdf"],
-        PrintWord::Plot | PrintWord::Moving(_) => &["svg", "png", "pdf"],
+        PrintWord::Plot | PrintWord::Moving(_) | PrintWord::Pedigree => &["svg", "png", "pdf"],
     };
     let print = Print {
         file,

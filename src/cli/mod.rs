@@ -20,6 +20,7 @@ mod lookahead;
 mod merge;
 mod package;
 mod packed;
+mod pedigree;
 mod plot;
 mod price;
 mod print;
@@ -99,6 +100,8 @@ pub enum Verb {
     TakeOut(TakeOut),
     /// Says who did what when.
     Log(Log),
+    /// Says who descends from whom, and the figures of each season.
+    Pedigree(pedigree::PedigreeAsked),
     /// Says what the seasons brought.
     Response(ResponseRequest),
     /// Lists earlier saves of a project.
@@ -140,6 +143,7 @@ impl Verb {
             Self::Pack(pack) => Some(&pack.file),
             Self::TakeOut(take_out) => Some(&take_out.folder),
             Self::Log(log) => Some(&log.file),
+            Self::Pedigree(asked) => Some(&asked.file),
             Self::Response(asked) => Some(&asked.file),
             Self::Restore(restore) => Some(&restore.out),
             Self::Replay(replay) => Some(&replay.file),
@@ -362,6 +366,8 @@ enum Printed {
     Plot(PrintedPlot),
     /// With the width and height of a PNG.
     Moving(Moving, [u32; 2]),
+    /// With the width and height of a PNG.
+    Pedigree([u32; 2]),
     Labels(PrintedLabels),
     FieldSheet {
         sheet: FieldSheet,
@@ -507,6 +513,7 @@ pub fn run(verb: &Verb, out: &mut dyn Write) -> Result<(), Stop> {
         Verb::Pack(pack) => packed::pack(pack, out)?,
         Verb::TakeOut(take_out) => packed::take_out(take_out, out)?,
         Verb::Log(log) => log::run(log, out)?,
+        Verb::Pedigree(asked) => pedigree::run(asked, out)?,
         Verb::Response(asked) => response::run(asked, out)?,
         Verb::Saves { file, json } => saves::list(file, *json, out)?,
         Verb::Restore(restore) => saves::restore(restore, out)?,

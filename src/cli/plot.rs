@@ -3,6 +3,7 @@
 use std::io::Write;
 
 use wintercrib::exchange::choice_pictures::{Chosen, curve_file, frontier_file};
+use wintercrib::exchange::pedigree_picture::pedigree_file;
 use wintercrib::exchange::picture::{PictureForm, PictureOrder};
 use wintercrib::exchange::plot_picture::{PlotOrder, plot_file};
 use wintercrib::exchange::print::{PrintFault, unwatched};
@@ -99,6 +100,35 @@ pub(super) fn moving(
         out,
         "Drew the {} with the cutoffs of the season to {}.",
         what.name(),
+        print.to.path.display()
+    )?;
+    Ok(())
+}
+
+/// Draws the pedigree over all seasons.
+pub(super) fn pedigree(
+    document: &Document,
+    print: &Print,
+    dots: [u32; 2],
+    out: &mut dyn Write,
+) -> Result<(), Stop> {
+    let pedigree = Insight::default().pedigree(document);
+    if pedigree.families.is_empty() {
+        return Err(Stop::cannot(
+            "No season has rows or ears yet, so there is no pedigree to draw. Add ears with their mother rows first",
+        ));
+    }
+    let order = PictureOrder {
+        form: form(print),
+        dots,
+        paper: print.paper,
+    };
+    let bytes = pedigree_file(document.project(), &pedigree, None, order, &unwatched);
+    write(print, bytes)?;
+    writeln!(
+        out,
+        "Drew the pedigree of {} to {}.",
+        project::counted(pedigree.seasons.len(), "season"),
         print.to.path.display()
     )?;
     Ok(())

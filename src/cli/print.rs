@@ -15,6 +15,7 @@ pub(super) fn run(print: &Print, out: &mut dyn Write) -> Result<(), Stop> {
         Printed::PlantingList { version } => planting_list(opened.document.project(), print, *version, out),
         Printed::Trays(trays) => tray_prints::run(&opened.document, print, trays, out),
         Printed::Plot(order) => plot::run(&opened.document, print, order, out),
+        Printed::Pedigree(dots) => plot::pedigree(&opened.document, print, *dots, out),
         Printed::Moving(what, dots) => plot::moving(&opened.document, print, *what, *dots, out),
         Printed::Labels(order) => labels::run(opened.document.project(), print, order, out),
         Printed::FieldSheet { sheet, version } => {

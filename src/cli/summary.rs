@@ -16,6 +16,7 @@ use super::cold_days::ColdDaysFacts;
 use super::field::FieldFacts;
 use super::index::IndexFacts;
 use super::lines::LinesFacts;
+use super::pedigree::PedigreeFacts;
 use super::price::PriceFacts;
 use super::response::ResponseFacts;
 use super::retest::RetestFacts;
@@ -67,6 +68,7 @@ struct Page {
     kernels_for_a_stand: Option<SowingFacts>,
     field: Option<FieldFacts>,
     lines_of_mothers: LinesFacts,
+    pedigree: PedigreeFacts,
     response_over_seasons: ResponseFacts,
     weather: WeatherFacts,
     retest: RetestFacts,
@@ -302,6 +304,11 @@ impl Page {
                 .map(SowingFacts::new),
             field: FieldFacts::new(document, &insight, season, today),
             lines_of_mothers: LinesFacts::new(&insight.lines_of_mothers(document)),
+            pedigree: PedigreeFacts::new(
+                project,
+                &insight.pedigree(document),
+                record.map(|season| season.year),
+            ),
             response_over_seasons: ResponseFacts::new(&insight.response(document)),
             weather: WeatherFacts::new(document, &insight, season),
             retest: RetestFacts::new(project, &insight.retest(document, season, &cutoffs)),
@@ -640,6 +647,7 @@ impl Page {
             field.write(out)?;
         }
         self.lines_of_mothers.write(out)?;
+        self.pedigree.write(out)?;
         if self.response_over_seasons.has_two_seasons() {
             self.response_over_seasons.write(out)?;
         }

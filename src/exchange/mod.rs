@@ -14,6 +14,7 @@ pub mod labels;
 mod logger_time;
 pub mod numbers;
 pub mod passport;
+pub mod pedigree_picture;
 pub mod picture;
 pub mod planting_list_print;
 pub mod plot_picture;

@@ -306,16 +306,20 @@ pub fn pollen_text(project: &Project, pollen: Option<&PollenSource>) -> String {
         .collect();
     let rows = match labels.len() {
         0 => "the season's own rows".to_owned(),
-        1 => format!("row {} alone, all others detasselled", labels[0]),
-        _ => format!("rows {} alone, all others detasselled", some_of(&labels)),
+        1 => format!("row {}", labels[0]),
+        _ => format!("rows {}", some_of(&labels)),
     };
-    let unrelated = "unrelated plants";
+    let others = if labels.is_empty() {
+        ""
+    } else {
+        "; all other rows were detasselled"
+    };
     if pollen.own <= 0.0 {
-        format!("all of {unrelated}, an open field")
+        "all of unrelated plants, an open field".to_owned()
     } else if pollen.own >= 1.0 {
-        format!("all of {rows}")
+        format!("all of {rows}{others}")
     } else {
         let [own, other] = [pollen.own, 1.0 - pollen.own].map(|share| percent(100.0 * share));
-        format!("{own} of {rows}, {other} of {unrelated}")
+        format!("{own} of {rows}, {other} of unrelated plants{others}")
     }
 }

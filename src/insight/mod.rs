@@ -100,7 +100,7 @@ pub use memo::Memo;
 pub use mothers::{MotherLine, Mothers, short as short_of_mothers};
 pub use pedigree::{
     FamilySeed, FounderShare, Lineage, MeanKin, OVER_REPRESENTED, Pedigree, PedigreeFamily, PedigreeSeason,
-    PedigreeStep, SeasonFigures,
+    PedigreeStep, SeasonFigures, percents as percent_range,
 };
 pub use planting::{ListProposal, revision};
 pub use plot_words::plot_text;

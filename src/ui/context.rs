@@ -78,6 +78,8 @@ pub enum Action {
     OpenCard(EarId),
     /// Go to a place, in the pane that shows it.
     Go(Place),
+    /// Show an ear in the pedigree over all seasons, in the pane Seasons.
+    ShowPedigree(EarId),
     /// Show a pane.
     Show(Pane),
     /// Show another season.

@@ -169,6 +169,12 @@ fn decision(ui: &mut Ui, card: &EarCard) {
 
 fn mother(ui: &mut Ui, card: &EarCard, actions: &mut Vec<Action>) {
     heading(ui, "Mother");
+    let pedigree = ui
+        .button("Show the pedigree")
+        .on_hover_text("Its mothers and what came of it, over all seasons, in the pane Seasons");
+    if pedigree.clicked() {
+        actions.push(Action::ShowPedigree(card.ear));
+    }
     let Some(mother) = &card.mother else {
         ui.label("Its mother row is not known.");
         return;

@@ -163,6 +163,7 @@ impl Report<'_> {
         said_under(flow, "Kept against all", shifts.collect());
         said_under(flow, "Taken for granted", price.assumptions());
         self.mothers(flow);
+        self.pedigree(flow);
         self.kernels_of_each(flow);
     }
 
@@ -194,6 +195,16 @@ impl Report<'_> {
             "its likely",
         ];
         figures(flow, 1.4, &titles, rows.collect());
+    }
+
+    fn pedigree(&self, flow: &mut Flow) {
+        let pedigree = self.insight.pedigree(self.document);
+        let season = pedigree.seasons.iter().find(|one| one.season == self.season.id);
+        let Some(season) = season else { return };
+        part(flow, "Pedigree");
+        say(flow, &season.pollen_sentence());
+        say_all(flow, season.figures.sentences(season.year));
+        say_all(flow, pedigree.refusal.clone());
     }
 
     fn kernels_of_each(&self, flow: &mut Flow) {

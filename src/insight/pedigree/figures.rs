@@ -322,6 +322,18 @@ impl Founders {
     }
 }
 
+impl MeanKin {
+    /// Writes the coancestry, or its range.
+    pub fn coancestry_text(&self) -> String {
+        range(self.coancestry, |value| format!("{value:.3}"))
+    }
+
+    /// Writes the inbreeding in percent, or its range.
+    pub fn inbreeding_text(&self) -> String {
+        percents(self.inbreeding)
+    }
+}
+
 impl SeasonFigures {
     /// The founders that gave more than [`OVER_REPRESENTED`] equal shares, the largest first.
     pub fn over_represented(&self) -> impl Iterator<Item = &FounderShare> {
@@ -337,15 +349,15 @@ impl SeasonFigures {
         if let Some(kin) = self.plants {
             said.push(format!(
                 "Its plants: mean coancestry {}, mean inbreeding {}.",
-                thousandths(kin.coancestry),
-                percents(kin.inbreeding)
+                kin.coancestry_text(),
+                kin.inbreeding_text()
             ));
         }
         if let Some(kin) = self.harvest {
             said.push(format!(
                 "Its harvest, every ear alike: mean coancestry {}, mean inbreeding {}.",
-                thousandths(kin.coancestry),
-                percents(kin.inbreeding)
+                kin.coancestry_text(),
+                kin.inbreeding_text()
             ));
         }
         said.extend(self.over_sentence(year));
@@ -401,14 +413,9 @@ impl SeasonFigures {
 }
 
 /// Writes one share or the range of two in percent.
-pub(super) fn percents(shares: [f64; 2]) -> String {
+pub fn percents(shares: [f64; 2]) -> String {
     let text = range(shares, |share| tenths(100.0 * share));
     format!("{text} %")
-}
-
-/// Writes one coancestry or the range of two.
-fn thousandths(coancestries: [f64; 2]) -> String {
-    range(coancestries, |value| format!("{value:.3}"))
 }
 
 /// One text where both are written alike.

@@ -3,7 +3,7 @@
 mod figures;
 mod order;
 
-pub use figures::{FounderShare, MeanKin, OVER_REPRESENTED, SeasonFigures};
+pub use figures::{FounderShare, MeanKin, OVER_REPRESENTED, SeasonFigures, percents};
 
 use super::kinship::{History, pollen_text};
 use super::lines::Lines;
@@ -90,6 +90,21 @@ pub struct PedigreeFamily {
     pub place: f64,
 }
 
+impl PedigreeFamily {
+    /// Names it in a box of its season: `row 3 · 12`, with its ears.
+    pub fn short(&self) -> String {
+        let label = &self.label;
+        let name = match self.seed {
+            FamilySeed::NoRow => "row not known".to_owned(),
+            FamilySeed::Bulk(_) => format!("bulk {label}"),
+            FamilySeed::CheckLot(_) => format!("check {label}"),
+            FamilySeed::Ear { .. } | FamilySeed::Unknown => format!("row {label}"),
+        };
+        let pollen = if self.sheds == Some(true) { " ○" } else { "" };
+        format!("{name}{pollen} · {}", self.ears)
+    }
+}
+
 /// One step through a pedigree.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PedigreeStep {
@@ -110,6 +125,13 @@ pub struct Lineage {
     pub ancestors: Vec<usize>,
     /// Daughters and their daughters; of an ear those planted from it.
     pub descendants: BTreeSet<usize>,
+}
+
+impl PedigreeSeason {
+    /// Says where the pollen over its rows came from.
+    pub fn pollen_sentence(&self) -> String {
+        format!("Pollen over {}: {}.", self.year, self.pollen)
+    }
 }
 
 pub(super) fn compute(project: &Project, lines: &Lines) -> Pedigree {
@@ -273,6 +295,11 @@ impl Pedigree {
     /// The family to which a row belongs.
     pub fn family_of_row(&self, row: RowId) -> Option<usize> {
         self.of_row.get(&row).copied()
+    }
+
+    /// The family of the ears of a season whose row is not known.
+    pub fn family_without_row(&self, season: SeasonId) -> Option<usize> {
+        self.of_unknown.get(&season).copied()
     }
 
     /// Those from whom a family descends by mothers, and those who descend from it; of an ear of it only what was planted

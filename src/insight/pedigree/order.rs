@@ -3,6 +3,8 @@
 
 /// How often the columns are moved towards each other.
 const ROUNDS: usize = 3;
+/// A pedigree so many times as high as its highest column has drifted.
+const DRIFT: f64 = 1.4;
 
 /// Orders the families of each column, given the mother of each and the daughters of each in the order in which they are to
 /// stand; `roots` are the families without a mother, likewise. A walk through each line, daughters behind their mother,
@@ -50,11 +52,37 @@ pub(super) fn placed(
             settle(column, &mut places, beside_daughters);
         }
     }
+    centre(columns, &mut places);
     let top = places.iter().copied().fold(f64::INFINITY, f64::min);
     for place in &mut places {
         *place -= top;
     }
     places
+}
+
+/// Moves whole columns to one middle where they would drift away over many seasons, which happens when the upper lines
+/// are those that live on.
+fn centre(columns: &[Vec<usize>], places: &mut [f64]) {
+    let ends = |column: &[usize]| {
+        let of = |family: Option<&usize>| family.map(|family| places[*family]);
+        of(column.first()).zip(of(column.last()))
+    };
+    let ends: Vec<Option<(f64, f64)>> = columns.iter().map(|column| ends(column)).collect();
+    let known = || ends.iter().flatten();
+    let top = known().map(|(top, _)| *top).fold(f64::INFINITY, f64::min);
+    let bottom = known()
+        .map(|(_, bottom)| *bottom)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let most = known().map(|(top, bottom)| bottom - top).fold(1.0, f64::max);
+    if bottom - top < DRIFT * most {
+        return;
+    }
+    for (column, ends) in columns.iter().zip(&ends) {
+        let Some((top, bottom)) = ends else { continue };
+        for family in column {
+            places[*family] -= 0.5 * (top + bottom);
+        }
+    }
 }
 
 /// Moves the families of a column to where they are wanted, in their order and at least 1 apart, with the least sum of

@@ -323,6 +323,11 @@ impl App {
             }
             Action::Go(place) => self.go(place),
             Action::Show(pane) => self.pane = pane,
+            Action::ShowPedigree(ear) => {
+                self.chosen = vec![ear];
+                self.pane = Pane::Seasons;
+                self.panes.seasons.show_pedigree();
+            }
             Action::ShowSeason(season) => self.show_season(season),
             Action::Notice(tone, text) => self.notices.say(kind(tone), text),
             Action::OpenFile {

@@ -6,6 +6,7 @@ mod field_prints;
 mod file_look;
 pub mod harvest;
 mod labels;
+mod picture_menu;
 pub mod planting;
 mod print_preview;
 mod repair;

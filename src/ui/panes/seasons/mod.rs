@@ -3,6 +3,7 @@
 mod ahead;
 mod lines;
 mod next;
+mod pedigree;
 mod report;
 mod response;
 mod weather;
@@ -17,6 +18,7 @@ use crate::ui::widgets::segmented::segmented;
 use ahead::LookAhead;
 use egui::{Align, Grid, Id, Layout, RichText, Ui};
 use next::Next;
+use pedigree::PedigreePart;
 use weather::Weather;
 
 /// A part of the pane; one is shown at a time.
@@ -25,6 +27,7 @@ enum Part {
     #[default]
     Overview,
     Mothers,
+    Pedigree,
     Response,
     Weather,
     LookAhead,
@@ -32,9 +35,10 @@ enum Part {
 
 impl Part {
     /// All in the order of the switch, with their names.
-    const ALL: [(Self, &str); 5] = [
+    const ALL: [(Self, &str); 6] = [
         (Self::Overview, "Overview"),
         (Self::Mothers, "Mothers"),
+        (Self::Pedigree, "Pedigree"),
         (Self::Response, "Response"),
         (Self::Weather, "Weather"),
         (Self::LookAhead, "Look ahead"),
@@ -46,6 +50,7 @@ impl Part {
 pub struct Seasons {
     part: Part,
     next: Next,
+    pedigree: PedigreePart,
     ahead: LookAhead,
     weather: Weather,
     report: Option<PrintPreview>,
@@ -81,6 +86,7 @@ impl Seasons {
             .show(ui, |ui| match (self.part, ctx.season) {
                 (Part::Overview, _) => self.overview(ui, ctx),
                 (Part::Mothers, _) => lines::ui(ui, ctx),
+                (Part::Pedigree, _) => self.pedigree.ui(ui, ctx),
                 (Part::Response, _) => response::ui(ui, ctx),
                 (Part::Weather, _) => {}
                 (Part::LookAhead, Some(season)) => self.ahead.ui(ui, ctx, season),
@@ -119,6 +125,12 @@ impl Seasons {
         }
         ui.add_space(t.space.medium);
         self.next.ui(ui, ctx);
+    }
+
+    /// Shows the pedigree with the ear that is chosen.
+    pub fn show_pedigree(&mut self) {
+        self.part = Part::Pedigree;
+        self.pedigree.pick_chosen();
     }
 
     /// Shows a place of the project that belongs to this pane: the weather, or else the overview.

@@ -12,6 +12,7 @@ use crate::insight::{Choice, Curve, Estimates, Shares};
 use crate::model::{Cutoffs, Project, SeasonId};
 use crate::ui::context::PaneCtx;
 use crate::ui::panes::field_prints::watch;
+use crate::ui::panes::picture_menu::{file_name, forms};
 use crate::ui::widgets::segmented::segmented;
 use egui::containers::menu::{MenuButton, MenuConfig};
 use egui::{Button, Id, PopupCloseBehavior, Ui};
@@ -19,21 +20,6 @@ use std::sync::Arc;
 
 /// The button.
 const TITLE: &str = "Picture";
-
-/// The forms: the words, and what each is good for.
-const FORMS: [(PictureForm, &str, &str); 3] = [
-    (
-        PictureForm::Svg,
-        "Save as SVG…",
-        "Sharp at any size, and other programs can change it. A browser tells the figures of the mark under the pointer.",
-    ),
-    (
-        PictureForm::Png,
-        "Save as PNG…",
-        "1600 by 1000 dots, for letters and messages.",
-    ),
-    (PictureForm::Pdf, "Save as PDF…", "One page to print, Letter."),
-];
 
 /// What the plot shows, to be drawn as a picture.
 pub(super) struct Seen<'a> {
@@ -88,18 +74,6 @@ fn save_table(ctx: &mut PaneCtx<'_>, derived: &Derived) {
     ctx.save_file(&format!("selection{year}.csv"), move |_job| {
         Ok(selection_csv(&project, &choice, &speeds, &rows))
     });
-}
-
-/// Draws a button for each form; gives the one that was pressed.
-fn forms(ui: &mut Ui) -> Option<PictureForm> {
-    let mut asked = None;
-    for (form, words, what_for) in FORMS {
-        if ui.button(words).on_hover_text(what_for).clicked() {
-            asked = Some(form);
-            ui.close();
-        }
-    }
-    asked
 }
 
 /// Draws the button and the menu that save how the figures move with the cutoff.
@@ -162,8 +136,7 @@ fn save_of(
 fn name_of(project: &Project, season: SeasonId, what: &str, form: PictureForm) -> String {
     let season = project.seasons.get(season);
     let year = season.map_or_else(String::new, |season| format!("-{}", season.year));
-    let ending = PictureForm::ALL.into_iter().find(|(known, _)| *known == form);
-    format!("{what}{year}.{}", ending.map_or("svg", |(_, ending)| ending))
+    file_name(&format!("{what}{year}"), form)
 }
 
 fn save(ctx: &mut PaneCtx<'_>, seen: &Seen<'_>, form: PictureForm, whole: bool) {
