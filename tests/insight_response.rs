@@ -54,7 +54,10 @@ fn the_demo_says_much_as_counted_and_little_beside_the_check() {
         "{said}"
     );
     assert!(said.contains("are no gain of the population"), "{said}");
-    assert!(said.contains("check cells in the trays of each season"), "{said}");
+    assert!(
+        said.contains("it is known to within 14 points, with 4 times as many check cells"),
+        "{said}"
+    );
 }
 
 #[test]

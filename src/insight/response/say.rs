@@ -5,8 +5,8 @@ use super::super::words::{lower_first, percent, plural};
 use super::{Course, Cycle, Followed, LotCourse, Response};
 use crate::genetics::{CheckSpread, Span, Uncertain};
 
-/// A change of cold germination that is known to within so many points is known well enough. Common practice, no source.
-const KNOWN_WITHIN: f64 = 5.0;
+/// It is said what so many times as many check cells would tell.
+const MORE_CELLS: f64 = 4.0;
 /// Near the ends of the scale points lie closer together than in its middle. Common practice, no source.
 const SQUEEZED: [f64; 2] = [10.0, 90.0];
 
@@ -218,7 +218,7 @@ impl Response {
             self.year(*last),
             chance(change)
         )];
-        said.extend(self.cells_needed(*first, *last, change));
+        said.extend(self.with_more_cells(*first, *last, change));
         if let Some(raw) = course.raw_change(*first, *last) {
             let rest = raw.value - change.value;
             if rest.abs() >= 1.0 {
@@ -231,32 +231,28 @@ impl Response {
         said
     }
 
-    /// Says how many check cells would make a change known well enough, where more of them would.
-    fn cells_needed(&self, first: usize, last: usize, change: Uncertain) -> Option<String> {
-        let Span { low, high } = change.interval_95();
-        if high - low <= 2.0 * KNOWN_WITHIN {
-            return None;
-        }
-        // What the ears add to the variance, and what one check cell would add; of several checks the best known counts.
+    /// Says how much better a change would be known with more check cells, where most of what is not known is theirs.
+    fn with_more_cells(&self, first: usize, last: usize, change: Uncertain) -> Option<String> {
+        // Of several checks in a season the best known counts.
         let of = |season: usize| {
             let beside = self.germination.beside.iter();
             let here = beside.filter(|one| one.season == season).map(|one| one.beside);
             here.min_by(|one, other| one.above.variance.total_cmp(&other.above.variance))
         };
-        let (mut ears, mut a_cell) = (0.0, 0.0);
-        for beside in [of(first)?, of(last)?] {
-            ears += beside.above.variance - beside.check.variance;
-            a_cell += beside.check.variance * beside.readings as f64;
+        let checks = of(first)?.check.variance + of(last)?.check.variance;
+        if checks <= 0.5 * change.variance {
+            return None;
         }
-        let wanted = (KNOWN_WITHIN / 1.96).powi(2);
-        if ears >= wanted || a_cell <= 0.0 {
-            return Some(format!(
-                "No number of check cells would make that known to within {KNOWN_WITHIN} points: so many ears of so few kernels do not tell more."
-            ));
-        }
-        let cells = (a_cell / (wanted - ears)).ceil();
+        let more = Uncertain {
+            variance: change.variance - checks * (1.0 - 1.0 / MORE_CELLS),
+            ..change
+        };
+        let half = |one: Uncertain| 0.5 * (one.interval_95().high - one.interval_95().low);
         Some(format!(
-            "To know it to within {KNOWN_WITHIN} points takes about {cells} check cells in the trays of each season, as many kernels in each as now."
+            "Most of what is not known of it is the check's: it is known to within {:.0} points, with {} times as many check cells it would be {:.0}.",
+            half(change),
+            MORE_CELLS,
+            half(more)
         ))
     }
 
