@@ -25,6 +25,7 @@ use wintercrib::exchange::labels::{LabelOrder, OnLabels, PacketLabels, labels_pd
 use wintercrib::exchange::print::{Paper, unwatched};
 use wintercrib::exchange::tray_prints::{TrayPrint, TrayPrintOrder, tray_print};
 use wintercrib::genetics::ahead::{Plan, Pollen, Population, Sure, batch, batches, outlook, replicates};
+use wintercrib::genetics::pedigree::{Family, Pool, relations};
 use wintercrib::genetics::{Candidates, Span, coancestries, frontier, optimum_shares};
 use wintercrib::insight::{BeforeQuery, DesignEars, EarColumn, HarvestQuery, Insight, Vertical};
 use wintercrib::jobs::{JobContext, spread};
@@ -67,6 +68,7 @@ fn main() {
     views(&project);
     judgements(&project);
     shares();
+    pedigrees();
     looks_ahead();
     edits(&project);
     layouts(&project);
@@ -172,6 +174,45 @@ fn shares() {
     report(
         "their frontier, 17 points",
         measure(5, |_| frontier(candidates, 17).unwrap()),
+        None,
+    );
+}
+
+/// A pedigree of 20 seasons with 50 rows and 250 ears each, half of the pollen of each from its own rows: rows are
+/// families, and ears are related as their rows are. Then one that is drawn.
+fn pedigrees() {
+    const ROWS: usize = 50;
+    const EARS: usize = 250;
+    let mut families = Vec::new();
+    let mut pools = Vec::new();
+    for season in 0..20 {
+        let first = families.len();
+        families.extend((0..ROWS).map(|row| match season {
+            0 => Family::UNKNOWN,
+            _ => Family::Of {
+                mother: first - ROWS + row * 7 % ROWS,
+                season: season - 1,
+            },
+        }));
+        let plants = (first..families.len())
+            .map(|row| (row, (EARS / ROWS) as f64))
+            .collect();
+        pools.push(Pool { plants, own: 0.5 });
+    }
+    let last = families.len() - ROWS;
+    let ears: Vec<(usize, f64)> = (0..EARS).map(|ear| (last + ear % ROWS, 1.0)).collect();
+    report(
+        "coancestry of 250 ears after 20 seasons",
+        measure(10, |_| {
+            let known = relations(&families, &pools).unwrap();
+            known.mean_of_kernels(&ears, 19).unwrap()
+        }),
+        Some(100.0),
+    );
+    let document = Document::new(demo::sized(EARS as u32, 20, 1).unwrap());
+    report(
+        "  the pedigree drawn, with all its figures",
+        measure(3, |_| Insight::default().pedigree(&document)),
         None,
     );
 }
