@@ -26,6 +26,9 @@ fn without_a_display_one_sentence_names_the_verbs() {
         for verb in [
             "check",
             "summary",
+            "storage",
+            "compare",
+            "bring",
             "lookahead",
             "log",
             "import",
@@ -51,6 +54,9 @@ fn help_explains_the_verbs_that_there_are_and_no_others() {
     for verb in [
         "check",
         "summary",
+        "storage",
+        "compare",
+        "bring",
         "lookahead",
         "log",
         "saves",
@@ -85,6 +91,17 @@ fn a_command_line_that_cannot_be_meant_is_refused_with_a_remedy() {
         ("check", &["needs a project"]),
         ("check p.ron q.ron", &["q.ron", "Leave it out"]),
         ("check p.ron --json", &["no option --json"]),
+        ("storage", &["needs a project"]),
+        ("compare p.ron", &["needs another project"]),
+        ("bring p.ron q.ron", &["--ear", "code"]),
+        (
+            "bring p.ron q.ron --ear DS26-0001-K",
+            &["--ear", "check character"],
+        ),
+        (
+            "bring p.ron q.ron --ear DS26-0001-J --kernels some",
+            &["'some'", "whole number"],
+        ),
         ("summary p.ron --season next", &["'next'", "2026"]),
         ("summary p.ron --season", &["--season"]),
         ("summary p.ron --json --json", &["twice"]),
@@ -423,7 +440,7 @@ fn the_keys_of_the_json_stay_as_they_are() {
     assert_eq!(
         keys(&page),
         "choice cutoffs ears field index kernels_for_a_stand lines_of_mothers model pedigree population price program_version project project_id response_over_seasons retest season_planted_on \
-         season_year sets_of_cutoffs shares tests to_do up_by_early_count_share_percent weather"
+         season_year sets_of_cutoffs shares storage tests to_do up_by_early_count_share_percent weather"
     );
     assert_eq!(
         keys(&page["tests"][0]),
@@ -471,6 +488,22 @@ fn the_keys_of_the_json_stay_as_they_are() {
     assert_eq!(
         keys(&page["shares"]),
         "ears equal kernels most_coancestry refusal sentences shared_out taken_for_granted"
+    );
+    assert_eq!(
+        keys(&page["storage"]),
+        "ages_reckoned_to_year lines_without_seed places rules sentences to_grow_anew to_test_again"
+    );
+    assert_eq!(
+        keys(&page["storage"]["rules"]),
+        "few_below_kernels low_below_percent old_from_seasons sentence test_again_after_seasons"
+    );
+    assert_eq!(
+        keys(&page["storage"]["places"][0]),
+        "humidity_percent kernels name packets seasons sentence temperature_celsius uncounted_packets within_rule_of_100"
+    );
+    assert_eq!(
+        keys(&page["storage"]["places"][0]["seasons"][0]),
+        "harvest_year kernels packets uncounted_packets"
     );
     assert_eq!(
         keys(&page["retest"]),

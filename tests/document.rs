@@ -6,6 +6,7 @@ use proptest::prelude::*;
 use proptest::test_runner::TestRunner;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
+use std::sync::OnceLock;
 use wintercrib::exchange::data_package;
 use wintercrib::model::*;
 use wintercrib::store::format;
@@ -13,7 +14,7 @@ use wintercrib::store::format;
 /// One random thing to do: what, and four numbers that choose the details.
 type Op = (u8, [u16; 4]);
 
-const KINDS: u8 = 41;
+const KINDS: u8 = 42;
 const REDO: u8 = KINDS + 1;
 const CLOSE: u8 = KINDS + 2;
 const SAVE: u8 = KINDS + 3;
@@ -307,7 +308,14 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
                 .map(|index| an_edit(&ids, [a + index, b, c + index, d]))
                 .collect(),
         ),
-        9 => Command::RemoveEars(vec![pick_id(&ids.ears, a)]),
+        // Of the last ears, which least hangs on, more often than of all.
+        9 => {
+            let last = ids
+                .ears
+                .len()
+                .saturating_sub(if b % 3 > 0 { 2 } else { ids.ears.len() });
+            Command::RemoveEars(vec![pick_id(&ids.ears[last..], a)])
+        }
         10 => Command::AddTrait(a_trait(a, b)),
         11 => match pick_id(&ids.traits, a) {
             id if c % 2 == 0 => Command::EditTrait(Trait { id, ..a_trait(b, d) }),
@@ -388,6 +396,7 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
         },
         22 => Command::Freeze(a_list(&ids, project, numbers)),
         40 => a_storing(project, numbers),
+        41 => a_line(numbers),
         38 => a_closing(&ids, project, numbers),
         39 => some_weather(numbers),
         36 => a_plan(&ids, project, numbers),
@@ -631,6 +640,57 @@ fn a_storing(project: &Project, [a, b, c, d]: [u16; 4]) -> Command {
             store: (d % 5 > 0).then_some(store.id),
         },
         _ => Command::AddStore(store),
+    }
+}
+
+/// The neighbours' projects: one with letters of its own, one with ours, and a copy of ours.
+fn neighbours() -> &'static [Project; 3] {
+    static NEIGHBOURS: OnceLock<[Project; 3]> = OnceLock::new();
+    NEIGHBOURS.get_or_init(|| {
+        let all = [
+            ("North Barn", "north"),
+            ("Small Patch", "south"),
+            ("Small Patch", "a-project"),
+        ];
+        all.map(|(name, id)| {
+            let mut document = Document::new(Project::new(About::new(name, id)));
+            let drafts = |row: &str| {
+                let draft = EarDraft {
+                    row: Some(row.to_owned()),
+                    kernels: Some(80),
+                    ..EarDraft::default()
+                };
+                vec![draft; 3]
+            };
+            let mut run = |command: Command| document.run(&command, &stamp(0)).map(drop).unwrap();
+            for (season, year) in [(1, 2024), (2, 2025), (3, 2027)] {
+                let season = SeasonId(season);
+                run(Command::AddSeason { year, planted: None });
+                if season.0 > 1 {
+                    run(Command::AddRow {
+                        season,
+                        label: "7".to_owned(),
+                        source: RowSource::Ear(EarId(3 * season.0 - 4)),
+                    });
+                }
+                run(Command::AddEars {
+                    season,
+                    drafts: drafts("7"),
+                    existing: Existing::Refuse,
+                });
+            }
+            document.project().clone()
+        })
+    })
+}
+
+/// Bringing the line of an ear of a neighbour.
+fn a_line([a, b, c, _]: [u16; 4]) -> Command {
+    let there = &neighbours()[usize::from(a % 8 / 6 + a % 8 / 7)];
+    let codes: Vec<EarCode> = there.ears.iter().map(|ear| ear.code).collect();
+    Command::BringLine {
+        line: Box::new(line_of(there, pick(&codes, b).unwrap()).unwrap()),
+        kernels: (c % 3 > 0).then(|| u32::from(c % 200)),
     }
 }
 

@@ -17,19 +17,19 @@ use wintercrib::exchange::tray_prints::TrayPrint;
 use wintercrib::exchange::weather_csv::WeatherAnswers;
 use wintercrib::genetics::ahead::Pollen;
 use wintercrib::insight::Vertical;
-use wintercrib::model::{DateOrder, Existing, Keep, Pass, TemperatureUnit};
+use wintercrib::model::{DateOrder, EarCodeFault, Existing, Keep, Pass, TemperatureUnit};
 
 use super::lookahead::{Change, Changes, LookAhead};
 use super::pedigree::PedigreeAsked;
 use super::response::ResponseRequest;
 use super::{
-    Demo, Export, Exported, Import, Imported, LabelWord, Log, LogRequest, Merge, Moving, Pack, Print,
-    Printed, PrintedLabels, PrintedPlot, PrintedTrays, Replay, Request, Restore, Stop, Summary, TakeOut,
-    Target, Unpack, Verb, WeatherRequest,
+    Bring, Compare, Demo, Export, Exported, Import, Imported, LabelWord, Log, LogRequest, Merge, Moving,
+    Pack, Print, Printed, PrintedLabels, PrintedPlot, PrintedTrays, Replay, Request, Restore, Seed, Stop,
+    Summary, TakeOut, Target, Unpack, Verb, WeatherRequest,
 };
 
 /// The verbs in the order in which they are explained.
-pub const VERBS: &str = "check, summary, pedigree, response, lookahead, log, saves, restore, replay, import, export, print, pack, unpack, demo or help";
+pub const VERBS: &str = "check, summary, pedigree, response, storage, compare, bring, lookahead, log, saves, restore, replay, import, export, print, pack, unpack, demo or help";
 
 /// What `help` prints.
 pub(super) const HELP: &str = "\
@@ -45,6 +45,13 @@ Without a window:
   wintercrib pedigree FILE [--season YEAR] [--json]
                                         families, mothers, kinship, founders and lost lines of each season
       --ear CODE                        one ear: its mothers and what came of it; a code, or a number of the season
+  wintercrib storage FILE [--json]      seed in store by place and season; what to test again and to grow anew
+  wintercrib compare FILE OTHER [--json]
+                                        another project beside this one, season by season
+  wintercrib bring FILE OTHER --ear CODE
+                                        bring the line of an ear of another project, back to its founder
+      --kernels N                       kernels that came with it; otherwise its packet is empty
+      --dry-run                         say what would be done, and do nothing
   wintercrib import FILE --ears T.csv   read a harvest list into a season
       --season YEAR                     the season; otherwise the latest
       --existing refuse|update|skip     what happens to ear numbers that are there (refuse)
@@ -154,6 +161,8 @@ Without a window:
                                         print the field of a frozen list to scale, where it is planned
   wintercrib print FILE cull-list --out P.pdf
                                         print the ears that are left out, in the order of their boxes
+  wintercrib print FILE packet-list --out P.pdf
+                                        print all packets with kernels, place by place; --paper as above
   wintercrib pack FILE --out F.zip      put the project and its photos into one zip, to carry to another computer
   wintercrib unpack F.zip --out FOLDER  take a project out of such a zip, into a new folder
   wintercrib demo NAME --out F.ron      make a demo project; without NAME the names are told
@@ -186,6 +195,9 @@ pub fn parse(mut parser: Parser) -> Result<Request, Stop> {
         Some("help") => return Ok(Request::Verb(Verb::Help)),
         Some("check") => check,
         Some("summary") => summary,
+        Some("storage") => storage,
+        Some("compare") => compare,
+        Some("bring") => bring,
         Some("import") => import,
         Some("export") => export,
         Some("log") => log,
@@ -218,6 +230,47 @@ fn summary(parser: Parser) -> Result<Verb, Stop> {
         json: given.flag("json"),
     };
     given.done(Verb::Summary(summary))
+}
+
+fn storage(parser: Parser) -> Result<Verb, Stop> {
+    let mut given = Given::read("storage", parser, &[("json", FLAG)])?;
+    let seed = Seed {
+        file: given.file()?,
+        json: given.flag("json"),
+    };
+    given.done(Verb::Storage(seed))
+}
+
+fn compare(parser: Parser) -> Result<Verb, Stop> {
+    let mut given = Given::read("compare", parser, &[("json", FLAG)])?;
+    let compare = Compare {
+        file: given.file()?,
+        other: given.other()?,
+        json: given.flag("json"),
+    };
+    given.done(Verb::Compare(compare))
+}
+
+fn bring(parser: Parser) -> Result<Verb, Stop> {
+    let options = [("ear", VALUE), ("kernels", VALUE), ("dry-run", FLAG)];
+    let mut given = Given::read("bring", parser, &options)?;
+    let (file, other) = (given.file()?, given.other()?);
+    let Some(code) = given.text("ear")? else {
+        return Err(Stop::cannot(
+            "'wintercrib bring' must be told which ear. Add --ear with its code, such as ET26-0147-6",
+        ));
+    };
+    let ear = code
+        .parse()
+        .map_err(|fault: EarCodeFault| Stop::cannot(format!("--ear cannot be used: {fault}")))?;
+    let bring = Bring {
+        file,
+        other,
+        ear,
+        kernels: given.number("kernels", "a whole number such as 40")?,
+        dry_run: given.flag("dry-run"),
+    };
+    given.done(Verb::Bring(bring))
 }
 
 fn import(parser: Parser) -> Result<Verb, Stop> {
@@ -607,11 +660,12 @@ enum PrintWord {
     Field(FieldSheet),
     FieldMap,
     CullList,
+    PacketList,
     Report,
 }
 
 /// What can be printed, by the word for it.
-const PRINTS: [(&str, PrintWord); 20] = [
+const PRINTS: [(&str, PrintWord); 21] = [
     ("planting-list", PrintWord::PlantingList),
     ("cloth-map", PrintWord::Trays(TrayPrint::ClothMap)),
     ("tray-map", PrintWord::Trays(TrayPrint::TrayMap)),
@@ -634,6 +688,7 @@ const PRINTS: [(&str, PrintWord); 20] = [
     ("flowering-sheet", PrintWord::Field(FieldSheet::Flowering)),
     ("detassel-sheet", PrintWord::Field(FieldSheet::Detassel)),
     ("cull-list", PrintWord::CullList),
+    ("packet-list", PrintWord::PacketList),
     ("report", PrintWord::Report),
 ];
 
@@ -737,6 +792,14 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
                 dots: dots(&mut given)?,
             })
         }
+        PrintWord::PacketList => {
+            given.refuse(
+                &["version", "test", "tray", "ear-numbers", "season"],
+                "the packets",
+            )?;
+            given.refuse(&OF_THE_PLOT, "the packets")?;
+            Printed::PacketList
+        }
         PrintWord::Report => {
             given.refuse(&["version", "test", "tray", "ear-numbers"], "the report")?;
             given.refuse(&OF_THE_PLOT, "the report")?;
@@ -768,6 +831,7 @@ fn print(parser: Parser) -> Result<Verb, Stop> {
         | PrintWord::Field(_)
         | PrintWord::FieldMap
         | PrintWord::CullList
+        | PrintWord::PacketList
         | PrintWord::Report => &["pdf"],
         PrintWord::Plot | PrintWord::Moving(_) | PrintWord::Pedigree => &["svg", "png", "pdf"],
     };
@@ -995,6 +1059,16 @@ impl Given {
         self.values.pop_front().map(PathBuf::from).ok_or_else(|| {
             Stop::cannot(format!(
                 "'wintercrib {}' needs a project. Write the name of a .ron file behind it",
+                self.verb
+            ))
+        })
+    }
+
+    /// The other project, named behind the first.
+    fn other(&mut self) -> Result<PathBuf, Stop> {
+        self.values.pop_front().map(PathBuf::from).ok_or_else(|| {
+            Stop::cannot(format!(
+                "'wintercrib {}' needs another project. Write the name of its .ron file behind the first",
                 self.verb
             ))
         })

@@ -6,8 +6,9 @@ use wintercrib::exchange::field_map::{field_map_pdf, no_plan};
 use wintercrib::exchange::field_sheets::{
     CullReason, FieldSheet, PrintedSheet, cull_list_pdf, field_sheet_pdf,
 };
+use wintercrib::exchange::packet_list::packet_list_pdf;
 use wintercrib::exchange::print::unwatched;
-use wintercrib::insight::Insight;
+use wintercrib::insight::{Insight, PacketQuery};
 use wintercrib::model::{Document, PlantingList, Project};
 
 use super::{Print, Stop, project};
@@ -65,6 +66,13 @@ pub(super) fn cull_list(document: &Document, print: &Print, out: &mut dyn Write)
     let printed = cull_list_pdf(document.project(), season, &reasons, print.paper, &unwatched)
         .map_err(|fault| Stop::cannot(fault.to_string()))?;
     written(&printed, "cull list", "ear", print, out)
+}
+
+pub(super) fn packet_list(document: &Document, print: &Print, out: &mut dyn Write) -> Result<(), Stop> {
+    let packets = Insight::default().packets(document, &PacketQuery::default());
+    let printed = packet_list_pdf(document.project(), &packets, print.paper, &unwatched)
+        .map_err(|fault| Stop::cannot(fault.to_string()))?;
+    written(&printed, "list of packets in store", "packet", print, out)
 }
 
 fn written(

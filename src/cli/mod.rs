@@ -5,8 +5,10 @@
 
 mod arguments;
 mod before;
+mod bring;
 mod check;
 mod cold_days;
+mod compare;
 mod demo;
 mod export;
 mod field;
@@ -34,6 +36,7 @@ mod sets;
 mod shares;
 mod sowing;
 mod speed;
+mod storage;
 mod summary;
 mod temperature;
 mod tray_prints;
@@ -53,7 +56,7 @@ use wintercrib::exchange::temperature_csv::Answers;
 use wintercrib::exchange::tray_prints::TrayPrint;
 use wintercrib::exchange::weather_csv::WeatherAnswers;
 use wintercrib::insight::Vertical;
-use wintercrib::model::{DateOrder, Existing, Keep, Pass};
+use wintercrib::model::{DateOrder, EarCode, Existing, Keep, Pass};
 
 /// What the command line asks for.
 #[derive(Debug, PartialEq)]
@@ -117,6 +120,12 @@ pub enum Verb {
     Replay(Replay),
     /// Simulates what a plan may bring over seasons.
     LookAhead(Box<LookAhead>),
+    /// Says what seed lies in store.
+    Storage(Seed),
+    /// Puts another project beside this one.
+    Compare(Compare),
+    /// Brings the line of an ear of another project.
+    Bring(Bring),
     /// Prints something.
     Print(Print),
     /// Writes something for another program.
@@ -148,6 +157,9 @@ impl Verb {
             Self::Restore(restore) => Some(&restore.out),
             Self::Replay(replay) => Some(&replay.file),
             Self::LookAhead(asked) => Some(&asked.file),
+            Self::Storage(seed) => Some(&seed.file),
+            Self::Compare(compare) => Some(&compare.file),
+            Self::Bring(bring) => Some(&bring.file),
             Self::Print(print) => Some(&print.file),
             Self::Demo { to, .. } => Some(&to.path),
         }
@@ -189,6 +201,41 @@ pub struct Summary {
     season: Option<i16>,
     /// For a program to read, not a person.
     json: bool,
+}
+
+/// What saying the seed in store needs.
+#[derive(Debug, PartialEq)]
+pub struct Seed {
+    /// The project.
+    file: PathBuf,
+    /// For a program to read, not a person.
+    json: bool,
+}
+
+/// What comparing two projects needs.
+#[derive(Debug, PartialEq)]
+pub struct Compare {
+    /// The project.
+    file: PathBuf,
+    /// The other project.
+    other: PathBuf,
+    /// For a program to read, not a person.
+    json: bool,
+}
+
+/// What bringing a line needs.
+#[derive(Debug, PartialEq)]
+pub struct Bring {
+    /// The project.
+    file: PathBuf,
+    /// The other project.
+    other: PathBuf,
+    /// The code of the ear.
+    ear: EarCode,
+    /// Kernels that came; none when no packet came.
+    kernels: Option<u32>,
+    /// Only say what would be done.
+    dry_run: bool,
 }
 
 /// What an import needs.
@@ -379,6 +426,7 @@ enum Printed {
         version: Option<u16>,
     },
     CullList,
+    PacketList,
     Report,
 }
 
@@ -519,6 +567,9 @@ pub fn run(verb: &Verb, out: &mut dyn Write) -> Result<(), Stop> {
         Verb::Restore(restore) => saves::restore(restore, out)?,
         Verb::Replay(replay) => replay::run(replay, out)?,
         Verb::LookAhead(asked) => lookahead::run(asked, out)?,
+        Verb::Storage(seed) => storage::run(seed, out)?,
+        Verb::Compare(asked) => compare::run(asked, out)?,
+        Verb::Bring(asked) => bring::run(asked, out)?,
         Verb::Print(print) => print::run(print, out)?,
         Verb::Export(export) => export::run(export, out)?,
         Verb::Demo { demo, to } => demo::run(demo, to, out)?,

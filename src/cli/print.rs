@@ -27,6 +27,7 @@ pub(super) fn run(print: &Print, out: &mut dyn Write) -> Result<(), Stop> {
             field_sheets::map(opened.document.project(), list, print, out)
         }
         Printed::Report => report::run(&opened.document, print, out),
+        Printed::PacketList => field_sheets::packet_list(&opened.document, print, out),
         Printed::CullList => field_sheets::cull_list(&opened.document, print, out),
     }
 }

@@ -18,6 +18,18 @@ pub(super) fn read(file: &Path) -> Result<Opened, Stop> {
     Ok(opened)
 }
 
+/// Reads another project, of which something is taken or shown; refuses when it breaks rules.
+pub(super) fn read_other(file: &Path) -> Result<Opened, Stop> {
+    let other = read(file)?;
+    if !other.problems.is_empty() {
+        return Err(Stop::cannot(format!(
+            "The other project breaks rules, so nothing was taken. 'wintercrib check {0}' lists them: {0}",
+            file.display()
+        )));
+    }
+    Ok(other)
+}
+
 /// Opens a project to change it; refuses when somebody else has it open or it breaks rules.
 pub(super) fn open(file: &Path) -> Result<Opened, Stop> {
     let owner = format!("{}, importing", lock::this_process());

@@ -24,6 +24,7 @@ use super::sets::SetsFacts;
 use super::shares::SharesFacts;
 use super::sowing::SowingFacts;
 use super::speed::SpeedFacts;
+use super::storage::StorageFacts;
 use super::weather::WeatherFacts;
 use super::{Stop, Summary, project};
 
@@ -71,6 +72,7 @@ struct Page {
     pedigree: PedigreeFacts,
     response_over_seasons: ResponseFacts,
     weather: WeatherFacts,
+    storage: StorageFacts,
     retest: RetestFacts,
     up_by_early_count_share_percent: Option<f64>,
     ears: Vec<EarFacts>,
@@ -311,6 +313,7 @@ impl Page {
             ),
             response_over_seasons: ResponseFacts::new(&insight.response(document)),
             weather: WeatherFacts::new(document, &insight, season),
+            storage: StorageFacts::new(project, &insight.storage(document)),
             retest: RetestFacts::new(project, &insight.retest(document, season, &cutoffs)),
             up_by_early_count_share_percent: speeds.early_percent,
             ears: choice
@@ -652,6 +655,7 @@ impl Page {
             self.response_over_seasons.write(out)?;
         }
         self.weather.write(out)?;
+        self.storage.write_short(out)?;
         writeln!(out, "\nEars")?;
         let mut head: Vec<String> = [
             "Ear",

@@ -102,7 +102,12 @@ pub struct PrintedSheet {
 }
 
 impl PrintedSheet {
-    fn new(fonts: &Fonts, laid: &Laid, lines: usize, watch: Watch<'_>) -> Result<Self, PrintFault> {
+    pub(super) fn new(
+        fonts: &Fonts,
+        laid: &Laid,
+        lines: usize,
+        watch: Watch<'_>,
+    ) -> Result<Self, PrintFault> {
         Ok(Self {
             pdf: laid.pdf(fonts, watch)?,
             pages: laid.pages.len(),

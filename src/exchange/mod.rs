@@ -13,6 +13,7 @@ pub mod field_sheets;
 pub mod labels;
 mod logger_time;
 pub mod numbers;
+pub mod packet_list;
 pub mod passport;
 pub mod pedigree_picture;
 pub mod picture;

@@ -8,9 +8,9 @@ use super::sowing::{self, Wanted};
 use super::speed::Speeds;
 use super::weather;
 use crate::model::{
-    Cell, CellId, Count, CountId, Ear, EarCode, EarId, FieldRowId, LedgerReason, ListId, Packet, PacketId,
-    Pass, PhotoId, Project, Row, RowId, RowSource, SeasonId, Stand, Stock, Tally, TestId, TrayId, Word,
-    plural,
+    Brought, Cell, CellId, Count, CountId, Ear, EarCode, EarId, FieldRowId, LedgerReason, ListId, Packet,
+    PacketId, Pass, PhotoId, Project, Row, RowId, RowSource, SeasonId, Stand, Stock, Tally, TestId, TrayId,
+    Word, plural, sentence,
 };
 use jiff::civil::Date;
 
@@ -35,6 +35,8 @@ pub struct EarCard {
     pub weather: Vec<(&'static str, String)>,
     /// The free note.
     pub note: String,
+    /// Where it came from, by which rules, and what was seen of it there, a sentence each; empty for an ear of this project.
+    pub brought: Vec<String>,
     /// Its packets.
     pub packets: Vec<PacketCard>,
     /// Kernels in all packets; `None` when they were never counted.
@@ -259,6 +261,7 @@ pub(super) fn compute(known: &Known<'_>, ear: &Ear, speeds: &Speeds, wanted: &Wa
         figures: figures(project, ear),
         weather: weather::of_ear(project, ear),
         note: ear.note.clone(),
+        brought: ear.brought.as_deref().map_or_else(Vec::new, brought),
         packets: project
             .packets_of(ear.id)
             .map(|packet| packet_card(project, packet))
@@ -411,6 +414,24 @@ fn packet_card(project: &Project, packet: &Packet) -> PacketCard {
         balance: packet.balance(),
         lines,
     }
+}
+
+fn brought(origin: &Brought) -> Vec<String> {
+    let row = if origin.row.is_empty() {
+        String::new()
+    } else {
+        format!(" of row {}", origin.row)
+    };
+    let mut said = vec![format!(
+        "Grown in {} as ear {}{row}; brought on {}. What was seen of it there is history: nothing is reckoned from it.",
+        origin.project, origin.number, origin.on
+    )];
+    if !origin.restrictions.is_empty() {
+        said.push(format!("Rules that came with the seed: {}.", origin.restrictions));
+    }
+    said.extend(origin.figures.iter().map(|figure| sentence(figure)));
+    said.extend(origin.counts.iter().map(|count| format!("{}.", count.text())));
+    said
 }
 
 /// Says where a packet lies: its storage place, then its box and slot; empty where nobody said.

@@ -35,6 +35,7 @@ mod log_look;
 mod memo;
 mod misread;
 mod mothers;
+mod other_project;
 mod pedigree;
 mod planting;
 mod plot_words;
@@ -98,6 +99,7 @@ pub use lines::{InSeason, Line, Lines};
 pub use log_look::{LogLook, places, stood_text};
 pub use memo::Memo;
 pub use mothers::{MotherLine, Mothers, short as short_of_mothers};
+pub use other_project::{AboveTheirs, Beside, CheckCount, MeanOf, SeasonBeside, SideOfSeason, beside};
 pub use pedigree::{
     FamilySeed, FounderShare, Lineage, MeanKin, OVER_REPRESENTED, Pedigree, PedigreeFamily, PedigreeSeason,
     PedigreeStep, SeasonFigures, percents as percent_range,

@@ -138,17 +138,17 @@ pub struct TestAgain {
 impl TestAgain {
     /// Says which, how much and why, in a sentence.
     pub fn sentence(&self) -> String {
+        format!("Ear {} of {}: {}", self.number, self.year, self.figures())
+    }
+
+    /// Says how much and why, without naming the ear.
+    pub fn figures(&self) -> String {
         let seasons = plural(usize::try_from(self.seasons).unwrap_or(0), "season");
         let tested = match &self.last {
             Some(last) => format!("last tested {seasons} ago: {}", last.text()),
             None => format!("never tested, harvested {seasons} ago"),
         };
-        format!(
-            "Ear {} of {}: {}; {tested}.",
-            self.number,
-            self.year,
-            self.amount.text()
-        )
+        format!("{}; {tested}.", self.amount.text())
     }
 }
 

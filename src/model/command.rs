@@ -1,5 +1,6 @@
 //! What a grower can do to a project.
 
+use super::bring::{self, Line};
 use super::change::{Change, Stamp, Transaction};
 use super::count::{Count, Pass, Tally};
 use super::ear::{Ear, Trait};
@@ -325,6 +326,13 @@ pub enum Command {
         from: Date,
         /// The last day.
         to: Date,
+    },
+    /// Brings an ear of another project with its line of mothers.
+    BringLine {
+        /// The line.
+        line: Box<Line>,
+        /// Kernels that came with it; none when no packet came.
+        kernels: Option<u32>,
     },
     /// Adds a place where packets are kept; its id is given by the project.
     AddStore(StorePlace),
@@ -932,6 +940,9 @@ impl Command {
             Self::NoteFieldRows { notes, on } => field_work::note(project, notes, *on),
             Self::TakeWeather(days) => weather::take(project, days),
             Self::RemoveWeather { from, to } => weather::remove(project, *from, *to),
+            Self::BringLine { line, kernels } => {
+                bring::bring(project, line, *kernels, stamp).map(|bringing| bringing.transaction)
+            }
             Self::AddStore(store) => Ok(storing::add(project, store)),
             Self::EditStore(store) => storing::edit(project, store),
             Self::RemoveStore(store) => storing::remove(project, *store),
@@ -1117,6 +1128,7 @@ impl<'a> EarWork<'a> {
                 values: BTreeMap::new(),
                 note: String::new(),
                 batch: String::new(),
+                brought: None,
             };
             self.ears.insert(id, ear);
             self.fill(id, draft)?;

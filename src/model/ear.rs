@@ -1,5 +1,6 @@
 //! Ears and what is measured on them.
 
+use super::brought::Brought;
 use super::ear_code::EarCode;
 use super::ids::{EarId, RowId, SeasonId, TraitId};
 use super::problem::{Fault, Place, check_name, check_number, check_text};
@@ -59,6 +60,9 @@ pub struct Ear {
     /// The batch in which it was dried; empty when nobody said.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub batch: String,
+    /// Where it came from, if it was grown in another project.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub brought: Option<Box<Brought>>,
 }
 
 impl Ear {
@@ -83,6 +87,9 @@ impl Ear {
             check_number("a trait's value", *value, f64::MIN, f64::MAX)?;
         }
         check_text("the drying batch", &self.batch)?;
+        if let Some(brought) = &self.brought {
+            brought.check()?;
+        }
         check_text("the note", &self.note)
     }
 }

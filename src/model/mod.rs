@@ -1,5 +1,7 @@
 //! The project and its invariants, and the one way in which it changes. Pure: no window, no files, no clock.
 
+mod bring;
+mod brought;
 mod change;
 mod command;
 mod count;
@@ -35,6 +37,8 @@ mod weather_days;
 mod withdrawals;
 mod words;
 
+pub use bring::{Bringing, Line, LineEar, bring, line_of};
+pub use brought::{Brought, BroughtCount};
 pub use change::{Area, Change, Revisions, Stamp, Swap, Transaction};
 pub use command::{
     Command, EarDraft, EarEdit, Existing, ListDraft, Seen, Taken, TestDesign, ears_of_first_trays, grid_of,

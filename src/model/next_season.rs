@@ -1,7 +1,8 @@
 //! The season after a frozen list, and seasons that are closed.
 
-use super::change::{Change, Stamp, Transaction};
+use super::change::{Change, Stamp, Swap, Transaction};
 use super::command::find;
+use super::ear::Ear;
 use super::field_row::FieldContent;
 use super::ids::{EarId, ListId, RowId, SeasonId, SelectionId};
 use super::planting::in_force;
@@ -212,7 +213,9 @@ pub(super) fn check_closed(project: &Project, transaction: &Transaction) -> Resu
     let mut touched: BTreeSet<SeasonId> = BTreeSet::new();
     for change in &transaction.changes {
         match change {
+            Change::Row(swap) if brings_an_ear(transaction, swap) => {}
             Change::Row(swap) => touched.extend(both(swap).map(|row| row.season)),
+            Change::Ear(swap) if is_brought(swap) => {}
             Change::Ear(swap) => touched.extend(both(swap).map(|ear| ear.season)),
             Change::Selection(swap) => touched.extend(both(swap).map(|one| one.season)),
             Change::List(swap) => touched.extend(both(swap).map(|list| list.season)),
@@ -241,6 +244,23 @@ pub(super) fn check_closed(project: &Project, transaction: &Transaction) -> Resu
     Err(Problem::new(Place::Season(season.id), Fault::Mismatch(text)))
 }
 
-fn both<R>(swap: &super::change::Swap<R>) -> impl Iterator<Item = &R> {
+/// Says whether an ear is added that was grown in another project: that says nothing of what was harvested here.
+fn is_brought(swap: &Swap<Ear>) -> bool {
+    let (before, after) = swap.sides();
+    before.is_none() && after.is_some_and(|ear| ear.brought.is_some())
+}
+
+/// Says whether a row is added for such an ear.
+fn brings_an_ear(transaction: &Transaction, swap: &Swap<Row>) -> bool {
+    let (None, Some(row)) = swap.sides() else {
+        return false;
+    };
+    transaction.changes.iter().any(|change| match change {
+        Change::Ear(ear) => is_brought(ear) && ear.after.as_ref().and_then(|ear| ear.row) == Some(row.id),
+        _ => false,
+    })
+}
+
+fn both<R>(swap: &Swap<R>) -> impl Iterator<Item = &R> {
     swap.before.iter().chain(&swap.after)
 }

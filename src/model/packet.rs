@@ -15,6 +15,8 @@ pub const MOST_KERNELS: u32 = 1_000_000;
 pub enum LedgerReason {
     /// Shelled from the ear into the packet.
     Shelled,
+    /// Came with the ear from another project.
+    Brought,
     /// Counted again; the line is the difference to the earlier balance.
     Recounted,
     /// Laid in a test.
@@ -32,13 +34,14 @@ pub enum LedgerReason {
 impl LedgerReason {
     /// Says whether somebody counted the packet's kernels.
     pub fn is_a_count(self) -> bool {
-        matches!(self, Self::Shelled | Self::Recounted)
+        matches!(self, Self::Shelled | Self::Brought | Self::Recounted)
     }
 
     /// Names the reason as it stands in a ledger.
     pub fn name(self) -> &'static str {
         match self {
             Self::Shelled => "shelled",
+            Self::Brought => "came from another project",
             Self::Recounted => "counted again",
             Self::Test(_) => "laid in a test",
             Self::Planted | Self::PlantedFrom(_) => "planted",

@@ -56,6 +56,12 @@ pub fn show(
                 }
             });
     }
+    if !card.brought.is_empty() {
+        heading(ui, "From another project");
+        for sentence in &card.brought {
+            ui.add(Label::new(sentence).wrap());
+        }
+    }
     if !card.note.is_empty() {
         heading(ui, "Note");
         ui.add(Label::new(&card.note).wrap());

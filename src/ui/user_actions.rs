@@ -17,6 +17,8 @@ pub enum UserAction {
     SaveAs,
     /// Take over what a second scorer counted in a copy of the project.
     MergeCopy,
+    /// Put the project of another grower beside this one.
+    Neighbour,
     /// Write the whole project as a data package.
     SavePackage,
     /// Make a project of a data package.
@@ -57,7 +59,7 @@ pub enum UserAction {
 
 impl UserAction {
     /// The actions of the menu 'Project'.
-    pub const PROJECT: [Self; 13] = [
+    pub const PROJECT: [Self; 14] = [
         Self::NewProject,
         Self::OpenProject,
         Self::Save,
@@ -66,6 +68,7 @@ impl UserAction {
         Self::SavePacked,
         Self::OpenPacked,
         Self::MergeCopy,
+        Self::Neighbour,
         Self::SavePackage,
         Self::OpenPackage,
         Self::SavePassport,
@@ -101,6 +104,7 @@ impl UserAction {
             Self::Save => "Save",
             Self::SaveAs => "Save as…",
             Self::MergeCopy => "Merge a second scorer's copy…",
+            Self::Neighbour => "Compare with another project…",
             Self::SavePackage => "Save as a data package…",
             Self::OpenPackage => "Open a data package…",
             Self::SavePassport => "Save a passport table…",
@@ -138,6 +142,7 @@ impl UserAction {
             Self::Save => ctrl(Key::S),
             Self::SaveAs => ctrl_shift(Key::S),
             Self::MergeCopy
+            | Self::Neighbour
             | Self::SavePackage
             | Self::OpenPackage
             | Self::SavePassport

@@ -295,7 +295,24 @@ pub fn filled_json() -> Value {
         &mut project,
         "ears",
         0,
-        json!({ "planted": "2025-05-12", "note": ODD, "maturity_days": 90, "picked": "2025-10-09", "heat_units_c": 1210.5, "frosted": true }),
+        json!({
+            "planted": "2025-05-12", "note": ODD, "maturity_days": 90, "picked": "2025-10-09",
+            "heat_units_c": 1210.5, "frosted": true,
+            "brought": {
+                "project": "=North Barn", "project_id": "north", "on": "2025-11-02", "number": 14, "row": "7",
+                "restrictions": ODD, "figures": ["Ear length (in) 7.5", "-x"],
+                "counts": [
+                    {
+                        "test": "Cold of 2024, 55 °F, tray 1 B4", "pass": "Final", "on": "2025-02-03", "by": "Helper B",
+                        "germinated": 8, "counted": 10, "seen": "8 strong, 2 dead",
+                    },
+                    {
+                        "test": "Cold of 2024", "pass": { "Between": 7 }, "germinated": 0, "counted": 9, "seen": "@dead",
+                    },
+                    { "test": "Cold of 2024", "pass": "Early", "germinated": 1, "counted": 9, "seen": "-1" },
+                ],
+            },
+        }),
     );
     add(
         &mut project,
@@ -314,6 +331,7 @@ pub fn filled_json() -> Value {
         { "kernels": -4, "reason": { "PlantedFrom": 1 } },
         { "kernels": -5, "reason": "Given" },
         { "kernels": -6, "reason": "Lost" },
+        { "kernels": 40, "reason": "Brought" },
     ] }),
     );
     fill_tests(&mut project);

@@ -50,6 +50,18 @@ pub(super) const SHEETS: &[Sheet] = &[
             .at(".")
             .needed()],
     ),
+    list(
+        "brought_counts",
+        "ears",
+        "A count of an ear in the project in which it was grown.",
+        &[nest(
+            "brought.counts",
+            "line",
+            "The line, from 1 for the oldest.",
+            Form::List,
+        )],
+        BROUGHT_COUNTS,
+    ),
     sheet(
         "packets",
         "packets",
@@ -642,6 +654,48 @@ const EARS: &[Column] = &[
     .or(""),
     text("note", "A note."),
     text("batch", "The batch in which it was dried."),
+    text(
+        "brought_from",
+        "The name of the other project in which it was grown.",
+    )
+    .at("brought.project"),
+    text(
+        "brought_from_id",
+        "The text that tells that project from all others.",
+    )
+    .at("brought.project_id"),
+    day("brought_on", "The day on which it was brought.").at("brought.on"),
+    whole(
+        "brought_number",
+        0.0,
+        u32::MAX as f64,
+        "Its number in the other project.",
+    )
+    .at("brought.number"),
+    text("brought_row", "Its mother row in the other project.").at("brought.row"),
+    text("brought_restrictions", "Rules that came with the seed.").at("brought.restrictions"),
+    json(
+        "brought_figures",
+        "Values of traits that are not known here, each in words.",
+    )
+    .at("brought.figures"),
+];
+
+const BROUGHT_COUNTS: &[Column] = &[
+    text("test", "The test, its recipe and the cell, in words.").needed(),
+    one_of("pass", PASSES, "When in the test.").needed(),
+    whole(
+        "pass_day",
+        0.0,
+        90.0,
+        "The day of a count between the early and the final one, from the day of laying.",
+    )
+    .at("pass.Between"),
+    day("on", "The day."),
+    text("by", "Who counted."),
+    whole("germinated", 0.0, u32::MAX as f64, "Germinated kernels.").needed(),
+    whole("counted", 0.0, u32::MAX as f64, "Counted kernels.").needed(),
+    text("seen", "What was seen, in words.").needed(),
 ];
 
 const LEDGER: &[Column] = &[
@@ -657,6 +711,7 @@ const LEDGER: &[Column] = &[
         "reason",
         &[
             word("shelled", "Shelled"),
+            word("came from another project", "Brought"),
             word("counted again", "Recounted"),
             word_with("laid in a test", "Test", Holds::Value),
             word("planted", "Planted"),

@@ -110,7 +110,10 @@ fn empty(column: &Column, record: &mut Value) -> Result<(), String> {
     if column.required {
         return Err("The cell is empty. Fill it in".to_owned());
     }
-    if matches!(column.kind, Kind::Text) {
+    // Nor does an empty text make a part of the record that no other cell of the line speaks of.
+    let part = column.path.rsplit_once('.').map_or("", |(part, _)| part);
+    let is_there = part.is_empty() || get(record, part).is_some();
+    if matches!(column.kind, Kind::Text) && is_there {
         // An empty text is a text. One that belongs to a word that the line does not have is not there at all.
         put(record, column.path, Value::String(String::new())).unwrap_or(());
     }

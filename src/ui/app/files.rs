@@ -4,11 +4,11 @@ use super::{APP_ID, App, Closing};
 
 use crate::demo;
 use crate::jobs::{Done, JobContext, Outcome, Wake, Worker};
-use crate::model::{About, Command, Document, Pass, Project, TrayId, compare, sentence};
+use crate::model::{About, Command, Document, Pass, Project, Stamp, TrayId, compare, sentence};
 use crate::store::project_file::{self, Opened, ProjectFile, Saved, StoreFault};
 use crate::store::{atomic, fault_report, lock};
 use crate::ui::context::{FileBytes, Making, Pane, Ticket};
-use crate::ui::dialogs::OpenDialog;
+use crate::ui::dialogs::{Neighbour, OpenDialog};
 use crate::ui::widgets::notice::NoticeKind;
 use crate::ui::widgets::path_prompt::{PathAnswer, PathPurpose, PathRequest};
 use egui::{Context, ViewportCommand, ViewportEvent};
@@ -35,6 +35,8 @@ pub(super) enum Asking {
     SaveAs,
     /// A copy of the project whose counts are taken over.
     Merge,
+    /// Another project that is put beside this one.
+    Neighbour,
     /// A file that a pane reads.
     PaneFile(Ticket),
     /// Photographs of a tray, and the count at which they were taken.
@@ -78,6 +80,24 @@ pub(super) enum Ended {
     Unpacked(PathBuf),
     /// It is no longer wanted, and nothing was written.
     Stopped,
+}
+
+/// Gives the name of a file without its folders.
+fn name_of(path: &Path) -> String {
+    path.file_name()
+        .map_or_else(String::new, |name| name.to_string_lossy().into_owned())
+}
+
+/// Reads a project beside ours; one that breaks rules is refused.
+fn read_other(path: &Path) -> Result<Opened, String> {
+    let opened = project_file::read(path).map_err(|fault| fault.to_string())?;
+    match opened.problems.first() {
+        None => Ok(opened),
+        Some(broken) => Err(format!(
+            "it breaks a rule ({}); correct it first, 'wintercrib check' lists all of them",
+            broken.problem
+        )),
+    }
 }
 
 impl App {
@@ -412,7 +432,9 @@ impl App {
         name: Option<&str>,
     ) {
         let purpose = match asking {
-            Asking::Open | Asking::Merge | Asking::PaneFile(_) | Asking::OpenPacked => PathPurpose::Open,
+            Asking::Open | Asking::Merge | Asking::Neighbour | Asking::PaneFile(_) | Asking::OpenPacked => {
+                PathPurpose::Open
+            }
             Asking::New { .. }
             | Asking::SaveAs
             | Asking::PaneSave(_)
@@ -464,6 +486,11 @@ impl App {
     pub(super) fn ask_merge(&mut self, ctx: &Context) {
         let title = "The copy of this project in which the second scorer counted";
         self.ask(ctx, Asking::Merge, title, "Project", &["ron"], None);
+    }
+
+    pub(super) fn ask_neighbour(&mut self, ctx: &Context) {
+        let title = "The project of another grower";
+        self.ask(ctx, Asking::Neighbour, title, "Project", &["ron"], None);
     }
 
     pub(super) fn ask_pane_file(&mut self, ctx: &Context, title: &str, endings: &[&str], ticket: Ticket) {
@@ -531,6 +558,7 @@ impl App {
                 self.open_path(&path);
             }
             Asking::Merge => self.begin_merge(&path),
+            Asking::Neighbour => self.show_neighbour(&path),
             Asking::New { about, year } => self.create(&path, about, year),
             Asking::SaveAs => self.save_as(ctx, &path),
             Asking::SavePackage => self.write_package(path),
@@ -549,20 +577,10 @@ impl App {
     /// Reads a copy of the project and shows its counts beside those of this one. Nothing is taken before that is
     /// confirmed.
     pub(super) fn begin_merge(&mut self, path: &Path) {
-        let name = path
-            .file_name()
-            .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-        let compared = project_file::read(path)
-            .map_err(|fault| fault.to_string())
-            .and_then(|opened| {
-                if let Some(broken) = opened.problems.first() {
-                    return Err(format!(
-                        "it breaks a rule ({}); correct it first, 'wintercrib check' lists all of them",
-                        broken.problem
-                    ));
-                }
-                compare(self.document.project(), opened.document.project()).map_err(|fault| fault.to_string())
-            });
+        let name = name_of(path);
+        let compared = read_other(path).and_then(|opened| {
+            compare(self.document.project(), opened.document.project()).map_err(|fault| fault.to_string())
+        });
         match compared {
             Ok(comparison) => {
                 let (project, who) = (self.document.project(), &self.settings.who);
@@ -570,6 +588,25 @@ impl App {
             }
             Err(why) => {
                 let text = format!("Nothing was taken from {name}. {}", sentence(&why));
+                self.notices.say(NoticeKind::Problem, text);
+            }
+        }
+    }
+
+    /// Reads the project of another grower and shows it beside this one. Nothing is taken before that is confirmed.
+    fn show_neighbour(&mut self, path: &Path) {
+        match read_other(path) {
+            Ok(opened) => {
+                let stamp = Stamp {
+                    at: (self.clock)(),
+                    by: self.settings.who.clone(),
+                };
+                let ours = (&self.document, &self.insight);
+                let found = Neighbour::new(ours, &opened.document, stamp, self.read_only());
+                self.dialog = Some(OpenDialog::Neighbour(Box::new(found)));
+            }
+            Err(why) => {
+                let text = format!("{} cannot be shown. {}", name_of(path), sentence(&why));
                 self.notices.say(NoticeKind::Problem, text);
             }
         }

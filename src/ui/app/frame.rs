@@ -355,7 +355,8 @@ impl App {
                         self.document.close_step();
                         match *command {
                             crate::model::Command::Freeze(_) => self.after_freezing(&committed),
-                            crate::model::Command::TakeCounts { .. } => {
+                            crate::model::Command::TakeCounts { .. }
+                            | crate::model::Command::BringLine { .. } => {
                                 let text = format!("Done: {}.", committed.label);
                                 self.notices
                                     .say(crate::ui::widgets::notice::NoticeKind::Done, text);

@@ -198,6 +198,7 @@ impl App {
             UserAction::Save => self.save(),
             UserAction::SaveAs => self.ask_save_as(ctx),
             UserAction::MergeCopy => self.ask_merge(ctx),
+            UserAction::Neighbour => self.ask_neighbour(ctx),
             UserAction::SavePackage => self.ask_save_package(ctx),
             UserAction::OpenPackage => self.ask_open_package(ctx),
             UserAction::SavePassport => self.ask_save_passport(ctx),

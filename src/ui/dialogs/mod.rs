@@ -8,6 +8,7 @@ mod freeze;
 mod help;
 mod log;
 mod merge;
+mod neighbour;
 mod new_project;
 mod saves;
 mod stopped;
@@ -28,6 +29,7 @@ use facts::Facts;
 use find::Find;
 use log::Log;
 use merge::Merge;
+pub use neighbour::Neighbour;
 use new_project::NewProject;
 use std::path::PathBuf;
 
@@ -45,6 +47,8 @@ pub enum OpenDialog {
     Freeze(Box<Freeze>),
     /// Counts of another copy are to be taken over.
     Merge(Box<Merge>),
+    /// Another project stands beside this one.
+    Neighbour(Box<Neighbour>),
     /// Who did what when.
     Log(Box<Log>),
     /// Earlier saves of a project file.
@@ -165,6 +169,7 @@ impl OpenDialog {
             Self::Find(dialog) => dialog.show(ctx, document, insight),
             Self::Freeze(dialog) => dialog.show(ctx, document.project()),
             Self::Merge(dialog) => dialog.show(ctx, document.project()),
+            Self::Neighbour(dialog) => dialog.show(ctx, document.project()),
             Self::Log(dialog) => dialog.show(ctx, document.project()),
             Self::Saves(dialog) => dialog.show(ctx),
             Self::Changed(dialog) => dialog.show(ctx),

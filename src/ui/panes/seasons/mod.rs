@@ -6,6 +6,7 @@ mod next;
 mod pedigree;
 mod report;
 mod response;
+mod storage;
 mod weather;
 
 use crate::insight::SeasonLine;
@@ -19,6 +20,7 @@ use ahead::LookAhead;
 use egui::{Align, Grid, Id, Layout, RichText, Ui};
 use next::Next;
 use pedigree::PedigreePart;
+use storage::Store;
 use weather::Weather;
 
 /// A part of the pane; one is shown at a time.
@@ -30,17 +32,19 @@ enum Part {
     Pedigree,
     Response,
     Weather,
+    Storage,
     LookAhead,
 }
 
 impl Part {
     /// All in the order of the switch, with their names.
-    const ALL: [(Self, &str); 6] = [
+    const ALL: [(Self, &str); 7] = [
         (Self::Overview, "Overview"),
         (Self::Mothers, "Mothers"),
         (Self::Pedigree, "Pedigree"),
         (Self::Response, "Response"),
         (Self::Weather, "Weather"),
+        (Self::Storage, "Storage"),
         (Self::LookAhead, "Look ahead"),
     ];
 }
@@ -51,6 +55,7 @@ pub struct Seasons {
     part: Part,
     next: Next,
     pedigree: PedigreePart,
+    store: Store,
     ahead: LookAhead,
     weather: Weather,
     report: Option<PrintPreview>,
@@ -89,6 +94,7 @@ impl Seasons {
                 (Part::Pedigree, _) => self.pedigree.ui(ui, ctx),
                 (Part::Response, _) => response::ui(ui, ctx),
                 (Part::Weather, _) => {}
+                (Part::Storage, _) => self.store.ui(ui, ctx),
                 (Part::LookAhead, Some(season)) => self.ahead.ui(ui, ctx, season),
                 (Part::LookAhead, None) => {
                     ui.label("There is no season to look ahead from. Begin one in Overview.");
@@ -133,12 +139,14 @@ impl Seasons {
         self.pedigree.pick_chosen();
     }
 
-    /// Shows a place of the project that belongs to this pane: the weather, or else the overview.
+    /// Shows a place of the project that belongs to this pane: the weather, a storage place, or else the overview.
     pub fn go(&mut self, place: Place) {
         self.part = match place {
             Place::Weather(_) => Part::Weather,
+            Place::Store(_) => Part::Storage,
             _ => Part::Overview,
         };
+        self.store.go(place);
     }
 }
 
