@@ -627,3 +627,42 @@ fn what_is_left_over_is_found() {
     assert_eq!(home_paths(&["see file:", "/Users", "/ann"].concat()).len(), 1);
     assert_eq!(home_paths("https://example.org/home/ann and src/home/x").len(), 0);
 }
+
+/// What speaks a protocol of the network, as the gate's list of refused packages names it.
+fn network_packages() -> Vec<String> {
+    let list = fs::read_to_string(package().join(".deny.toml")).unwrap();
+    let names: Vec<String> = list
+        .lines()
+        .filter_map(|line| {
+            line.trim()
+                .strip_prefix("{ name = \"")?
+                .split('"')
+                .next()
+                .map(str::to_owned)
+        })
+        .collect();
+    assert!(names.len() > 10, "{names:?}");
+    names
+}
+
+#[test]
+fn nothing_goes_to_the_network() {
+    let refused = network_packages();
+    let lock = fs::read_to_string(package().join("Cargo.lock")).unwrap();
+    let packages: Vec<&str> = lock
+        .lines()
+        .filter_map(|line| line.strip_prefix("name = \"")?.strip_suffix('"'))
+        .collect();
+    assert!(packages.contains(&"eframe"), "the list of packages is read");
+    let found: Vec<&&str> = packages
+        .iter()
+        .filter(|name| refused.iter().any(|one| one == *name))
+        .collect();
+    assert!(found.is_empty(), "these speak to the network: {found:?}");
+    for path in files_under(&package().join("src"), "rs") {
+        let text = fs::read_to_string(&path).unwrap();
+        for word in ["std::net", "TcpStream", "UdpSocket", "ToSocketAddrs"] {
+            assert!(!text.contains(word), "{} has '{word}'", path.display());
+        }
+    }
+}
