@@ -269,7 +269,12 @@ fn with_fault(work: &Work, call: &str, fault: &str) -> (bool, String, String) {
             .unwrap()
             .starts_with("made.ron")
         {
-            std::fs::remove_file(entry).unwrap();
+            let remove = if entry.is_dir() {
+                std::fs::remove_dir_all
+            } else {
+                std::fs::remove_file
+            };
+            remove(entry).unwrap();
         }
     }
     std::fs::copy(work.folder.path().join("made.ron"), &path).unwrap();
