@@ -530,10 +530,11 @@ impl SaveJob {
         };
         atomic::write(&path, text.as_bytes(), check).map_err(StoreFault::from)?;
         let known = known(&path, text.as_bytes())?;
-        let mut shared = locked(&shared);
-        shared.saved(known, through);
-        if let Err(fault) = backups::keep(&path, text.as_bytes(), jiff::ZonedDateTime::now().datetime()) {
-            shared.notes.push(format!(
+        locked(&shared).saved(known, through);
+        // Not under the lock: the window waits for that to put the next change into the journal.
+        let kept = backups::keep(&path, text.as_bytes(), jiff::ZonedDateTime::now().datetime());
+        if let Err(fault) = kept {
+            locked(&shared).notes.push(format!(
                 "The project is saved, but no copy of this save was kept. {fault}"
             ));
         }
