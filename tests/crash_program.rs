@@ -17,9 +17,9 @@ use std::thread::JoinHandle;
 use std::time::Duration;
 
 use dice::Dice;
-use store_sample::{empty, harvest, put, stamp};
+use store_sample::{empty, harvest, note, put, stamp};
 use tempfile::TempDir;
-use wintercrib::model::{Command, Document, EarEdit, EarField, EarId, EarValue, Project};
+use wintercrib::model::{Document, Project};
 use wintercrib::store::project_file::{self, Opened};
 use wintercrib::store::{digest_hex, format};
 
@@ -108,15 +108,7 @@ impl Work {
 }
 
 fn edit(document: &mut Document, number: u32) {
-    let ear = EarId(number % EARS + 1);
-    let value = EarValue::Text(format!("edit {number}"));
-    let command = Command::EditEars(vec![EarEdit {
-        ear,
-        field: EarField::Note,
-        value,
-    }]);
-    document.run(&command, &stamp()).unwrap();
-    document.close_step();
+    note(document, number % EARS + 1, &format!("edit {number}"));
 }
 
 fn journal_lines(project: &Path) -> Vec<String> {

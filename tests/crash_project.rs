@@ -11,9 +11,9 @@ use std::process::{Command as Process, Stdio};
 use std::sync::Arc;
 use std::time::Duration;
 
-use store_sample::{empty, harvest, stamp};
+use store_sample::{empty, harvest, note};
 use wintercrib::jobs::Worker;
-use wintercrib::model::{Command, Document, EarEdit, EarField, EarId, EarValue};
+use wintercrib::model::Document;
 use wintercrib::store::project_file::{self, Opened};
 use wintercrib::store::{format, lock};
 
@@ -26,15 +26,7 @@ const FIRST: &str = "WINTERCRIB_TEST_CRASH_FIRST";
 
 /// Edit `number` writes its number into the note of one ear.
 fn edit(document: &mut Document, number: u32) {
-    let ear = EarId(number % EARS + 1);
-    let value = EarValue::Text(format!("edit {number}"));
-    let command = Command::EditEars(vec![EarEdit {
-        ear,
-        field: EarField::Note,
-        value,
-    }]);
-    document.run(&command, &stamp()).unwrap();
-    document.close_step();
+    note(document, number % EARS + 1, &format!("edit {number}"));
 }
 
 /// The notes of all ears after the edits 1 to `last`.

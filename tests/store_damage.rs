@@ -6,8 +6,8 @@ mod store_sample;
 use std::fs;
 use std::path::Path;
 
-use store_sample::{add_ears, empty, put, stamp};
-use wintercrib::model::{Command, Document, EarEdit, EarField, EarId, EarValue, Project};
+use store_sample::{add_ears, empty, note, put, stamp};
+use wintercrib::model::{Command, Document, Project};
 use wintercrib::store::project_file::{self, Opened};
 
 /// A project of three ears with two saves and changes behind the last one; gives what it is.
@@ -24,13 +24,7 @@ fn sample(path: &Path) -> Project {
     }
     file.save_job(&mut document).unwrap().run().unwrap();
     for number in 1..=3 {
-        let edit = EarEdit {
-            ear: EarId(number),
-            field: EarField::Note,
-            value: EarValue::Text(format!("edit {number}")),
-        };
-        document.run(&Command::EditEars(vec![edit]), &stamp()).unwrap();
-        document.close_step();
+        note(&mut document, number, &format!("edit {number}"));
         if number == 1 {
             file.save_job(&mut document).unwrap().run().unwrap();
         }
@@ -118,13 +112,7 @@ fn beneath_the_program(harm: impl Fn(&Path)) {
         mut document, file, ..
     } = project_file::open(&path, "the test").unwrap();
     let edit = |document: &mut Document, text: &str| {
-        let edit = EarEdit {
-            ear: EarId(1),
-            field: EarField::Note,
-            value: EarValue::Text(text.to_owned()),
-        };
-        document.run(&Command::EditEars(vec![edit]), &stamp()).unwrap();
-        document.close_step();
+        note(document, 1, text);
         file.flush(document).unwrap();
     };
     let now = || project_file::read(&path).unwrap().document.project().clone();

@@ -9,7 +9,7 @@ use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use proptest::prelude::*;
-use store_sample::{add_ears, empty, harvest, put, stamp};
+use store_sample::{add_ears, empty, harvest, note, put, stamp};
 use wintercrib::model::{
     About, Better, Cell, CellContent, CellId, Command, Committed, Cutoffs, Document, Ear, EarEdit, EarField,
     EarId, EarValue, Limits, ListDraft, ListEntry, Pass, Place, Problem, Project, Recipe, RowSource,
@@ -41,16 +41,6 @@ fn saved_project(folder: &Path) -> PathBuf {
         .unwrap()
         .tell(&mut document);
     path
-}
-
-fn note(document: &mut Document, ear: u32, text: &str) {
-    let edit = EarEdit {
-        ear: EarId(ear),
-        field: EarField::Note,
-        value: EarValue::Text(text.to_owned()),
-    };
-    document.run(&Command::EditEars(vec![edit]), &stamp()).unwrap();
-    document.close_step();
 }
 
 /// An edit that becomes one step with those of the same field before it.

@@ -4,7 +4,10 @@
 use std::fs::File;
 use std::io::Write as _;
 use std::path::Path;
-use wintercrib::model::{About, Command, Document, EarDraft, Existing, Project, SeasonId, Stamp};
+use wintercrib::model::{
+    About, Command, Document, EarDraft, EarEdit, EarField, EarId, EarValue, Existing, Project, SeasonId,
+    Stamp,
+};
 
 /// Who and when, for all changes of a test.
 pub fn stamp() -> Stamp {
@@ -47,6 +50,17 @@ pub fn harvest(document: &mut Document) {
     }
 }
 
+/// Writes the note of an ear, as a step of its own.
+pub fn note(document: &mut Document, ear: u32, text: &str) {
+    let edit = EarEdit {
+        ear: EarId(ear),
+        field: EarField::Note,
+        value: EarValue::Text(text.to_owned()),
+    };
+    document.run(&Command::EditEars(vec![edit]), &stamp()).unwrap();
+    document.close_step();
+}
+
 /// Puts bytes into a file as another program would, in place.
 pub fn put(path: &Path, bytes: &[u8]) {
     File::create(path).unwrap().write_all(bytes).unwrap();
@@ -55,5 +69,6 @@ pub fn put(path: &Path, bytes: &[u8]) {
 // Each test file uses a part of it; naming the parts keeps the rest from being called dead code.
 const _: () = {
     let _: fn(&mut Document) = harvest;
+    let _: fn(&mut Document, u32, &str) = note;
     let _: fn(&Path, &[u8]) = put;
 };
