@@ -261,6 +261,9 @@ pub struct Transaction {
     /// Transactions in a row with the same key become one step for undo.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub merge_key: Option<String>,
+    /// Whether it takes over what was done in another version of the project.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub takes_over: bool,
 }
 
 impl Transaction {
@@ -270,7 +273,15 @@ impl Transaction {
             label: label.into(),
             changes,
             merge_key: None,
+            takes_over: false,
         }
+    }
+
+    /// Notes that it takes over what was done in another version of the project.
+    #[must_use]
+    pub fn taking_over(mut self) -> Self {
+        self.takes_over = true;
+        self
     }
 
     /// Lets the transaction become one step with those before it that have the same key.
@@ -287,6 +298,7 @@ impl Transaction {
             label: self.label.clone(),
             changes: self.changes.iter().rev().map(Change::inverse).collect(),
             merge_key: self.merge_key.clone(),
+            takes_over: self.takes_over,
         }
     }
 

@@ -189,6 +189,15 @@ pub enum Command {
         /// What is done, in the grower's words.
         label: String,
     },
+    /// Takes over what another version of the project has, as [`Versions::changes`] gives it.
+    ///
+    /// [`Versions::changes`]: super::Versions::changes
+    TakeVersion {
+        /// The changes.
+        changes: Vec<Change>,
+        /// What is done, in the grower's words.
+        label: String,
+    },
     /// Sets the cutoffs of a season.
     SetCutoffs {
         /// The season.
@@ -826,7 +835,10 @@ impl Command {
             }
             Self::RecordCounts { counts, on, by } => record_counts(project, counts, *on, by),
             Self::TakeCounts { counts, label } => {
-                Ok(Transaction::new(label.as_str(), new_counts(project, counts)?))
+                Ok(Transaction::new(label.as_str(), new_counts(project, counts)?).taking_over())
+            }
+            Self::TakeVersion { changes, label } => {
+                Ok(Transaction::new(label.as_str(), changes.clone()).taking_over())
             }
             Self::SetCutoffs {
                 season,

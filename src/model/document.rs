@@ -252,6 +252,11 @@ impl Document {
         self.open_step = false;
     }
 
+    /// Gives the steps that undo would take back, the last one first.
+    pub fn steps_back(&self) -> impl Iterator<Item = Transaction> {
+        self.done.iter().rev().cloned()
+    }
+
     /// Names the step that undo would take back.
     pub fn undo_label(&self) -> Option<&str> {
         self.done.last().map(|step| step.label.as_str())

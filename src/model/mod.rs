@@ -32,6 +32,7 @@ mod table;
 mod temperature_log;
 mod test;
 mod tray_event;
+mod versions;
 mod weather;
 mod weather_days;
 mod withdrawals;
@@ -85,6 +86,7 @@ pub use test::{
     OtherContainer, Recipe, Spread, Test, Tray, TrayPlan, USUAL_BAND_C, WarmDays, cell_name, row_letters,
 };
 pub use tray_event::{EventKind, TrayEvent};
+pub use versions::{Difference, FieldLine, Happened, Parting, Side, Versions, compare_versions};
 pub use weather::{AIR_C, WeatherDay, WeatherMonth};
 pub use weather_days::{HEAT_BASE_C, HEAT_CAP_C, WeatherDays};
 pub use words::{capital, plural, sentence};
