@@ -14,7 +14,7 @@ use wintercrib::store::format;
 /// One random thing to do: what, and four numbers that choose the details.
 type Op = (u8, [u16; 4]);
 
-const KINDS: u8 = 42;
+const KINDS: u8 = 43;
 const REDO: u8 = KINDS + 1;
 const CLOSE: u8 = KINDS + 2;
 const SAVE: u8 = KINDS + 3;
@@ -397,6 +397,7 @@ fn a_command(project: &Project, kind: u8, numbers: [u16; 4]) -> Command {
         22 => Command::Freeze(a_list(&ids, project, numbers)),
         40 => a_storing(project, numbers),
         41 => a_line(numbers),
+        42 => a_version(project, numbers),
         38 => a_closing(&ids, project, numbers),
         39 => some_weather(numbers),
         36 => a_plan(&ids, project, numbers),
@@ -691,6 +692,30 @@ fn a_line([a, b, c, _]: [u16; 4]) -> Command {
     Command::BringLine {
         line: Box::new(line_of(there, pick(&codes, b).unwrap()).unwrap()),
         kernels: (c % 3 > 0).then(|| u32::from(c % 200)),
+    }
+}
+
+/// Taking over what a version has that began from this one; sometimes from one that is older than was thought.
+fn a_version(project: &Project, [a, b, c, d]: [u16; 4]) -> Command {
+    let here = Document::new(project.clone());
+    let mut there = here.clone();
+    for turn in 0..3 {
+        // Seasons, rows, ears and their fields, traits, counts.
+        let kind = [0, 2, 2, 5, 6, 10, 19][usize::from((a + turn) % 7)];
+        let command = a_command(project, kind, [b + turn, c, d + turn, a]);
+        // What is refused there is not in it.
+        if there.run(&command, &stamp(3)).is_err() {
+            there.close_step();
+        }
+    }
+    let found = compare_versions(&here, there.project()).unwrap();
+    let mut changes = found.changes(&vec![Side::Theirs; found.differences.len()]);
+    if d % 4 == 0 {
+        changes = changes.iter().map(Change::inverse).collect();
+    }
+    Command::TakeVersion {
+        changes,
+        label: format!("Take over: {}", found.summary()),
     }
 }
 

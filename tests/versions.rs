@@ -1,11 +1,16 @@
 //! Two versions of a project that were worked on apart, made one again.
 #![expect(clippy::unwrap_used, reason = "a helper fails its test by panicking")]
 
-#[path = "dice/mod.rs"]
+mod cli_run;
+mod common;
 mod dice;
-mod filled;
 
+use cli_run::Folder;
+use common::{press, says};
 use dice::Dice;
+use egui::Theme;
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
 use jiff::civil::{Date, date};
 use wintercrib::demo;
 use wintercrib::exchange::data_package;
@@ -15,7 +20,11 @@ use wintercrib::model::{
     SeenWhileMoving, Side, Stamp, Swap, Table, Tally, TestDesign, Transaction, TrayPlan, Versions, Word,
     WordKind, compare, compare_versions,
 };
-use wintercrib::store::format;
+use wintercrib::store::{format, project_file};
+use wintercrib::ui::app::App;
+use wintercrib::ui::context::Pane;
+use wintercrib::ui::user_actions::UserAction;
+use wintercrib::ui::widgets::path_prompt::{PathAnswer, ScriptedPathPrompt};
 
 const DAY: Date = date(2026, 2, 20);
 
@@ -145,7 +154,7 @@ fn what_both_changed_is_asked_and_ours_stands_until_then() {
             open[0].ours.as_str(),
             open[0].theirs.as_str()
         ),
-        ("note", "ours", "theirs")
+        ("note", "'ours'", "'theirs'")
     );
     for (sides, expected) in [
         (vec![], "ours"),
@@ -667,8 +676,8 @@ fn what_ours_changed_stands_until_somebody_says_otherwise() {
             let is_open = open.contains(&format!("ear {}", mine.number).as_str());
             let all = |ear: &Ear| [ear.note.clone(), format!("{:?}", ear.maturity_days)];
             let values = [all(before), all(&mine), all(&their), all(&now)];
-            for field in 0..2 {
-                let [before, mine, their, now] = [0, 1, 2, 3].map(|version| &values[version][field]);
+            let [before, mine, their, now] = values;
+            for (((before, mine), their), now) in before.iter().zip(&mine).zip(&their).zip(&now) {
                 if mine != before && their != before && mine != their {
                     changed_by_both += 1;
                     asked += u32::from(is_open);
@@ -689,7 +698,10 @@ fn what_ours_changed_stands_until_somebody_says_otherwise() {
     assert!(changed_by_both > 100 && by_them > 100);
 }
 
-// ---- every field ---------------------------------------------------------------------------------------
+/// A project in which every field of every record is filled.
+fn filled() -> Project {
+    format::read(include_bytes!("data/filled.ron")).unwrap()
+}
 
 /// Says whether every record of a table is the same after its fields were taken apart and put together again.
 fn comes_back<R: Record>(table: &Table<R>) {
@@ -704,7 +716,7 @@ fn comes_back<R: Record>(table: &Table<R>) {
 
 #[test]
 fn every_field_of_every_record_can_be_taken_apart() {
-    let project = filled::filled();
+    let project = filled();
     comes_back(&project.seasons);
     comes_back(&project.rows);
     comes_back(&project.traits);
@@ -728,7 +740,7 @@ fn every_field_of_every_record_can_be_taken_apart() {
 /// The whole project is new to one that holds nothing but what it is: all of it comes, with every id that records name.
 #[test]
 fn a_whole_project_is_taken_over_and_says_the_same() {
-    for whole in [filled::filled(), demo::make("corvane-flint").unwrap()] {
+    for whole in [filled(), demo::make("corvane-flint").unwrap()] {
         let empty = Project::new(whole.about.clone());
         let mut ours = Document::new(empty);
         let found = compare_versions(&ours, &whole).unwrap();
@@ -740,6 +752,202 @@ fn a_whole_project_is_taken_over_and_says_the_same() {
         assert!(packaged(ours.project()) == packaged(&whole));
     }
 }
+
+// ---- without the window --------------------------------------------------------------------------------
+
+/// Two versions with all there is: records that only the other one has, one that both changed, a cell that both counted.
+fn apart() -> (Document, Document) {
+    let mut start = shared();
+    let command = design(&start, "Late winter", 1);
+    run(&mut start, &command);
+    let test = start.project().tests.iter().last().unwrap().id;
+    let lay = Command::LayTest {
+        test,
+        on: DAY,
+        trays: Vec::new(),
+    };
+    run(&mut start, &lay);
+    let (mut ours, mut theirs) = (start.clone(), start);
+    note(&mut ours, 3, "sown by the hedge");
+    note(&mut theirs, 3, "purple silk, see photograph");
+    note(&mut theirs, 5, "a twin ear");
+    edit(
+        &mut theirs,
+        3,
+        EarField::Batch,
+        EarValue::Text("rack 9".to_owned()),
+    );
+    let year = season(&theirs);
+    run(&mut theirs, &add_ears(year, &[9_001, 9_002]));
+    for (document, strong, by) in [(&mut ours, 3, "Grower A"), (&mut theirs, 4, "Helper B")] {
+        let project = document.project();
+        let cell = project
+            .cells_of_test(test)
+            .find(|cell| cell.content.is_counted())
+            .unwrap();
+        let tally = Tally {
+            strong,
+            dead: project.sown(cell) - strong,
+            ..Tally::default()
+        };
+        let counts = vec![Seen::new(cell.id, Pass::Final, tally)];
+        let command = Command::RecordCounts {
+            counts,
+            on: Some(DAY),
+            by: by.to_owned(),
+        };
+        run(document, &command);
+    }
+    (ours, theirs)
+}
+
+/// Puts a project with its whole history into a folder.
+fn save(folder: &Folder, name: &str, document: &Document) {
+    let mut opened =
+        project_file::create(&folder.path(name), demo::make("essel-thaw").unwrap(), "a test").unwrap();
+    let mut steps: Vec<Transaction> = document.steps_back().collect();
+    steps.reverse();
+    for step in steps {
+        opened.document.commit(step, &stamp()).unwrap();
+        opened.document.close_step();
+    }
+    opened.file.flush(&mut opened.document).unwrap();
+    let saved = opened.file.save_job(&mut opened.document).unwrap().run().unwrap();
+    saved.tell(&mut opened.document);
+}
+
+#[test]
+fn the_verb_lists_what_both_changed_and_takes_all_in_one_go() {
+    let (ours, theirs) = apart();
+    let folder = Folder::new();
+    save(&folder, "p.ron", &ours);
+    save(&folder, "theirs.ron", &theirs);
+    let listed = folder
+        .run_untouched("import p.ron --all-from theirs.ron")
+        .ends_with(1);
+    assert!(
+        listed
+            .said
+            .contains("Nothing was taken, because both copies changed 1 record."),
+        "{listed:?}"
+    );
+    let line = "Ear 3, note: ours 'sown by the hedge'; theirs 'purple silk, see photograph'";
+    assert!(listed.said.contains(line), "{listed:?}");
+    assert!(listed.said.contains("2 steps ago"), "{listed:?}");
+    let dry = folder
+        .run_untouched("import p.ron --all-from theirs.ron --differences theirs --dry-run")
+        .ends_with(0);
+    assert!(
+        dry.out.contains("without --dry-run: Both were the same until"),
+        "{dry:?}"
+    );
+    let done = folder
+        .run("import p.ron --all-from theirs.ron --differences theirs")
+        .ends_with(0);
+    let told = "2 rows added, 2 ears changed, 2 ears added, 2 packets added: taken over.";
+    assert!(done.out.contains(told), "{done:?}");
+    assert!(done.out.trim_end().ends_with("1 count taken over."), "{done:?}");
+    let again = folder.run("import p.ron --all-from theirs.ron").ends_with(0);
+    assert!(
+        again
+            .out
+            .trim_end()
+            .ends_with("Nothing is new, and nothing was changed."),
+        "{again:?}"
+    );
+    let merged = project_file::read(&folder.path("p.ron")).unwrap().document;
+    assert_eq!(note_of(&merged, 3), "purple silk, see photograph");
+    assert!(versions(&merged, &theirs).is_nothing_new());
+    // Where the journal was lost, it is said, and what differs is asked.
+    std::fs::remove_file(folder.path("p.ron.journal")).unwrap();
+    let unknown = folder.run("import p.ron --all-from theirs.ron").ends_with(0);
+    assert!(unknown.out.contains("Nothing is new"), "{unknown:?}");
+    folder
+        .run_untouched("import p.ron --all-from theirs.ron --differences both")
+        .refuses(2, &["with --all-from say ours or theirs"]);
+    folder.put(
+        "other.ron",
+        format::write(&demo::make("pocket-starter").unwrap()).unwrap(),
+    );
+    folder.run_untouched("import p.ron --all-from other.ron").refuses(
+        2,
+        &["no version of the same project but of 'DEMO Pocket Starter'"],
+    );
+}
+
+// ---- in the window -------------------------------------------------------------------------------------
+
+fn window(ours: Document, answers: Vec<PathAnswer>, theme: Theme) -> Harness<'static, App> {
+    let mut window = common::harness([1280.0, 800.0], theme).build_eframe(move |_creation| {
+        let mut app = App::in_memory(ours, || DAY.at(21, 0, 0, 0))
+            .with_prompt(ScriptedPathPrompt::new(answers))
+            .with_person("Grower A");
+        app.show(Pane::Harvest);
+        app
+    });
+    window.run();
+    window
+}
+
+fn act(window: &mut Harness<'_, App>, action: UserAction) {
+    let ctx = window.ctx.clone();
+    window.state_mut().perform(&ctx, action);
+    // The dialog finds its place.
+    window.run_steps(8);
+}
+
+#[test]
+fn all_that_another_copy_has_is_taken_over_in_the_window() {
+    for (theme, name) in [(Theme::Light, "versions-light"), (Theme::Dark, "versions-dark")] {
+        let (ours, theirs) = apart();
+        let before = format::write(ours.project()).unwrap();
+        let folder = Folder::with(&format::write(theirs.project()).unwrap());
+        let path = PathAnswer::Chosen(folder.path("p.ron"));
+        let mut window = window(ours, vec![path.clone(), path], theme);
+        act(&mut window, UserAction::MergeCopy);
+        assert!(says(
+            &window,
+            "Both changed these. Say which version stands; 1 to go."
+        ));
+        assert!(says(&window, "Both were the same until"));
+        assert!(says(
+            &window,
+            "Note: ours 'sown by the hedge'; theirs 'purple silk, see photograph'"
+        ));
+        common::shot(&mut window, name);
+        window
+            .get_by_label("What is taken over unasked: 7 records")
+            .click();
+        window.run_steps(8);
+        assert!(says(&window, "Ear 5: note nothing → 'a twin ear'"));
+        common::shot(&mut window, &format!("{name}-unasked"));
+        press(&mut window, "Take theirs: Ear 3");
+        assert!(says(&window, "All that both changed is decided."));
+        press(&mut window, "Take over");
+        // The cell that both counted is compared now.
+        assert!(says(&window, "Say of each difference what is kept; 1 to go."));
+        common::shot(&mut window, &format!("{name}-counts"));
+        press(&mut window, "Keep ours everywhere");
+        press(&mut window, "Merge");
+        let project = window.state().document().project().clone();
+        assert_eq!(
+            project.ears.get(EarId(3)).unwrap().note,
+            "purple silk, see photograph"
+        );
+        assert_eq!(project.ears.get(EarId(3)).unwrap().batch, "rack 9");
+        act(&mut window, UserAction::MergeCopy);
+        assert!(says(
+            &window,
+            "The other copy says nothing new. Nothing is changed."
+        ));
+        press(&mut window, "Close");
+        act(&mut window, UserAction::Undo);
+        act(&mut window, UserAction::Undo);
+        assert!(format::write(window.state().document().project()).unwrap() == before);
+    }
+}
+
+// ---- every field ---------------------------------------------------------------------------------------
 
 #[test]
 fn a_swap_of_nothing_is_no_difference() {

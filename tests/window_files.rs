@@ -302,12 +302,24 @@ fn a_file_that_another_computer_changed_is_kept_beside_ours_and_compared() {
     settle(&mut window);
     let ours = path.with_file_name("tarn-ours-2026-11-25T19-00.ron");
     assert!(common::says(&window, "Saved as"));
+    assert!(common::says(&window, "this project lacks: 1 season added"));
     common::shot(&mut window, "two_versions_compared");
+    common::press(&mut window, "Take over");
+    assert!(common::says(
+        &window,
+        "Done: Take over from tarn.ron: 1 season added."
+    ));
+    assert!(common::says(&window, "The other copy says nothing new."));
+    common::press(&mut window, "Close");
+    window.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    settle(&mut window);
     drop(window);
     assert_eq!(
         std::fs::read_to_string(&path).unwrap(),
         theirs,
         "theirs is untouched"
     );
-    assert!(read(&ours).project().seasons.is_empty(), "ours is there too");
+    let ours = read(&ours);
+    let years: Vec<i16> = ours.project().seasons.iter().map(|season| season.year).collect();
+    assert_eq!(years, [2025], "and ours has what it lacked");
 }

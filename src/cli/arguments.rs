@@ -79,6 +79,9 @@ Without a window:
                                         take over what a second scorer counted in a copy of the project
       --differences ours|theirs|both    what is kept where both differ; otherwise they are listed and nothing is taken
       --dry-run                         say what would be done, and do nothing
+  wintercrib import FILE --all-from COPY.ron
+                                        take over all that another copy has and this one lacks; --dry-run as above
+      --differences ours|theirs         what stands where both changed it; otherwise it is listed and nothing is taken
   wintercrib import NEW.ron --package FOLDER [--dry-run]
                                         make a project of a data package, edited or not; all of it or nothing
   wintercrib response FILE [--json]     what the seasons brought: how the population moved as counted and beside a
@@ -282,6 +285,7 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
         ("high", VALUE),
         ("low", VALUE),
         ("counts-from", VALUE),
+        ("all-from", VALUE),
         ("package", VALUE),
         ("differences", VALUE),
         ("season", VALUE),
@@ -305,7 +309,10 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
         return unpack(given, file, package);
     }
     if let Some(copy) = given.path("counts-from") {
-        return merge(given, file, copy);
+        return merge(given, file, copy, false);
+    }
+    if let Some(copy) = given.path("all-from") {
+        return merge(given, file, copy, true);
     }
     given.refuse(&["differences"], "a table")?;
     let kinds = ["ears", "counts", "temperature", "weather"];
@@ -313,7 +320,7 @@ fn import(parser: Parser) -> Result<Verb, Stop> {
     let mut tables = tables.into_iter().flatten();
     let (Some((kind, table)), None) = (tables.next(), tables.next()) else {
         return Err(Stop::cannot(
-            "'wintercrib import' takes one table. Name it with --ears, with --counts, with --temperature or with --weather, a copy of the project with --counts-from, or the folder of a data package with --package",
+            "'wintercrib import' takes one table. Name it with --ears, with --counts, with --temperature or with --weather, a copy of the project with --counts-from or --all-from, or the folder of a data package with --package",
         ));
     };
     let of_logs = [
@@ -423,7 +430,7 @@ fn log_request(given: &mut Given) -> Result<LogRequest, Stop> {
     })
 }
 
-fn merge(mut given: Given, file: PathBuf, copy: PathBuf) -> Result<Verb, Stop> {
+fn merge(mut given: Given, file: PathBuf, copy: PathBuf, all: bool) -> Result<Verb, Stop> {
     let differences = [
         ("ours", Keep::Here),
         ("theirs", Keep::There),
@@ -432,11 +439,17 @@ fn merge(mut given: Given, file: PathBuf, copy: PathBuf) -> Result<Verb, Stop> {
     let merge = Merge {
         file,
         copy,
+        all,
         differences: given.one_of("differences", &differences)?,
         dry_run: given.flag("dry-run"),
     };
     let others: Vec<&str> = given.options.keys().copied().collect();
-    given.refuse(&others, "--counts-from")?;
+    given.refuse(&others, if all { "--all-from" } else { "--counts-from" })?;
+    if all && merge.differences == Some(Keep::Both) {
+        return Err(Stop::cannot(
+            "'--differences both' keeps two counts of a cell; with --all-from say ours or theirs, and take the counts with --counts-from first",
+        ));
+    }
     given.done(Verb::Merge(merge))
 }
 

@@ -1,9 +1,14 @@
-//! `import --counts-from`: what a second scorer counted in a copy of the project.
+//! `import --counts-from` and `--all-from`: what a second scorer counted in a copy of the project, and all that another
+//! copy has.
 
 use std::io::Write;
 
 use wintercrib::insight::ScorerAgreement;
-use wintercrib::model::{Command, Comparison, Count, Pair, Place, Project, Stamp, capital, compare, plural};
+use wintercrib::model::{
+    Command, Comparison, Count, Difference, Document, Keep, Pair, Place, Project, Side, Stamp, Versions,
+    capital, compare, compare_versions, plural,
+};
+use wintercrib::store::photos::{self, PhotoFile};
 
 use super::{Merge, Stop, project};
 
@@ -20,42 +25,131 @@ pub(super) fn run(merge: &Merge, out: &mut dyn Write) -> Result<(), Stop> {
     } else {
         project::open(&merge.file)?
     };
-    let found = compare(opened.document.project(), copy.document.project())
-        .map_err(|fault| Stop::cannot(format!("{fault}: {}", merge.copy.display())))?;
-    let told = told(&found, opened.document.project());
-    let keep = match merge.differences {
-        Some(keep) => vec![keep; found.differing.len()],
-        None if found.differing.is_empty() => Vec::new(),
-        None => return Err(undecided(&found, opened.document.project(), &told)),
-    };
-    let counts = found.taken(&keep);
-    let done = format!("{told} {}.", capital(&found.done(&keep)));
-    if counts.is_empty() {
-        writeln!(out, "{told} Nothing is new, and nothing was changed.")?;
+    let there = copy.document.project();
+    let (mut lines, mut photos, mut is_new) = (Vec::new(), Vec::new(), false);
+    if merge.all {
+        let found = take_version(merge, &mut opened.document, there)?;
+        if !found.is_nothing_new() {
+            is_new = true;
+            let summary = capital(&found.summary());
+            lines.push(format!("{} {summary}: taken over.", found.parting_sentence()));
+        }
+        photos = found.photos;
+    }
+    let (told, taken) = take_counts(merge, &mut opened.document, there)?;
+    is_new |= taken.is_some();
+    lines.push(told);
+    lines.extend(taken);
+    if !is_new {
+        lines.push("Nothing is new, and nothing was changed.".to_owned());
+        writeln!(out, "{}", lines.join(" "))?;
         return Ok(());
     }
-    let command = Command::TakeCounts {
-        label: format!("Merge a copy: {}", found.done(&keep)),
-        counts,
-    };
-    let stamp = Stamp {
-        at: project::now(),
-        by: String::new(),
-    };
-    opened.document.run(&command, &stamp).map_err(|problem| {
-        let place = opened.document.project().place_name(problem.place);
-        Stop::problems(format!(
-            "Nothing was taken from {}: {place}: {problem}",
-            merge.copy.display()
-        ))
-    })?;
+    let done = lines.join(" ");
     if merge.dry_run {
         writeln!(out, "Nothing was changed; without --dry-run: {done}")?;
         return Ok(());
     }
     project::save(&mut opened)?;
+    let photos: Vec<PhotoFile> = photos.iter().map(PhotoFile::of).collect();
+    for fault in photos::carry(&merge.copy, &merge.file, &photos) {
+        project::tell(&fault.to_string());
+    }
     writeln!(out, "{done}")?;
     Ok(())
+}
+
+fn carry_out(merge: &Merge, document: &mut Document, command: &Command) -> Result<(), Stop> {
+    let stamp = Stamp {
+        at: project::now(),
+        by: String::new(),
+    };
+    document.run(command, &stamp).map_err(|problem| {
+        let place = document.project().place_name(problem.place);
+        Stop::problems(format!(
+            "Nothing was taken from {}: {place}: {problem}",
+            merge.copy.display()
+        ))
+    })?;
+    Ok(())
+}
+
+/// Takes over what another version has that ours lacks, but for the counts of cells that both counted.
+fn take_version(merge: &Merge, document: &mut Document, there: &Project) -> Result<Versions, Stop> {
+    let found = compare_versions(document, there)
+        .map_err(|fault| Stop::cannot(format!("{fault}: {}", merge.copy.display())))?;
+    for sentence in &found.left_out {
+        project::tell(sentence);
+    }
+    let open: Vec<&Difference> = found.differences.iter().filter(|one| one.is_open).collect();
+    let side = match merge.differences {
+        Some(Keep::There) => Side::Theirs,
+        None if !open.is_empty() => {
+            let head = format!(
+                "Nothing was taken, because both copies changed {}. Say with --differences ours or theirs what stands. {}",
+                plural(open.len(), "record"),
+                found.parting_sentence()
+            );
+            let lines = open.iter().map(|difference| both_changed(difference));
+            return Err(Stop::problems(
+                [head].into_iter().chain(lines).collect::<Vec<_>>().join("\n  "),
+            ));
+        }
+        Some(Keep::Here | Keep::Both) | None => Side::Ours,
+    };
+    let changes = found.changes(&vec![side; open.len()]);
+    if !changes.is_empty() {
+        let command = Command::TakeVersion {
+            changes,
+            label: format!("Take over a copy: {}", found.summary()),
+        };
+        carry_out(merge, document, &command)?;
+    }
+    Ok(found)
+}
+
+/// Says a record in both versions.
+fn both_changed(difference: &Difference) -> String {
+    let open = difference.fields.iter().filter(|field| field.is_open);
+    let fields: Vec<String> = open
+        .map(|field| format!("{}: ours {}; theirs {}", field.name, field.ours, field.theirs))
+        .collect();
+    if fields.is_empty() {
+        format!(
+            "{}: {} in the other one",
+            capital(&difference.name),
+            difference.happened.name()
+        )
+    } else {
+        format!("{}, {}", capital(&difference.name), fields.join(", "))
+    }
+}
+
+/// Takes counts over; says what was found, and what was done if anything was.
+fn take_counts(
+    merge: &Merge,
+    document: &mut Document,
+    there: &Project,
+) -> Result<(String, Option<String>), Stop> {
+    let found = compare(document.project(), there)
+        .map_err(|fault| Stop::cannot(format!("{fault}: {}", merge.copy.display())))?;
+    let told = told(&found, document.project());
+    let keep = match merge.differences {
+        Some(keep) => vec![keep; found.differing.len()],
+        None if found.differing.is_empty() => Vec::new(),
+        None => return Err(undecided(&found, document.project(), &told)),
+    };
+    let counts = found.taken(&keep);
+    if counts.is_empty() {
+        return Ok((told, None));
+    }
+    let done = found.done(&keep);
+    let command = Command::TakeCounts {
+        label: format!("Merge a copy: {done}"),
+        counts,
+    };
+    carry_out(merge, document, &command)?;
+    Ok((told, Some(format!("{}.", capital(&done)))))
 }
 
 /// Says what was found, and tells what could not be compared.

@@ -308,6 +308,8 @@ pub struct Merge {
     file: PathBuf,
     /// The copy of it.
     copy: PathBuf,
+    /// Whether all that the copy has is taken over, and not its counts alone.
+    all: bool,
     /// What is kept where both differ; none when nobody said.
     differences: Option<Keep>,
     /// Only say what would be done.

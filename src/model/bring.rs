@@ -194,7 +194,7 @@ struct Work<'a> {
 impl<'a> Work<'a> {
     fn new(project: &'a Project, line: &'a Line, stamp: &Stamp) -> Result<Self, Problem> {
         if project.about.id == line.project_id {
-            let text = "it is another copy of this project; its counts are taken over with 'Merge a second scorer's copy', or 'import --counts-from'";
+            let text = "it is another copy of this project; what it has is taken over with 'Merge another copy', or 'import --all-from'";
             return Err(Problem::new(Place::Project, Fault::Mismatch(text.to_owned())));
         }
         Ok(Self {

@@ -6,6 +6,7 @@
 
 use super::atomic::{self, WriteFault, remedy};
 use super::digest_hex;
+use crate::model::Photo;
 use std::convert::Infallible;
 use std::ffi::OsStr;
 use std::fs::{self, File};
@@ -90,6 +91,16 @@ pub struct PhotoFile {
     pub file: String,
     /// The SHA-256 of its bytes, in hexadecimal.
     pub digest: String,
+}
+
+impl PhotoFile {
+    /// The file of a photograph.
+    pub fn of(photo: &Photo) -> Self {
+        Self {
+            file: photo.file.clone(),
+            digest: photo.digest.clone(),
+        }
+    }
 }
 
 /// The folder in which a project keeps its photos: `NAME.photos` beside `NAME.ron`.

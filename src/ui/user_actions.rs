@@ -15,7 +15,7 @@ pub enum UserAction {
     Save,
     /// Save under another name and go on with that file.
     SaveAs,
-    /// Take over what a second scorer counted in a copy of the project.
+    /// Take over what another copy of the project has: of a second scorer, of another computer.
     MergeCopy,
     /// Put the project of another grower beside this one.
     Neighbour,
@@ -103,7 +103,7 @@ impl UserAction {
             Self::OpenProject => "Open…",
             Self::Save => "Save",
             Self::SaveAs => "Save as…",
-            Self::MergeCopy => "Merge a second scorer's copy…",
+            Self::MergeCopy => "Merge another copy…",
             Self::Neighbour => "Compare with another project…",
             Self::SavePackage => "Save as a data package…",
             Self::OpenPackage => "Open a data package…",

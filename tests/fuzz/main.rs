@@ -194,6 +194,11 @@ fn project() {
 }
 
 #[test]
+fn version() {
+    try_door("version", door("version"));
+}
+
+#[test]
 fn journal() {
     try_door("journal", door("journal"));
 }

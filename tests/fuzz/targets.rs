@@ -10,7 +10,10 @@ use wintercrib::exchange::table_text::{RowProblem, read_table};
 use wintercrib::exchange::temperature_csv::{Answers, DateForm, TemperatureFile};
 use wintercrib::exchange::weather_csv::{WeatherAnswers, WeatherFile};
 use wintercrib::exchange::{counts_csv, ears_csv};
-use wintercrib::model::{Command, DateOrder, Document, Existing, Project, Stamp, TemperatureUnit};
+use wintercrib::model::{
+    Command, DateOrder, Document, Existing, Project, RowSource, Side, Stamp, TemperatureUnit,
+    compare_versions,
+};
 use wintercrib::photo::{Limits, decode, without_metadata};
 use wintercrib::store::{digest_hex, format, history, packed, project_file};
 
@@ -18,8 +21,9 @@ use wintercrib::store::{digest_hex, format, history, packed, project_file};
 pub type Target = (&'static str, fn(&[u8]));
 
 /// All doors.
-pub const TARGETS: [Target; 9] = [
+pub const TARGETS: [Target; 10] = [
     ("project", project),
+    ("version", version),
     ("journal", journal),
     ("ears", ears),
     ("counts", counts),
@@ -61,6 +65,42 @@ fn project(bytes: &[u8]) {
     match format::read(bytes) {
         Ok(project) => is_whole(&project),
         Err(fault) => assert!(fault.to_string().len() < 2_000, "a sentence: {fault}"),
+    }
+}
+
+/// The bytes as another version of a project, of which all is taken over: once with a history, once without.
+fn version(bytes: &[u8]) {
+    let Ok(there) = format::read(bytes) else { return };
+    if !there.validate().is_empty() {
+        return;
+    }
+    let mut older = STARTER.0.clone();
+    let season = older.project().latest_season().expect("the demo has a season").id;
+    let added = Command::AddRow {
+        season,
+        label: "of late".to_owned(),
+        source: RowSource::Unknown,
+    };
+    older.run(&added, &stamp()).expect("a row can be added");
+    for ours in [&STARTER.0, &older] {
+        let Ok(found) = compare_versions(ours, &there) else {
+            return;
+        };
+        assert!(!found.parting_sentence().is_empty());
+        for side in [Side::Ours, Side::Theirs] {
+            let command = Command::TakeVersion {
+                changes: found.changes(&vec![side; found.differences.len()]),
+                label: found.summary(),
+            };
+            let mut document = ours.clone();
+            match document.run(&command, &stamp()) {
+                Ok(_) => is_whole(document.project()),
+                Err(problem) => {
+                    assert!(!problem.to_string().is_empty());
+                    assert!(document.project() == ours.project(), "nothing is taken");
+                }
+            }
+        }
     }
 }
 

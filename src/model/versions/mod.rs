@@ -13,10 +13,11 @@ pub use parting::Parting;
 use super::change::{Change, Swap};
 use super::count::Count;
 use super::document::Document;
-use super::ids::{CellId, PhotoId};
+use super::ids::CellId;
+use super::photo::Photo;
 use super::problem::{Fault, Place};
 use super::project::Project;
-use super::table::Table;
+use super::table::{Record, Table};
 use super::words::capital;
 use fields::Joined;
 use parting::Doubtful;
@@ -49,7 +50,6 @@ macro_rules! in_every_table {
         $worker.$work(|project| &project.weather);
     };
 }
-use in_every_table;
 
 /// What happened to a record in the other version.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -121,8 +121,8 @@ pub struct Versions {
     pub differences: Vec<Difference>,
     /// What cannot be taken over, and why, a sentence each.
     pub left_out: Vec<String>,
-    /// The photographs that are new here, by their ids in the other version.
-    pub photos: Vec<PhotoId>,
+    /// The photographs that are new here; their files lie beside the other version.
+    pub photos: Vec<Photo>,
 }
 
 /// Puts another version of the project beside ours. Fails when it is a version of another project.
@@ -188,6 +188,11 @@ impl Versions {
     /// Says whether there is nothing to take over.
     pub fn is_nothing_new(&self) -> bool {
         self.differences.is_empty()
+    }
+
+    /// Says whether nothing but counts is new, which [`super::compare`] looks at one by one.
+    pub fn has_counts_alone(&self) -> bool {
+        self.left_out.is_empty() && self.differences.iter().all(|one| one.kind == Count::NAME)
     }
 
     /// Says where the two parted, in a sentence or two.
@@ -328,7 +333,7 @@ struct Look<'a> {
     ids: &'a Ids,
     counted: BTreeSet<CellId>,
     found: Vec<Difference>,
-    photos: Vec<PhotoId>,
+    photos: Vec<Photo>,
     left_out: Vec<String>,
 }
 
@@ -423,9 +428,9 @@ impl Look<'_> {
     {
         let place = R::place(theirs.id());
         let change = Change::add(known);
-        match (&change, place) {
+        match &change {
             // The counts of a cell that both counted are compared one by one.
-            (Change::Count(swap), _)
+            Change::Count(swap)
                 if swap
                     .after
                     .as_ref()
@@ -433,7 +438,17 @@ impl Look<'_> {
             {
                 return;
             }
-            (_, Place::Photo(photo)) => self.photos.push(photo),
+            Change::Photo(swap) => {
+                let Some(photo) = &swap.after else { return };
+                if self.here.photos.iter().any(|ours| ours.file == photo.file) {
+                    return self.left_out.push(format!(
+                        "Photograph {} of the other version is left out, because this project has another one of that name. Add \
+                         it again from its file under another name.",
+                        photo.file
+                    ));
+                }
+                self.photos.push(photo.clone());
+            }
             _ => {}
         }
         self.found.push(Difference {
@@ -528,6 +543,7 @@ impl Look<'_> {
         let field = path.last().map_or("", String::as_str);
         match value {
             Value::String(text) if text.is_empty() => "nothing".to_owned(),
+            Value::String(text) if text.chars().any(char::is_alphabetic) => format!("'{}'", shortened(text)),
             Value::String(text) => shortened(text),
             Value::Bool(true) => "yes".to_owned(),
             Value::Bool(false) => "no".to_owned(),

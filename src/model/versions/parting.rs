@@ -35,13 +35,33 @@ pub struct Parting {
 /// A field of a record, by its path; without a path the whole record.
 type At = (Place, Vec<String>);
 
+/// How something that one of our steps changed stands in the other version.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Stands {
+    /// As it was before.
+    Before,
+    /// As it became.
+    After,
+    /// In another way.
+    Otherwise,
+}
+
+impl Stands {
+    fn of<T: PartialEq>(theirs: &T, before: &T, after: &T) -> Self {
+        if theirs == before {
+            Self::Before
+        } else if theirs == after {
+            Self::After
+        } else {
+            Self::Otherwise
+        }
+    }
+}
+
 /// A field that one of our steps changed, or a record that it added or removed, beside the other version.
 struct Beside {
     at: At,
-    /// Whether it is there as it was before.
-    is_before: bool,
-    /// Whether it is there as it became.
-    is_after: bool,
+    stands: Stands,
     /// Whether there was something afterwards: that both took something away proves nothing.
     stays: bool,
     /// Whether it became later what it is there.
@@ -113,8 +133,7 @@ impl Step {
             }
             _ => self.changes.push(Beside {
                 at: (R::place(id), Vec::new()),
-                is_before: theirs == before,
-                is_after: theirs == after,
+                stands: Stands::of(&theirs, &before, &after),
                 stays: after.is_some(),
                 is_later: false,
             }),
@@ -129,8 +148,7 @@ impl Step {
             if one != two {
                 self.changes.push(Beside {
                     at: (place, name.clone()),
-                    is_before: other == one,
-                    is_after: other == two,
+                    stands: Stands::of(&other, &one, &two),
                     stays: two.is_some(),
                     is_later: false,
                 });
@@ -150,21 +168,26 @@ pub(super) fn find(document: &Document, there: &Project) -> Option<Parting> {
     for step in &mut steps {
         for change in &mut step.changes {
             change.is_later = later.contains(&change.at);
-            step.is_missing |= change.is_before && !change.is_later;
+            step.is_missing |= change.stands == Stands::Before && !change.is_later;
         }
-        let after = step.changes.iter().filter(|change| change.is_after);
+        let after = step
+            .changes
+            .iter()
+            .filter(|change| change.stands == Stands::After);
         later.extend(after.map(|change| change.at.clone()));
     }
     steps.reverse();
     let mut earlier: BTreeSet<At> = BTreeSet::new();
     for step in &mut steps {
-        let before = step.changes.iter().filter(|change| change.is_before);
-        earlier.extend(before.map(|change| change.at.clone()));
-        let mut after = step
+        let before = step
             .changes
             .iter()
-            .filter(|change| change.is_after && change.stays);
-        step.is_there = after.any(|change| !earlier.contains(&change.at));
+            .filter(|change| change.stands == Stands::Before);
+        earlier.extend(before.map(|change| change.at.clone()));
+        step.is_there = step
+            .changes
+            .iter()
+            .any(|change| change.stands == Stands::After && change.stays && !earlier.contains(&change.at));
     }
     let number = steps.len();
     let possible = steps.iter().position(|step| step.is_another).unwrap_or(number);
@@ -176,7 +199,7 @@ pub(super) fn find(document: &Document, there: &Project) -> Option<Parting> {
     let mut doubtful = Doubtful::new();
     for (at, step) in steps[..shared].iter().enumerate() {
         for change in &step.changes {
-            let is_unproved = !(step.is_there || change.is_before || change.is_after || change.is_later);
+            let is_unproved = !step.is_there && change.stands == Stands::Otherwise && !change.is_later;
             if at >= parted || is_unproved {
                 let (place, path) = change.at.clone();
                 doubtful.entry(place).or_default().insert(path);

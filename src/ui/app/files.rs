@@ -4,7 +4,7 @@ use super::{APP_ID, App, Closing};
 
 use crate::demo;
 use crate::jobs::{Done, JobContext, Outcome, Wake, Worker};
-use crate::model::{About, Command, Document, Pass, Project, Stamp, TrayId, compare, sentence};
+use crate::model::{About, Command, Document, Pass, Project, Stamp, TrayId, sentence};
 use crate::store::project_file::{self, Opened, ProjectFile, Saved, StoreFault};
 use crate::store::{atomic, fault_report, lock};
 use crate::ui::context::{FileBytes, Making, Pane, Ticket};
@@ -83,13 +83,13 @@ pub(super) enum Ended {
 }
 
 /// Gives the name of a file without its folders.
-fn name_of(path: &Path) -> String {
+pub(super) fn name_of(path: &Path) -> String {
     path.file_name()
         .map_or_else(String::new, |name| name.to_string_lossy().into_owned())
 }
 
 /// Reads a project beside ours; one that breaks rules is refused.
-fn read_other(path: &Path) -> Result<Opened, String> {
+pub(super) fn read_other(path: &Path) -> Result<Opened, String> {
     let opened = project_file::read(path).map_err(|fault| fault.to_string())?;
     match opened.problems.first() {
         None => Ok(opened),
@@ -484,7 +484,7 @@ impl App {
     }
 
     pub(super) fn ask_merge(&mut self, ctx: &Context) {
-        let title = "The copy of this project in which the second scorer counted";
+        let title = "Another copy of this project: of a second scorer, or of another computer";
         self.ask(ctx, Asking::Merge, title, "Project", &["ron"], None);
     }
 
@@ -572,25 +572,6 @@ impl App {
             Asking::PaneSave(making) => self.write_for_pane(path, making),
         }
         ctx.request_repaint();
-    }
-
-    /// Reads a copy of the project and shows its counts beside those of this one. Nothing is taken before that is
-    /// confirmed.
-    pub(super) fn begin_merge(&mut self, path: &Path) {
-        let name = name_of(path);
-        let compared = read_other(path).and_then(|opened| {
-            compare(self.document.project(), opened.document.project()).map_err(|fault| fault.to_string())
-        });
-        match compared {
-            Ok(comparison) => {
-                let (project, who) = (self.document.project(), &self.settings.who);
-                self.dialog = Some(OpenDialog::merge(name, comparison, project, who));
-            }
-            Err(why) => {
-                let text = format!("Nothing was taken from {name}. {}", sentence(&why));
-                self.notices.say(NoticeKind::Problem, text);
-            }
-        }
     }
 
     /// Reads the project of another grower and shows it beside this one. Nothing is taken before that is confirmed.

@@ -378,6 +378,11 @@ impl App {
             Answer::TakeBack => self.perform(ctx, UserAction::Undo),
             Answer::Restore(save) => self.ask_restore(ctx, *save),
             Answer::KeepBoth { theirs, ours } => self.keep_both(ctx, &theirs, &ours),
+            Answer::TakeVersion {
+                command,
+                photos,
+                theirs,
+            } => self.take_version(ctx, command.as_deref(), &photos, theirs),
             Answer::CloseNow => self.close_now(ctx),
         }
     }

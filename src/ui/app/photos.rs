@@ -227,7 +227,8 @@ impl App {
     pub(super) fn carry_photos(&mut self, ctx: &Context, from: Option<PathBuf>, to: PathBuf) {
         self.open_photos();
         if let Some(from) = from {
-            self.photos.carry(ctx, self.document.project(), from, to);
+            self.photos
+                .carry(ctx, self.document.project().photos.iter(), from, to);
         }
     }
 }

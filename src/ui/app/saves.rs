@@ -1,13 +1,14 @@
 //! Earlier saves, and a project file that was changed by something else.
 
 use super::App;
-use super::files::Asking;
+use super::files::{Asking, name_of, read_other};
+use crate::model::{Command, Photo, compare, compare_versions, sentence};
 use crate::store::backups::{self, Backup};
 use crate::store::{fault_report, first_free};
-use crate::ui::dialogs::{Changed, OpenDialog, Saves, Stopped};
+use crate::ui::dialogs::{Changed, OpenDialog, Saves, Stopped, TwoVersions};
 use crate::ui::widgets::notice::NoticeKind;
 use egui::Context;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 impl App {
     /// Shows the earlier saves of the project that is open.
@@ -103,6 +104,71 @@ impl App {
             theirs.with_file_name(format!("{stem}-ours-{day}{more}.ron"))
         });
         self.dialog = Some(OpenDialog::Changed(Changed::new(theirs, ours)));
+    }
+
+    /// Reads another copy of the project and shows what it has that this one lacks: first all but the counts, then those.
+    /// Nothing is taken before that is confirmed.
+    pub(super) fn begin_merge(&mut self, path: &Path) {
+        let found = read_other(path).and_then(|there| {
+            compare_versions(&self.document, there.document.project()).map_err(|fault| fault.to_string())
+        });
+        match found {
+            Ok(found) if found.has_counts_alone() => self.compare_counts(path),
+            Ok(found) => {
+                let dialog = TwoVersions::new(path, found);
+                self.dialog = Some(OpenDialog::Versions(Box::new(dialog)));
+            }
+            Err(why) => self.nothing_taken(path, &why),
+        }
+    }
+
+    /// Takes over what another version has, and then compares the counts of cells that both counted.
+    pub(super) fn take_version(
+        &mut self,
+        ctx: &Context,
+        command: Option<&Command>,
+        photos: &[Photo],
+        theirs: PathBuf,
+    ) {
+        if let Some(command) = command {
+            match self.run(command) {
+                Ok(committed) => {
+                    self.document.close_step();
+                    let text = format!("Done: {}.", committed.label);
+                    self.notices.say(NoticeKind::Done, text);
+                }
+                Err(problem) => {
+                    self.say_problem(&problem);
+                    return self.compare_counts(&theirs);
+                }
+            }
+        }
+        self.compare_counts(&theirs);
+        let ours = self.file.as_ref().map(|file| file.path().to_path_buf());
+        if let Some(ours) = ours
+            && !photos.is_empty()
+        {
+            self.photos.carry(ctx, photos.iter(), theirs, ours);
+        }
+    }
+
+    /// Shows the counts of another copy beside those of this one.
+    fn compare_counts(&mut self, path: &Path) {
+        let compared = read_other(path).and_then(|there| {
+            compare(self.document.project(), there.document.project()).map_err(|fault| fault.to_string())
+        });
+        match compared {
+            Ok(comparison) => {
+                let (project, who) = (self.document.project(), &self.settings.who);
+                self.dialog = Some(OpenDialog::merge(name_of(path), comparison, project, who));
+            }
+            Err(why) => self.nothing_taken(path, &why),
+        }
+    }
+
+    fn nothing_taken(&mut self, path: &Path, why: &str) {
+        let text = format!("Nothing was taken from {}. {}", name_of(path), sentence(why));
+        self.notices.say(NoticeKind::Problem, text);
     }
 
     /// Saves this project beside the file that something else has changed, and compares the two.

@@ -27,8 +27,8 @@ impl Changed {
         let (theirs, ours) = (name(&self.theirs), name(&self.ours));
         let text = format!(
             "{theirs} was changed by something else since it was opened here: another computer that shares the folder, or an \
-             editor. It was not overwritten. Keep both: this project is saved beside it as {ours} and stays open, and then the \
-             counts of the other one are compared with yours, to be taken or left."
+             editor. It was not overwritten. Keep both: this project is saved beside it as {ours} and stays open, and then what the \
+             other one has is shown beside yours, to be taken or left."
         );
         let answer = Dialog::new(Id::unique("changed outside"), "There are two versions")
             .confirm("Keep both and compare")

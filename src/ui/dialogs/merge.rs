@@ -42,7 +42,7 @@ impl Merge {
     pub fn show(&mut self, ctx: &Context, project: &Project) -> Option<Answer> {
         let decided: Option<Vec<Keep>> = self.keep.iter().copied().collect();
         let is_new = !self.comparison.is_nothing_new();
-        let mut dialog = Dialog::new(Id::unique("merge"), "Merge a second scorer's copy")
+        let mut dialog = Dialog::new(Id::unique("merge"), "Counts of another copy")
             .confirm(if is_new { "Merge" } else { "Close" })
             .can_confirm(decided.is_some());
         if !is_new {

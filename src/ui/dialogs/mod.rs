@@ -12,16 +12,18 @@ mod neighbour;
 mod new_project;
 mod saves;
 mod stopped;
+mod versions;
 
 pub use changed::Changed;
 pub use freeze::Freeze;
 pub use help::CAUTIONS;
 pub use saves::Saves;
 pub use stopped::Stopped;
+pub use versions::TwoVersions;
 
 use crate::insight::Insight;
 use crate::insight::audit::AuditLine;
-use crate::model::{About, Command, Comparison, Document, Place, Project};
+use crate::model::{About, Command, Comparison, Document, Photo, Place, Project};
 use crate::store::backups::Backup;
 use close::Close;
 use egui::Context;
@@ -47,6 +49,8 @@ pub enum OpenDialog {
     Freeze(Box<Freeze>),
     /// Counts of another copy are to be taken over.
     Merge(Box<Merge>),
+    /// What another version has is to be taken over.
+    Versions(Box<TwoVersions>),
     /// Another project stands beside this one.
     Neighbour(Box<Neighbour>),
     /// Who did what when.
@@ -104,6 +108,15 @@ pub enum Answer {
         theirs: PathBuf,
         /// Where this project goes.
         ours: PathBuf,
+    },
+    /// Take over what another version of the project has, and compare the counts afterwards.
+    TakeVersion {
+        /// The command; none when there is nothing but counts.
+        command: Option<Box<Command>>,
+        /// The photographs that come with it.
+        photos: Vec<Photo>,
+        /// The file of the other version.
+        theirs: PathBuf,
     },
     /// Close the window now.
     CloseNow,
@@ -169,6 +182,7 @@ impl OpenDialog {
             Self::Find(dialog) => dialog.show(ctx, document, insight),
             Self::Freeze(dialog) => dialog.show(ctx, document.project()),
             Self::Merge(dialog) => dialog.show(ctx, document.project()),
+            Self::Versions(dialog) => dialog.show(ctx),
             Self::Neighbour(dialog) => dialog.show(ctx, document.project()),
             Self::Log(dialog) => dialog.show(ctx, document.project()),
             Self::Saves(dialog) => dialog.show(ctx),

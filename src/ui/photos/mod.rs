@@ -46,7 +46,7 @@ impl SeenAs {
     /// Joins a photograph with the cells of its tray; none while its corners are not set or its tray is gone.
     pub fn of(project: &Project, photo: &Photo) -> Option<Self> {
         Some(Self {
-            photo: file_of(photo),
+            photo: PhotoFile::of(photo),
             corners: photo.corners?,
             grid: grid_of(project, photo.tray)?,
         })
@@ -71,16 +71,9 @@ pub fn grid_of(project: &Project, tray: TrayId) -> Option<CellGrid> {
     })
 }
 
-fn file_of(photo: &Photo) -> PhotoFile {
-    PhotoFile {
-        file: photo.file.clone(),
-        digest: photo.digest.clone(),
-    }
-}
-
 /// Gives all photographs that a project names.
 pub fn named(project: &Project) -> Vec<PhotoFile> {
-    project.photos.iter().map(file_of).collect()
+    project.photos.iter().map(PhotoFile::of).collect()
 }
 
 /// A first reading: what each cell that is counted seems to show, by row and column.
@@ -338,9 +331,16 @@ impl PhotoShelf {
         self.write(ctx, SEARCH, move |job| work::search(&path, &named, &folder, job));
     }
 
-    /// Copies the photographs of a project that was saved as another file.
-    pub fn carry(&mut self, ctx: &Context, project: &Project, from: PathBuf, to: PathBuf) {
-        let named = named(project);
+    /// Copies photographs to the folder of a project: one that was saved as another file, or into which they were taken
+    /// over.
+    pub fn carry<'a>(
+        &mut self,
+        ctx: &Context,
+        photos: impl Iterator<Item = &'a Photo>,
+        from: PathBuf,
+        to: PathBuf,
+    ) {
+        let named: Vec<PhotoFile> = photos.map(PhotoFile::of).collect();
         if !named.is_empty() {
             self.write(ctx, CARRY, move |_| work::carry(&from, &to, &named));
         }
@@ -351,7 +351,7 @@ impl PhotoShelf {
         &self,
         photo: &Photo,
     ) -> Option<impl FnOnce(&JobContext) -> Result<Vec<u8>, String> + Send + use<>> {
-        let (path, photo) = (self.project.clone()?, file_of(photo));
+        let (path, photo) = (self.project.clone()?, PhotoFile::of(photo));
         Some(move |_: &JobContext| work::clean_copy(&path, &photo))
     }
 
@@ -528,7 +528,7 @@ impl PhotoShelf {
 
     /// Gives a whole photograph.
     pub fn whole(&mut self, ctx: &Context, photo: &Photo) -> Shown<WholePhoto> {
-        let photo = file_of(photo);
+        let photo = PhotoFile::of(photo);
         let frame = self.frame;
         if let Some(kept) = self.whole.as_mut().filter(|kept| kept.key == photo) {
             kept.last = frame;
