@@ -8,6 +8,8 @@
 use csv::{Reader, ReaderBuilder, StringRecord};
 use thiserror::Error;
 
+use crate::model::cut_message;
+
 use super::numbers::{DecimalMark, guess_decimal_mark, is_plain_number};
 
 /// The largest file that is read, in bytes.
@@ -63,7 +65,7 @@ impl RowProblem {
         Self {
             line,
             column: None,
-            what: what.into(),
+            what: cut_message(&what.into()),
         }
     }
 
@@ -71,8 +73,8 @@ impl RowProblem {
     pub fn of_column(line: usize, column: impl Into<String>, what: impl Into<String>) -> Self {
         Self {
             line,
-            column: Some(column.into()),
-            what: what.into(),
+            column: Some(cut_message(&column.into())),
+            what: cut_message(&what.into()),
         }
     }
 }

@@ -89,4 +89,4 @@ pub use tray_event::{EventKind, TrayEvent};
 pub use versions::{Difference, FieldLine, Happened, Parting, Side, Versions, compare_versions};
 pub use weather::{AIR_C, WeatherDay, WeatherMonth};
 pub use weather_days::{HEAT_BASE_C, HEAT_CAP_C, WeatherDays};
-pub use words::{capital, plural, sentence};
+pub use words::{capital, cut_message, plural, sentence, shortened};

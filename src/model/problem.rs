@@ -237,6 +237,14 @@ pub enum Fault {
         /// What the text is.
         what: String,
     },
+    /// A text is longer than anybody types.
+    #[error("{what} has more than {most} characters; shorten it")]
+    TooLong {
+        /// What the text is.
+        what: String,
+        /// The most characters.
+        most: usize,
+    },
     /// A planting list would be changed after it was frozen.
     #[error("planting list {0} is frozen and never changes; freeze a revision instead")]
     Frozen(u16),
@@ -325,11 +333,21 @@ fn limit(value: f64) -> String {
     }
 }
 
-/// Refuses a text with control characters.
+/// So many characters a text of a project can have.
+const MOST_LETTERS: usize = 10_000;
+
+/// Refuses a text with control characters, and one that is longer than anybody types.
 pub(super) fn check_text(what: &str, text: &str) -> Result<(), Fault> {
     if text.chars().any(char::is_control) {
         return Err(Fault::Unprintable {
             what: what.to_owned(),
+        });
+    }
+    // Bytes are quicker to count, and there are at least as many.
+    if text.len() > MOST_LETTERS && text.chars().count() > MOST_LETTERS {
+        return Err(Fault::TooLong {
+            what: what.to_owned(),
+            most: MOST_LETTERS,
         });
     }
     Ok(())

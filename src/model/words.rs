@@ -26,6 +26,27 @@ pub fn sentence(text: &str) -> String {
     written
 }
 
+/// Cuts a text to so many characters, with a sign where something is left out.
+pub fn shortened(text: &str, most: usize) -> String {
+    let mut letters = text.chars();
+    let mut short: String = letters.by_ref().take(most).collect();
+    if letters.next().is_some() {
+        short.push('…');
+    }
+    short
+}
+
+/// Cuts a message that quotes a text of any length: its beginning stays, and its end, which says what to do.
+pub fn cut_message(text: &str) -> String {
+    const HALF: usize = 300;
+    let length = text.chars().count();
+    if length <= 2 * HALF {
+        return text.to_owned();
+    }
+    let end: String = text.chars().skip(length - HALF).collect();
+    format!("{}{end}", shortened(text, HALF))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -38,6 +59,20 @@ mod tests {
         assert_eq!(
             (plural(1, "ear"), plural(0, "ear")),
             ("1 ear".to_owned(), "0 ears".to_owned())
+        );
+    }
+
+    #[test]
+    fn messages_stay_short_and_keep_what_to_do() {
+        let short = "'x' is not a date; type year-month-day";
+        assert_eq!(cut_message(short), short);
+        let long = format!("'{}' is not a date; type year-month-day", "ü".repeat(5_000_000));
+        let cut = cut_message(&long);
+        assert_eq!(cut.chars().count(), 601);
+        assert!(cut.starts_with("'üü") && cut.contains("ü…ü") && cut.ends_with("; type year-month-day"));
+        assert_eq!(
+            (shortened("corn", 4), shortened("corns", 4)),
+            ("corn".to_owned(), "corn…".to_owned())
         );
     }
 }

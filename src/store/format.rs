@@ -9,7 +9,7 @@ use ron::ser::PrettyConfig;
 use serde::de::{DeserializeSeed, Error as _, IgnoredAny, MapAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize};
 
-use crate::model::{Place, Project};
+use crate::model::{Place, Project, cut_message};
 
 /// The format that this version of the program writes.
 pub const FORMAT: u32 = 1;
@@ -146,7 +146,7 @@ fn locate(text: &str, error: &SpannedError) -> FormatFault {
     FormatFault::At {
         line: place.line,
         column: place.col,
-        what: error.code.to_string(),
+        what: cut_message(&error.code.to_string()),
         text: excerpt(line, place.col.saturating_sub(1)),
     }
 }

@@ -6,7 +6,7 @@ use std::path::Path;
 use serde::{Deserialize, Serialize};
 
 use super::journal::{self, Cut, Line};
-use crate::model::{Document, Event, Project};
+use crate::model::{Document, Event, Project, cut_message};
 
 /// At most so many events before the last save can be undone after opening.
 const HISTORY_EVENTS: usize = 500;
@@ -254,7 +254,7 @@ pub(super) fn event_of(payload: &str) -> Result<Event, String> {
     match ron::from_str(payload) {
         Ok(Entry::Did(event)) => Ok(event),
         Ok(Entry::Mark { .. }) => Err("it is a mark of a save".to_owned()),
-        Err(error) => Err(error.to_string()),
+        Err(error) => Err(cut_message(&error.to_string())),
     }
 }
 

@@ -7,7 +7,7 @@ use crate::exchange::table_text::{Row, read_table};
 use crate::model::{
     About, Cell, Count, Ear, FieldPlan, FieldRow, Packet, Photo, PlantingList, Problem, Project, Records,
     Row as CornRow, Season, Selection, StorePlace, TemperatureLog, Test, Trait, Tray, TrayEvent,
-    WeatherMonth, sentence,
+    WeatherMonth, cut_message, sentence,
 };
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
@@ -91,8 +91,8 @@ fn problem(file: &str, line: Option<usize>, column: Option<&str>, what: String) 
     PackageProblem {
         file: file.to_owned(),
         line,
-        column: column.map(str::to_owned),
-        what,
+        column: column.map(cut_message),
+        what: cut_message(&what),
     }
 }
 

@@ -18,7 +18,7 @@ use super::photo::Photo;
 use super::problem::{Fault, Place};
 use super::project::Project;
 use super::table::{Record, Table};
-use super::words::capital;
+use super::words::{capital, shortened};
 use fields::Joined;
 use parting::Doubtful;
 use renumber::{Ids, Versioned};
@@ -50,6 +50,9 @@ macro_rules! in_every_table {
         $worker.$work(|project| &project.weather);
     };
 }
+
+/// So many characters of a text are said.
+const MOST_SAID: usize = 60;
 
 /// What happened to a record in the other version.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -543,8 +546,10 @@ impl Look<'_> {
         let field = path.last().map_or("", String::as_str);
         match value {
             Value::String(text) if text.is_empty() => "nothing".to_owned(),
-            Value::String(text) if text.chars().any(char::is_alphabetic) => format!("'{}'", shortened(text)),
-            Value::String(text) => shortened(text),
+            Value::String(text) if text.chars().any(char::is_alphabetic) => {
+                format!("'{}'", shortened(text, MOST_SAID))
+            }
+            Value::String(text) => shortened(text, MOST_SAID),
             Value::Bool(true) => "yes".to_owned(),
             Value::Bool(false) => "no".to_owned(),
             Value::Number(number) => match number.as_u64().and_then(|id| place_of(field, id)) {
@@ -608,16 +613,6 @@ fn place_of(field: &str, id: u64) -> Option<Place> {
 fn field_name(path: &[String]) -> String {
     let words: Vec<String> = path.iter().map(|name| name.replace('_', " ")).collect();
     words.join(" ")
-}
-
-fn shortened(text: &str) -> String {
-    const MOST: usize = 60;
-    let mut letters = text.chars();
-    let mut short: String = letters.by_ref().take(MOST).collect();
-    if letters.next().is_some() {
-        short.push('…');
-    }
-    short
 }
 
 /// The fields of a record as its file names them.
