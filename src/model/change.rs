@@ -103,6 +103,14 @@ macro_rules! changes {
                 }
             }
 
+            /// Says whether it leaves the record as it is.
+            pub(super) fn is_nothing(&self) -> bool {
+                match self {
+                    Self::About(swap) => swap.before == swap.after,
+                    $(Self::$name(swap) => swap.before == swap.after,)+
+                }
+            }
+
             /// Gives the place of the changed record.
             pub fn place(&self) -> Place {
                 match self {

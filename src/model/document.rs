@@ -6,6 +6,7 @@ use super::ids::TrayId;
 use super::next_season;
 use super::problem::{Fault, Place, Problem};
 use super::project::Project;
+use super::steps::Steps;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -51,8 +52,8 @@ pub struct Document {
     revisions: Revisions,
     /// How often each tray that was changed was changed.
     tray_revisions: BTreeMap<TrayId, u64>,
-    done: Vec<Transaction>,
-    undone: Vec<Transaction>,
+    done: Steps,
+    undone: Steps,
     /// Whether the last step still takes transactions with its merge key.
     open_step: bool,
     /// Digests of the planting lists that are on disk.
@@ -69,8 +70,8 @@ impl Document {
             project: Arc::new(project),
             revisions: Revisions::default(),
             tray_revisions: BTreeMap::new(),
-            done: Vec::new(),
-            undone: Vec::new(),
+            done: Steps::default(),
+            undone: Steps::default(),
             open_step: false,
             sealed,
             events: Vec::new(),
@@ -96,7 +97,11 @@ impl Document {
                         None => document.undone.clear(),
                     }
                 }
-                Event::Redo { .. } => document.done.extend(document.undone.pop()),
+                Event::Redo { .. } => {
+                    if let Some(step) = document.undone.pop() {
+                        document.done.push(step);
+                    }
+                }
             }
         }
         document.open_step = false;
@@ -138,11 +143,7 @@ impl Document {
     /// Commits a transaction: all its changes, or none when one of them breaks an invariant.
     pub fn commit(&mut self, transaction: Transaction, stamp: &Stamp) -> Result<Committed, Problem> {
         let label = transaction.label.clone();
-        if transaction
-            .changes
-            .iter()
-            .all(|change| *change == change.inverse())
-        {
+        if transaction.changes.iter().all(Change::is_nothing) {
             return Ok(Committed {
                 label,
                 places: Vec::new(),
@@ -189,7 +190,9 @@ impl Document {
         }
         self.apply(&inverse)?;
         self.open_step = false;
-        self.undone.extend(self.done.pop());
+        if let Some(step) = self.done.pop() {
+            self.undone.push(step);
+        }
         self.note(Event::Undo { stamp: stamp.clone() });
         let places = inverse.changes.iter().map(Change::place).collect();
         Ok(Some(Committed {
@@ -205,7 +208,9 @@ impl Document {
         };
         self.apply(&step)?;
         self.open_step = false;
-        self.done.extend(self.undone.pop());
+        if let Some(step) = self.undone.pop() {
+            self.done.push(step);
+        }
         self.note(Event::Redo { stamp: stamp.clone() });
         let places = step.changes.iter().map(Change::place).collect();
         Ok(Some(Committed {
@@ -254,7 +259,7 @@ impl Document {
 
     /// Gives the steps that undo would take back, the last one first.
     pub fn steps_back(&self) -> impl Iterator<Item = Transaction> {
-        self.done.iter().rev().cloned()
+        self.done.back()
     }
 
     /// Names the step that undo would take back.

@@ -26,6 +26,7 @@ mod project;
 mod repair;
 mod season;
 mod selection;
+mod steps;
 mod store_place;
 mod storing;
 mod table;
