@@ -875,6 +875,49 @@ fn the_verb_lists_what_both_changed_and_takes_all_in_one_go() {
     );
 }
 
+/// Opening reads the newest steps alone; two that parted long before are still known to have parted, by the whole journal.
+#[test]
+fn versions_that_parted_long_ago_are_known_by_the_journal() {
+    let folder = Folder::new();
+    let mut ours = shared();
+    let mut theirs = ours.clone();
+    note(&mut theirs, 50, "from the shed");
+    note(&mut theirs, 3, "from the shed too");
+    for round in 0..700 {
+        note(&mut ours, 3 + round % 40, &format!("weighed {round}"));
+    }
+    save(&folder, "p.ron", &ours);
+    save(&folder, "theirs.ron", &theirs);
+    let opened = project_file::read(&folder.path("p.ron")).unwrap().document;
+    assert!(
+        opened.steps_back().count() < 700,
+        "opening reads the newest alone"
+    );
+    let listed = folder
+        .run_untouched("import p.ron --all-from theirs.ron")
+        .ends_with(1);
+    assert!(listed.said.contains("700 steps ago"), "{listed:?}");
+    assert!(listed.said.contains("both copies changed 1 record"), "{listed:?}");
+    let done = folder
+        .run("import p.ron --all-from theirs.ron --differences ours")
+        .ends_with(0);
+    assert!(done.out.contains("2 ears changed: taken over"), "{done:?}");
+    let merged = project_file::read(&folder.path("p.ron")).unwrap().document;
+    assert_eq!(
+        (note_of(&merged, 50), note_of(&merged, 3)),
+        ("from the shed", note_of(&ours, 3))
+    );
+    // Without the journal nobody knows.
+    std::fs::remove_file(folder.path("p.ron.journal")).unwrap();
+    note(&mut theirs, 4, "once more");
+    save(&folder, "later.ron", &theirs);
+    let listed = folder.run("import p.ron --all-from later.ron").ends_with(1);
+    assert!(
+        listed.said.contains("It is not known when the two parted"),
+        "{listed:?}"
+    );
+}
+
 // ---- in the window -------------------------------------------------------------------------------------
 
 fn window(ours: Document, answers: Vec<PathAnswer>, theme: Theme) -> Harness<'static, App> {

@@ -6,8 +6,9 @@ use std::io::Write;
 use wintercrib::insight::ScorerAgreement;
 use wintercrib::model::{
     Command, Comparison, Count, Difference, Document, Keep, Pair, Place, Project, Side, Stamp, Versions,
-    capital, compare, compare_versions, plural,
+    capital, compare, plural,
 };
+use wintercrib::store::history;
 use wintercrib::store::photos::{self, PhotoFile};
 
 use super::{Merge, Stop, project};
@@ -76,7 +77,7 @@ fn carry_out(merge: &Merge, document: &mut Document, command: &Command) -> Resul
 
 /// Takes over what another version has that ours lacks, but for the counts of cells that both counted.
 fn take_version(merge: &Merge, document: &mut Document, there: &Project) -> Result<Versions, Stop> {
-    let found = compare_versions(document, there)
+    let found = history::compare_with(document, &[&merge.file], there)
         .map_err(|fault| Stop::cannot(format!("{fault}: {}", merge.copy.display())))?;
     for sentence in &found.left_out {
         project::tell(sentence);

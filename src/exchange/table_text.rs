@@ -65,7 +65,7 @@ impl RowProblem {
         Self {
             line,
             column: None,
-            what: cut_message(&what.into()),
+            what: cut_message(what),
         }
     }
 
@@ -73,8 +73,8 @@ impl RowProblem {
     pub fn of_column(line: usize, column: impl Into<String>, what: impl Into<String>) -> Self {
         Self {
             line,
-            column: Some(cut_message(&column.into())),
-            what: cut_message(&what.into()),
+            column: Some(cut_message(column)),
+            what: cut_message(what),
         }
     }
 }

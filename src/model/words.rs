@@ -37,14 +37,15 @@ pub fn shortened(text: &str, most: usize) -> String {
 }
 
 /// Cuts a message that quotes a text of any length: its beginning stays, and its end, which says what to do.
-pub fn cut_message(text: &str) -> String {
+pub fn cut_message(text: impl Into<String>) -> String {
     const HALF: usize = 300;
+    let text = text.into();
     let length = text.chars().count();
     if length <= 2 * HALF {
-        return text.to_owned();
+        return text;
     }
     let end: String = text.chars().skip(length - HALF).collect();
-    format!("{}{end}", shortened(text, HALF))
+    format!("{}{end}", shortened(&text, HALF))
 }
 
 #[cfg(test)]
@@ -67,7 +68,7 @@ mod tests {
         let short = "'x' is not a date; type year-month-day";
         assert_eq!(cut_message(short), short);
         let long = format!("'{}' is not a date; type year-month-day", "ü".repeat(5_000_000));
-        let cut = cut_message(&long);
+        let cut = cut_message(long);
         assert_eq!(cut.chars().count(), 601);
         assert!(cut.starts_with("'üü") && cut.contains("ü…ü") && cut.ends_with("; type year-month-day"));
         assert_eq!(

@@ -146,7 +146,7 @@ fn locate(text: &str, error: &SpannedError) -> FormatFault {
     FormatFault::At {
         line: place.line,
         column: place.col,
-        what: cut_message(&error.code.to_string()),
+        what: cut_message(error.code.to_string()),
         text: excerpt(line, place.col.saturating_sub(1)),
     }
 }

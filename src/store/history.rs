@@ -6,7 +6,7 @@
 use super::companion;
 use super::journal::{self, JournalFault};
 use super::replay::{as_mark, event_of, parse_event};
-use crate::model::Event;
+use crate::model::{Document, Event, Fault, Project, Versions, compare_versions};
 use std::path::{Path, PathBuf};
 
 /// What the journal of a project holds.
@@ -66,6 +66,32 @@ pub fn read(path: &Path) -> Result<History, JournalFault> {
         ));
     }
     Ok(history)
+}
+
+/// Puts another version of a project beside ours. A document that was opened knows its newest steps alone; where the two
+/// parted before them, all that the journal of one of these project files knows is looked through.
+///
+/// # Errors
+/// That it is a version of another project.
+pub fn compare_with(document: &Document, files: &[&Path], there: &Project) -> Result<Versions, Fault> {
+    let near = compare_versions(document, there)?;
+    if near.parting.is_some() {
+        return Ok(near);
+    }
+    for file in files {
+        match read(file) {
+            Ok(history) if history.events.is_empty() => {}
+            Ok(history) => {
+                let whole = Document::with_history(document.project().clone(), history.events);
+                let far = compare_versions(&whole, there)?;
+                if far.parting.is_some() {
+                    return Ok(far);
+                }
+            }
+            Err(why) => tracing::warn!("the journal of {} cannot be read: {why}", file.display()),
+        }
+    }
+    Ok(near)
 }
 
 /// Reads one line of a journal, its line end included: a change, or none for the mark of a save.

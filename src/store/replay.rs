@@ -254,7 +254,7 @@ pub(super) fn event_of(payload: &str) -> Result<Event, String> {
     match ron::from_str(payload) {
         Ok(Entry::Did(event)) => Ok(event),
         Ok(Entry::Mark { .. }) => Err("it is a mark of a save".to_owned()),
-        Err(error) => Err(cut_message(&error.to_string())),
+        Err(error) => Err(cut_message(error.to_string())),
     }
 }
 

@@ -51,7 +51,9 @@ fn stamp() -> Stamp {
 /// A project that was read is sound, or its faults are named; one that is sound is written and read again.
 fn is_whole(project: &Project) {
     let problems = project.validate();
-    problems.iter().for_each(|problem| is_told(&problem.to_string()));
+    for problem in &problems {
+        is_told(&problem.to_string());
+    }
     if problems.is_empty() {
         let text = format::write(project).expect("what was read can be written");
         assert!(
@@ -145,7 +147,9 @@ fn open_beside(bytes: &[u8]) {
 }
 
 fn are_told(problems: &[RowProblem]) {
-    problems.iter().for_each(|problem| is_told(&problem.to_string()));
+    for problem in problems {
+        is_told(&problem.to_string());
+    }
 }
 
 /// Carries out what a table asks for; it is taken or refused, and the project stays sound.
@@ -251,7 +255,9 @@ fn package(bytes: &[u8]) {
         }
         Err(problems) => {
             assert!(!problems.is_empty());
-            problems.iter().for_each(|problem| is_told(&problem.to_string()));
+            for problem in &problems {
+                is_told(&problem.to_string());
+            }
         }
     }
 }

@@ -92,7 +92,7 @@ fn problem(file: &str, line: Option<usize>, column: Option<&str>, what: String) 
         file: file.to_owned(),
         line,
         column: column.map(cut_message),
-        what: cut_message(&what),
+        what: cut_message(what),
     }
 }
 

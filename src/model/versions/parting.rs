@@ -211,7 +211,12 @@ pub(super) fn find(document: &Document, there: &Project) -> Option<Parting> {
     let mut label = None;
     for step in document.steps_back().take(back) {
         for change in step.changes.iter().rev() {
-            base.apply(&change.inverse());
+            let back = change.inverse();
+            if !base.is_before(&back) {
+                // The history is not that of this project, or some of it is lost.
+                return None;
+            }
+            base.apply(&back);
         }
         label = Some(step.label);
     }

@@ -2,9 +2,9 @@
 
 use super::App;
 use super::files::{Asking, name_of, read_other};
-use crate::model::{Command, Photo, compare, compare_versions, sentence};
+use crate::model::{Command, Photo, compare, sentence};
 use crate::store::backups::{self, Backup};
-use crate::store::{fault_report, first_free};
+use crate::store::{fault_report, first_free, history};
 use crate::ui::dialogs::{Changed, OpenDialog, Saves, Stopped, TwoVersions};
 use crate::ui::widgets::notice::NoticeKind;
 use egui::Context;
@@ -109,8 +109,13 @@ impl App {
     /// Reads another copy of the project and shows what it has that this one lacks: first all but the counts, then those.
     /// Nothing is taken before that is confirmed.
     pub(super) fn begin_merge(&mut self, path: &Path) {
+        let own = self.file.as_ref().map(|file| file.path().to_path_buf());
+        // A project that was just saved beside the other one has its past in the journal there.
+        let mut journals = vec![path];
+        journals.extend(own.as_deref());
         let found = read_other(path).and_then(|there| {
-            compare_versions(&self.document, there.document.project()).map_err(|fault| fault.to_string())
+            history::compare_with(&self.document, &journals, there.document.project())
+                .map_err(|fault| fault.to_string())
         });
         match found {
             Ok(found) if found.has_counts_alone() => self.compare_counts(path),
