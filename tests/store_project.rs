@@ -350,6 +350,54 @@ fn the_golden_files_of_format_1_open() {
     assert_eq!(note_of(&document, 6), "");
 }
 
+/// The journal of many saves is not held in memory whole, and every file that it knows still opens: those of old saves too,
+/// and undo reaches back from each as far as before.
+#[test]
+fn every_save_of_a_long_journal_opens_with_its_undo() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = saved_project(folder.path());
+    let Opened {
+        mut document, file, ..
+    } = open(&path);
+    let mut saves = vec![fs::read(&path).unwrap()];
+    for round in 0..40 {
+        for step in 0..30 {
+            let text = format!("round {round}, step {step} {}", "of a long winter ".repeat(10));
+            note(&mut document, 1 + step % 12, &text);
+        }
+        if round % 9 == 8 {
+            document.undo(&stamp()).unwrap().unwrap();
+        }
+        file.flush(&mut document).unwrap();
+        let job = file.save_job(&mut document).unwrap();
+        job.run().unwrap().tell(&mut document);
+        saves.push(fs::read(&path).unwrap());
+    }
+    // Some that no save has.
+    note(&mut document, 3, "after the last save");
+    document.undo(&stamp()).unwrap().unwrap();
+    note(&mut document, 4, "after the last save");
+    file.flush(&mut document).unwrap();
+    let last = text_of(document.project());
+    drop(file);
+    for (number, bytes) in saves.iter().enumerate() {
+        put(&path, bytes);
+        let Opened {
+            mut document,
+            notes,
+            problems,
+            ..
+        } = project_file::read(&path).unwrap();
+        assert_eq!(problems, []);
+        assert_eq!(text_of(document.project()), last, "save {number}: {notes:?}");
+        let mut undone = 0;
+        while document.undo(&stamp()).unwrap().is_some() {
+            undone += 1;
+        }
+        assert!(undone >= 500, "save {number}: {undone} steps");
+    }
+}
+
 #[derive(Clone, Debug)]
 enum Deed {
     Edit(u32, EarField, EarValue),

@@ -4,11 +4,14 @@
 //! What a payload means is not known here.
 
 use std::fs::{self, File, OpenOptions};
-use std::io::{self, Write as _};
+use std::io::{self, BufRead, BufReader, Read as _, Write as _};
 use std::path::{Path, PathBuf};
 
 use super::atomic::{folder_of, remedy, sync_folder};
 use super::{companion, digest_hex};
+
+/// The longest change that is kept or read, in bytes.
+const MOST_LINE: usize = 1 << 29;
 
 /// One whole line of a journal.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -85,47 +88,83 @@ pub enum JournalFault {
         "A change could not be kept because its text holds a line end. Please report this fault of the program"
     )]
     LineEnd,
+    /// A payload is larger than what is read back.
+    #[error(
+        "A change of {0} bytes is too large for the journal, which takes {MOST_LINE}. Do it in several steps; until then it is not on the disk"
+    )]
+    TooLong(usize),
 }
 
 /// Reads a journal without changing it. One that does not exist is empty.
 pub fn read(path: &Path) -> Result<Contents, JournalFault> {
-    match fs::read(path) {
-        Ok(bytes) => Ok(parse(&bytes)),
-        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(Contents::default()),
-        Err(source) => Err(JournalFault::Io {
-            what: "read the journal of changes",
-            source,
-            path: path.to_path_buf(),
-        }),
-    }
+    read_line_by_line(path, |_lines| {})
 }
 
-fn parse(bytes: &[u8]) -> Contents {
+/// Reads a journal as [`read`] does, and lets `after` look at the lines so far after each, to forget what it will not need:
+/// a journal of many years is larger than what there is of memory to spare.
+pub(super) fn read_line_by_line(
+    path: &Path,
+    after: impl FnMut(&mut Vec<Line>),
+) -> Result<Contents, JournalFault> {
+    let read = match File::open(path) {
+        Ok(file) => parse(&mut BufReader::with_capacity(1 << 18, file), after),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Contents::default()),
+        Err(error) => Err(error),
+    };
+    read.map_err(|source| JournalFault::Io {
+        what: "read the journal of changes",
+        source,
+        path: path.to_path_buf(),
+    })
+}
+
+fn parse(reader: &mut impl BufRead, mut after: impl FnMut(&mut Vec<Line>)) -> io::Result<Contents> {
     let mut contents = Contents::default();
-    let mut end = 0;
-    for (index, raw) in bytes.split_inclusive(|&byte| byte == b'\n').enumerate() {
-        let number = index + 1;
-        end += raw.len();
-        match parse_line(raw) {
+    let (mut raw, mut end) = (Vec::new(), 0);
+    loop {
+        raw.clear();
+        let length = reader.take(MOST_LINE as u64 + 10).read_until(b'\n', &mut raw)?;
+        if length == 0 {
+            return Ok(contents);
+        }
+        let number = contents.lines.len() + 1;
+        end += length as u64;
+        match parse_line(&raw) {
             Ok(payload) => {
                 contents.lines.push(Line {
                     number,
                     payload: payload.to_owned(),
-                    end: end as u64,
+                    end,
                 });
+                after(&mut contents.lines);
             }
             Err(what) => {
-                let lines_after = bytes[end..].split_inclusive(|&byte| byte == b'\n').count();
                 contents.damage = Some(Damage {
                     line: number,
                     what,
-                    lines_after,
+                    lines_after: lines_left(reader, raw.ends_with(b"\n"))?,
                 });
-                break;
+                return Ok(contents);
             }
         }
     }
-    contents
+}
+
+/// Counts the lines that are left, not counting the rest of one that has been begun; the last one may have no end.
+fn lines_left(reader: &mut impl BufRead, mut at_line_begin: bool) -> io::Result<usize> {
+    let mut lines = 0;
+    loop {
+        let part = reader.fill_buf()?;
+        if part.is_empty() {
+            return Ok(lines);
+        }
+        for byte in part {
+            lines += usize::from(at_line_begin);
+            at_line_begin = *byte == b'\n';
+        }
+        let length = part.len();
+        reader.consume(length);
+    }
 }
 
 pub(super) fn parse_line(raw: &[u8]) -> Result<&str, &'static str> {
@@ -216,6 +255,9 @@ impl Journal {
             let payload = payload.as_ref();
             if payload.contains('\n') {
                 return Err(JournalFault::LineEnd);
+            }
+            if payload.len() > MOST_LINE {
+                return Err(JournalFault::TooLong(payload.len()));
             }
             text.push_str(&checksum(payload));
             text.push(' ');

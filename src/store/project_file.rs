@@ -20,7 +20,7 @@ use super::backups;
 use super::format::{self, FormatFault, MOST_BYTES};
 use super::journal::{self, Cut, Journal, JournalFault};
 use super::lock::{self, LockGuard, LockOutcome};
-use super::replay::{Entry, Plan, as_mark, damage_note, entry_text, mark_text};
+use super::replay::{Entry, Plan, as_mark, damage_note, entry_text, mark_text, read_for};
 use super::{companion, digest_hex};
 use crate::model::{Document, Problem, Project};
 
@@ -342,7 +342,7 @@ fn open_as(path: &Path, owner: Option<&str>) -> Result<Opened, StoreFault> {
     }
 
     let journal_path = companion(&path, "", ".journal");
-    let contents = journal::read(&journal_path)?;
+    let contents = read_for(&journal_path, &known.digest)?;
     // Where another window is writing, a half line is just the one being written.
     if lock.is_some() || read_only.is_none() || owner.is_none() {
         notes.extend(damage_note(&contents));

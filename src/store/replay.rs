@@ -5,7 +5,7 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use super::journal::{self, Cut, Line};
+use super::journal::{self, Cut, JournalFault, Line};
 use crate::model::{Document, Event, Project, cut_message};
 
 /// At most so many events before the last save can be undone after opening.
@@ -13,6 +13,59 @@ const HISTORY_EVENTS: usize = 500;
 
 /// Events before the last save are read for undo until their text exceeds this, in bytes; more would be felt at opening.
 const HISTORY_BYTES: usize = 512 * 1024;
+
+/// So many saves back a file may be without that the whole journal has to be read again for it.
+const MARKS_KEPT: usize = 4;
+
+/// Forgets, while a journal is read, the events that the newest saves contain and that are too old for undo after opening.
+#[derive(Default)]
+struct Forgetting {
+    /// The lines of the newest marks.
+    marks: VecDeque<usize>,
+    /// Events before this line are forgotten.
+    forgotten: usize,
+}
+
+impl Forgetting {
+    fn after_line(&mut self, lines: &mut [Line]) {
+        let at = lines.len() - 1;
+        if !is_mark(&lines[at].payload) {
+            return;
+        }
+        self.marks.push_back(at);
+        if self.marks.len() <= MARKS_KEPT {
+            return;
+        }
+        let Some(oldest) = self.marks.pop_front() else {
+            return;
+        };
+        let (mut events, mut bytes) = (0, 0);
+        let mut from = oldest;
+        while from > self.forgotten && events <= HISTORY_EVENTS && bytes <= HISTORY_BYTES {
+            from -= 1;
+            if !is_mark(&lines[from].payload) {
+                events += 1;
+                bytes += lines[from].payload.len();
+            }
+        }
+        for line in &mut lines[self.forgotten..from] {
+            if !is_mark(&line.payload) {
+                line.payload = String::new();
+            }
+        }
+        self.forgotten = from;
+    }
+}
+
+/// Reads of a journal what opening a file with this digest needs: of the events that it contains only the newest.
+pub(super) fn read_for(path: &Path, file_digest: &str) -> Result<journal::Contents, JournalFault> {
+    let mut forgetting = Forgetting::default();
+    let contents = journal::read_line_by_line(path, |lines| forgetting.after_line(lines))?;
+    if Plan::new(&contents, file_digest.to_owned()).needs(forgetting.forgotten) {
+        return journal::read(path);
+    }
+    Ok(contents)
+}
 
 /// One line of the journal.
 #[derive(Debug, Serialize, Deserialize)]
@@ -72,6 +125,37 @@ impl<'a> Plan<'a> {
             saved,
             digest: file_digest,
         }
+    }
+
+    /// Whether events before this line are needed.
+    fn needs(&self, line: usize) -> bool {
+        let Some(contained) = self.through.filter(|_| line > 0) else {
+            return false;
+        };
+        if self.events.get(contained).is_some_and(|&index| index < line) || self.reads_all(contained) {
+            return true;
+        }
+        let mut bytes = 0;
+        for (number, &index) in self.events[..contained].iter().rev().enumerate() {
+            bytes += self.contents.lines[index].payload.len();
+            if number == HISTORY_EVENTS || bytes > HISTORY_BYTES {
+                return false;
+            }
+            if index < line {
+                return true;
+            }
+        }
+        false
+    }
+
+    /// Whether an undo or redo is to be replayed: it may reach back any number of steps.
+    fn reads_all(&self, contained: usize) -> bool {
+        let moves_in_history = |index: &usize| {
+            ["Did(Undo", "Did(Redo"]
+                .iter()
+                .any(|begin| self.contents.lines[*index].payload.starts_with(begin))
+        };
+        self.events[contained..].iter().any(moves_in_history)
     }
 
     /// Brings the project up to the newest change that can be replayed. Says what happened in `notes`.
@@ -152,12 +236,7 @@ impl<'a> Plan<'a> {
     /// When an undo or redo is to be replayed it may reach back any number of steps, so then all events are read.
     fn history(&self, contained: usize) -> Vec<Event> {
         let lines = &self.contents.lines;
-        let moves_in_history = |index: &usize| {
-            ["Did(Undo", "Did(Redo"]
-                .iter()
-                .any(|begin| lines[*index].payload.starts_with(begin))
-        };
-        let reads_all = self.events[contained..].iter().any(moves_in_history);
+        let reads_all = self.reads_all(contained);
         let mut bytes = 0;
         let mut past = VecDeque::new();
         for &index in self.events[..contained].iter().rev() {
@@ -260,13 +339,17 @@ pub(super) fn event_of(payload: &str) -> Result<Event, String> {
 
 /// Reads a mark of a save; `None` for an event, without reading that, which would be most of the work of opening.
 pub(super) fn as_mark(payload: &str) -> Option<(String, usize)> {
-    if !payload.starts_with("Mark(") {
+    if !is_mark(payload) {
         return None;
     }
     match ron::from_str(payload) {
         Ok(Entry::Mark { digest, through }) => Some((digest, through)),
         _ => None,
     }
+}
+
+fn is_mark(payload: &str) -> bool {
+    payload.starts_with("Mark(")
 }
 
 /// The text of the mark of a save.
