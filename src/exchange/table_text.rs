@@ -43,8 +43,8 @@ pub enum Fault {
         /// Line on which the record begins, from 1.
         line: usize,
     },
-    /// More than [`MAX_BYTES`]; holds the size in bytes.
-    #[error("The file has {0} bytes, more than 64 MiB. Split it into smaller files")]
+    /// More than [`MAX_BYTES`]; holds the bytes that were read, at least so many.
+    #[error("The file has more than 64 MiB. Split it into smaller files")]
     TooLarge(usize),
 }
 

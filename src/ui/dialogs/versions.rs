@@ -71,7 +71,7 @@ impl TwoVersions {
             "Besides counts, nothing of it can be taken over.".to_owned()
         } else {
             format!(
-                "Of {} this project lacks: {}. It is taken over in one step, which Undo takes back; what only this project has \
+                "What {} has and this project lacks: {}. It is taken over in one step, which Undo takes back; what only this project has \
                  stays. Cells that both counted are compared afterwards.",
                 self.name(),
                 found.summary()

@@ -12,10 +12,7 @@ static DOOR: LazyLock<fn(&[u8])> = LazyLock::new(|| {
     let name = std::env::var("DOOR").unwrap_or_default();
     match TARGETS.iter().find(|(target, _)| *target == name) {
         Some((_, door)) => *door,
-        None => panic!(
-            "set DOOR to one of: {}",
-            TARGETS.map(|(name, _)| name).join(", ")
-        ),
+        None => panic!("set DOOR to one of: {}", TARGETS.map(|(name, _)| name).join(", ")),
     }
 });
 
