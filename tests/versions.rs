@@ -82,6 +82,12 @@ fn take(ours: &mut Document, found: &Versions, sides: &[Side]) {
     }
 }
 
+/// The names of the records of which somebody has to say which version stands.
+fn open(found: &Versions) -> Vec<&str> {
+    let open = found.differences.iter().filter(|one| one.is_open);
+    open.map(|one| one.name.as_str()).collect()
+}
+
 fn season(document: &Document) -> SeasonId {
     document.project().latest_season().unwrap().id
 }
@@ -191,13 +197,7 @@ fn work_that_the_other_version_never_saw_is_not_undone_by_it() {
         assert_eq!(note_of(&ours, ear), "weighed");
     }
     assert_eq!(note_of(&ours, 50), "from the shed");
-    let open: Vec<&str> = found
-        .differences
-        .iter()
-        .filter(|one| one.is_open)
-        .map(|one| one.name.as_str())
-        .collect();
-    assert_eq!(open, ["ear 12"]);
+    assert_eq!(open(&found), ["ear 12"]);
 }
 
 #[test]
@@ -230,13 +230,7 @@ fn without_a_history_nothing_of_ours_is_changed_or_removed_unasked() {
     }
     assert_eq!(note_of(&ours, 5), "theirs");
     assert_eq!(ours.project().ears.len(), before.ears.len() + 1);
-    let open: Vec<&str> = found
-        .differences
-        .iter()
-        .filter(|one| one.is_open)
-        .map(|one| one.name.as_str())
-        .collect();
-    assert_eq!(open, ["ear 3"], "who changed it is not known");
+    assert_eq!(open(&found), ["ear 3"], "who changed it is not known");
 }
 
 fn add_ears(season: SeasonId, numbers: &[u32]) -> Command {
@@ -662,18 +656,13 @@ fn what_ours_changed_stands_until_somebody_says_otherwise() {
             }
         }
         let found = versions(&ours, &theirs);
-        let open: Vec<&str> = found
-            .differences
-            .iter()
-            .filter(|one| one.is_open)
-            .map(|one| one.name.as_str())
-            .collect();
+        let to_say = open(&found);
         let mut joined = ours.clone();
         take(&mut joined, &found, &[]);
         for before in start.project().ears.iter() {
             let of = |document: &Document| document.project().ears.get(before.id).unwrap().clone();
             let (mine, their, now) = (of(&ours), of(&theirs), of(&joined));
-            let is_open = open.contains(&format!("ear {}", mine.number).as_str());
+            let is_open = to_say.contains(&format!("ear {}", mine.number).as_str());
             let all = |ear: &Ear| [ear.note.clone(), format!("{:?}", ear.maturity_days)];
             let values = [all(before), all(&mine), all(&their), all(&now)];
             let [before, mine, their, now] = values;

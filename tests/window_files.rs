@@ -302,7 +302,10 @@ fn a_file_that_another_computer_changed_is_kept_beside_ours_and_compared() {
     settle(&mut window);
     let ours = path.with_file_name("tarn-ours-2026-11-25T19-00.ron");
     assert!(common::says(&window, "Saved as"));
-    assert!(common::says(&window, "What tarn.ron has and this project lacks: 1 season added."));
+    assert!(common::says(
+        &window,
+        "What tarn.ron has and this project lacks: 1 season added."
+    ));
     common::shot(&mut window, "two_versions_compared");
     common::press(&mut window, "Take over");
     assert!(common::says(

@@ -85,6 +85,15 @@ pub(super) trait Versioned: Record {
     fn make_room(&mut self, _here: &Project) {}
 }
 
+/// Every record has a field `id` of its own.
+macro_rules! own_id {
+    () => {
+        fn set_id(&mut self, id: Self::Id) {
+            self.id = id;
+        }
+    };
+}
+
 /// All that a record says, but for its id: records of a kind without a name are known again by it.
 pub(super) fn content<R: Versioned>(record: &R) -> String {
     let mut record = record.clone();
@@ -101,9 +110,7 @@ fn renumber_cutoffs(cutoffs: &mut Cutoffs, ids: &Ids) {
 }
 
 impl Versioned for Season {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         if let Some(pollen) = &mut self.pollen {
@@ -117,9 +124,7 @@ impl Versioned for Season {
 }
 
 impl Versioned for Row {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.season = ids.get::<Season>(self.season);
@@ -134,9 +139,7 @@ impl Versioned for Row {
 }
 
 impl Versioned for Trait {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, _ids: &Ids) {}
 
@@ -146,9 +149,7 @@ impl Versioned for Trait {
 }
 
 impl Versioned for StorePlace {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, _ids: &Ids) {}
 
@@ -160,9 +161,7 @@ impl Versioned for StorePlace {
 impl Versioned for Ear {
     const KEEPS_ITS_KEY: bool = true;
 
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.season = ids.get::<Season>(self.season);
@@ -180,9 +179,7 @@ impl Versioned for Ear {
 }
 
 impl Versioned for Packet {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.ear = ids.get::<Ear>(self.ear);
@@ -207,9 +204,7 @@ impl Versioned for Packet {
 }
 
 impl Versioned for Test {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.season = ids.get::<Season>(self.season);
@@ -232,9 +227,7 @@ impl Versioned for Test {
 }
 
 impl Versioned for Tray {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.test = ids.get::<Test>(self.test);
@@ -246,9 +239,7 @@ impl Versioned for Tray {
 }
 
 impl Versioned for Cell {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.tray = ids.get::<Tray>(self.tray);
@@ -263,9 +254,7 @@ impl Versioned for Cell {
 }
 
 impl Versioned for Count {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.cell = ids.get::<Cell>(self.cell);
@@ -278,9 +267,7 @@ impl Versioned for Count {
 }
 
 impl Versioned for TemperatureLog {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.test = ids.get::<Test>(self.test);
@@ -297,9 +284,7 @@ impl Versioned for TemperatureLog {
 }
 
 impl Versioned for TrayEvent {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.test = ids.get::<Test>(self.test);
@@ -314,9 +299,7 @@ impl Versioned for TrayEvent {
 }
 
 impl Versioned for Photo {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.tray = ids.get::<Tray>(self.tray);
@@ -328,9 +311,7 @@ impl Versioned for Photo {
 }
 
 impl Versioned for Selection {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.season = ids.get::<Season>(self.season);
@@ -361,9 +342,7 @@ impl Versioned for Selection {
 impl Versioned for PlantingList {
     const IS_FIXED: bool = true;
 
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.season = ids.get::<Season>(self.season);
@@ -379,9 +358,7 @@ impl Versioned for PlantingList {
 }
 
 impl Versioned for FieldPlan {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.list = ids.get::<PlantingList>(self.list);
@@ -393,9 +370,7 @@ impl Versioned for FieldPlan {
 }
 
 impl Versioned for FieldRow {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, ids: &Ids) {
         self.plan = ids.get::<FieldPlan>(self.plan);
@@ -410,9 +385,7 @@ impl Versioned for FieldRow {
 }
 
 impl Versioned for WeatherMonth {
-    fn set_id(&mut self, id: Self::Id) {
-        self.id = id;
-    }
+    own_id!();
 
     fn renumber(&mut self, _ids: &Ids) {}
 
