@@ -4,6 +4,7 @@ use super::ids::{
     CellId, CountId, EarId, EventId, FieldRowId, ListId, LogId, PacketId, PhotoId, PlanId, RowId, SeasonId,
     SelectionId, StoreId, TestId, TraitId, TrayId, WeatherId,
 };
+use super::words::cut_message;
 use jiff::civil::Date;
 use thiserror::Error;
 
@@ -291,7 +292,7 @@ pub enum Fault {
 
 /// A fault and the place where it is.
 #[derive(Debug, Clone, PartialEq, Error)]
-#[error("{fault}")]
+#[error("{}", cut_message(.fault.to_string()))]
 pub struct Problem {
     /// Where it is.
     pub place: Place,

@@ -9,7 +9,7 @@ use ron::ser::PrettyConfig;
 use serde::de::{DeserializeSeed, Error as _, IgnoredAny, MapAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize};
 
-use crate::model::{Place, Project, cut_message};
+use crate::model::{Place, Project, cut_message, shortened};
 
 /// The format that this version of the program writes.
 pub const FORMAT: u32 = 1;
@@ -106,7 +106,7 @@ pub fn read(bytes: &[u8]) -> Result<Project, FormatFault> {
     match (header.format, outcome) {
         (Some(format), _) if format > FORMAT => Err(FormatFault::Newer {
             format,
-            app: header.app,
+            app: shortened(&header.app, 40),
         }),
         (Some(0), _) => Err(FormatFault::NoSuchFormat(0)),
         (_, Ok(project)) => Ok(project),
