@@ -250,6 +250,35 @@ fn twice_changes_nothing_and_kernels_come_once() {
     );
 }
 
+/// The same ear by two ways: from where it grew, and from a project that has it from there.
+#[test]
+fn an_ear_that_went_through_a_third_project_comes_once() {
+    let (mut here, there) = (ours(), theirs());
+    let mut between = project("West Terrace", "west", &[2026]);
+    between.run(&command(&there, 30, None), &stamp()).unwrap();
+    let code = line(&there, 30).ears[2].ear.code;
+    let through = || line_of(between.project(), code).unwrap();
+    // First from where it grew, then from the third project: nothing is new.
+    let mut first = here.clone();
+    first.run(&command(&there, 30, None), &stamp()).unwrap();
+    let again = bring(first.project(), &through(), None, &stamp()).unwrap();
+    assert!(again.is_nothing_new(), "{:?}", again.sentences);
+    // The other way round nobody can know, and it is said.
+    let bring_through = Command::BringLine {
+        line: Box::new(through()),
+        kernels: None,
+    };
+    here.run(&bring_through, &stamp()).unwrap();
+    let problem = here.run(&command(&there, 30, None), &stamp()).unwrap_err();
+    assert!(
+        problem.to_string().contains("which came from 'West Terrace'")
+            && problem
+                .to_string()
+                .contains("if they are one and the same, it is here already"),
+        "{problem}"
+    );
+}
+
 #[test]
 fn what_cannot_be_brought_is_refused_with_a_sentence_and_nothing_is_changed() {
     let mut here = ours();

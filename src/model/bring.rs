@@ -215,14 +215,23 @@ impl<'a> Work<'a> {
         let code = one.ear.code;
         if let Some(known) = self.project.ear_coded(code) {
             let origin = known.brought.as_deref();
-            // A code is never used twice in the other project either.
-            let same = origin.is_some_and(|origin| origin.project_id == self.line.project_id);
+            // A code is never used twice in the other project either, nor in one from which both have the ear.
+            let earlier = one.brought.as_ref().map(|earlier| &earlier.project_id);
+            let same = origin.is_some_and(|origin| {
+                origin.project_id == self.line.project_id || Some(&origin.project_id) == earlier
+            });
             if !same {
                 let year = self.year_of(known.season);
-                let text = format!(
-                    "the code {code} belongs to ear {} of {year} here, and to another ear in '{}'; the letters of both projects are the same, so this line cannot be brought",
-                    known.number, self.line.project
-                );
+                let text = match origin {
+                    Some(origin) => format!(
+                        "the code {code} belongs to ear {} of {year} here, which came from '{}', and to an ear in '{}'; if they are one and the same, it is here already; if not, the letters of both projects are the same, and this line cannot be brought",
+                        known.number, origin.project, self.line.project
+                    ),
+                    None => format!(
+                        "the code {code} belongs to ear {} of {year} here, and to another ear in '{}'; the letters of both projects are the same, so this line cannot be brought",
+                        known.number, self.line.project
+                    ),
+                };
                 return Err(Problem::new(Place::Ear(known.id), Fault::Mismatch(text)));
             }
             self.again(known, kernels);
