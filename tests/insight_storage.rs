@@ -270,6 +270,16 @@ fn packets_are_summed_by_place_and_season() {
     assert_eq!(seed.stores[1].conditions, "50 °F, 50 %");
     assert_eq!(seed.stores[2].all.kernels, 250 + 30 + 90 + 500);
     let insight = Insight::default();
+    let found = insight.find(&bench.0, "cellar");
+    let first = &found.found[0];
+    assert_eq!(
+        (first.place, first.title.as_str(), first.detail.as_str()),
+        (Place::Store(StoreId(1)), "Cellar", "storage place, 4 packets")
+    );
+    assert_eq!(
+        insight.find(&bench.0, "room").found[0].place,
+        Place::Store(StoreId(2))
+    );
     let shown = |query: PacketQuery| -> Vec<(i16, u32)> {
         let found = insight.packets(&bench.0, &query);
         let lines = found

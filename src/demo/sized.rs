@@ -6,7 +6,7 @@ use super::work::{GROWER, Work, a_trait, rounded, seen};
 use crate::model::{
     About, Better, CellContent, Command, Cutoffs, Ear, EarDraft, EarId, Germinated, ListDraft, ListEntry,
     Pass, Problem, Project, Recipe, RowSource, SeasonId, Seen, SeenWhileMoving, TestDesign, TraitId,
-    TrayPlan,
+    TrayPlan, plural,
 };
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
@@ -26,7 +26,11 @@ const KEEP_EACH: u32 = 20;
 /// Fails with the model's own sentence when there are no ears, too many, or too many seasons.
 pub fn sized(ears: u32, seasons: u16, seed: u64) -> Result<Project, Problem> {
     let mut dice = Dice::new(seed);
-    let name = format!("DEMO {ears} ears in {seasons} seasons");
+    let name = format!(
+        "DEMO {} in {}",
+        plural(ears as usize, "ear"),
+        plural(seasons as usize, "season")
+    );
     let about = About {
         name: name.clone(),
         ..About::new("Sized", &format!("demo-{ears}-{seasons}-{seed}"))

@@ -1,4 +1,4 @@
-//! Finding an ear, packet, cell or row by what is written on it.
+//! Finding an ear, packet, cell, row or storage place by what is written on it.
 
 use super::progress::label;
 use super::words::plural;
@@ -69,6 +69,7 @@ pub(super) fn find(project: &Project, text: &str) -> Finds {
     search.rows(text);
     search.stakes(text);
     search.ears(text);
+    search.stores(text);
     let mut hits = search.hits;
     // The latest season first; then by number.
     hits.sort_by_key(|(fit, year, number, _)| (*fit, -year, *number));
@@ -213,6 +214,31 @@ impl Search<'_> {
             } else if contains(&row.note, &small) {
                 self.row(Fit::Note, row);
             }
+        }
+    }
+
+    /// Finds a place where packets are kept by its name or note.
+    fn stores(&mut self, text: &str) {
+        let small = text.to_lowercase();
+        for store in self.project.stores.iter() {
+            let fit = if store.name.to_lowercase() == small {
+                Fit::PacketPlace
+            } else if contains(&store.name, &small) {
+                Fit::PartOfPlace
+            } else if contains(&store.note, &small) {
+                Fit::Note
+            } else {
+                continue;
+            };
+            let packets = self.project.packets.iter();
+            let there = packets.filter(|packet| packet.store == Some(store.id)).count();
+            let found = Found {
+                place: Place::Store(store.id),
+                title: store.name.clone(),
+                detail: format!("storage place, {}", plural(there, "packet")),
+            };
+            // Before the packets that lie there: it is of no season.
+            self.hits.push((fit, i16::MAX, store.id.0, found));
         }
     }
 

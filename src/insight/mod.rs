@@ -246,7 +246,7 @@ pub struct Insight {
     todo: Memo<(Date, Revisions), Vec<Todo>>,
     is_sound: Cell<bool>,
     to_harvest: Memo<(SeasonId, [u64; 8]), Vec<Todo>>,
-    finds: Memo<(String, [u64; 10]), Finds>,
+    finds: Memo<(String, [u64; 11]), Finds>,
     cards: Memo<(EarId, Revisions), Option<EarCard>>,
     shares: Memo<PriceKey, Shares>,
     needs: Memo<(SeasonId, [u64; 6], Sowing), Needs>,
@@ -874,7 +874,7 @@ impl Insight {
     }
 
     /// Finds what a text names: an ear by number or code, a packet by its place, a tray or cell such as `3 B4`, a
-    /// row by its label, or a note that contains the text.
+    /// row by its label, a storage place by its name, or a note that contains the text.
     pub fn find(&self, doc: &Document, text: &str) -> Arc<Finds> {
         let areas = [
             Area::About,
@@ -887,6 +887,7 @@ impl Insight {
             Area::Cell,
             Area::List,
             Area::FieldRow,
+            Area::Store,
         ];
         let key = (text.trim().to_owned(), doc.revision_key(areas));
         self.finds.get(key, || find::find(doc.project(), text))
