@@ -245,8 +245,8 @@ fn steps(number: u32) {
     is_as_quick(&times);
 }
 
-/// The second half of a run takes about as long as the first. Each count read again stays in the history of its cell, so the
-/// project grows, and other programs have the machine too: four times as long would be another matter.
+/// The second half of a run takes about as long as the first. The selection grows with its moves and words, which each of its
+/// steps holds, and other programs have the machine too: four times as long would be another matter.
 fn is_as_quick(times: &[Duration]) {
     let (first, second) = times.split_at(times.len() / 2);
     let sum = |times: &[Duration]| times.iter().sum::<Duration>();
