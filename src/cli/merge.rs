@@ -29,11 +29,11 @@ pub(super) fn run(merge: &Merge, out: &mut dyn Write) -> Result<(), Stop> {
     let there = copy.document.project();
     let (mut lines, mut photos, mut is_new) = (Vec::new(), Vec::new(), false);
     if merge.all {
-        let found = take_version(merge, &mut opened.document, there)?;
-        if !found.is_nothing_new() {
+        let (found, done) = take_version(merge, &mut opened.document, there)?;
+        if !done.is_empty() {
             is_new = true;
-            let summary = capital(&found.summary());
-            lines.push(format!("{} {summary}: taken over.", found.parting_sentence()));
+            let done = capital(&done);
+            lines.push(format!("{} {done}: taken over.", found.parting_sentence()));
         }
         photos = found.photos;
     }
@@ -75,8 +75,8 @@ fn carry_out(merge: &Merge, document: &mut Document, command: &Command) -> Resul
     Ok(())
 }
 
-/// Takes over what another version has that ours lacks, but for the counts of cells that both counted.
-fn take_version(merge: &Merge, document: &mut Document, there: &Project) -> Result<Versions, Stop> {
+/// Takes over what another version has that ours lacks, but for the counts of cells that both counted; says what was done.
+fn take_version(merge: &Merge, document: &mut Document, there: &Project) -> Result<(Versions, String), Stop> {
     let found = history::compare_with(document, &[&merge.file], there)
         .map_err(|fault| Stop::cannot(format!("{fault}: {}", merge.copy.display())))?;
     for sentence in &found.left_out {
@@ -98,15 +98,16 @@ fn take_version(merge: &Merge, document: &mut Document, there: &Project) -> Resu
         }
         Some(Keep::Here | Keep::Both) | None => Side::Ours,
     };
-    let changes = found.changes(&vec![side; open.len()]);
+    let sides = vec![side; open.len()];
+    let (changes, done) = (found.changes(&sides), found.done(&sides));
     if !changes.is_empty() {
         let command = Command::TakeVersion {
             changes,
-            label: format!("Take over a copy: {}", found.summary()),
+            label: format!("Take over a copy: {done}"),
         };
         carry_out(merge, document, &command)?;
     }
-    Ok(found)
+    Ok((found, done))
 }
 
 /// Says a record in both versions.

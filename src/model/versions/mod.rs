@@ -219,42 +219,54 @@ impl Versions {
         }
     }
 
-    /// Says what is taken over, such as `3 ears changed, 40 counts added`.
+    /// Says what the other version has and ours lacks, such as `3 ears changed, 40 counts added`.
     pub fn summary(&self) -> String {
-        let mut kinds: Vec<(&str, Happened, usize)> = Vec::new();
-        for difference in &self.differences {
-            let (kind, happened) = (difference.kind, difference.happened);
-            match kinds.iter_mut().find(|one| (one.0, one.1) == (kind, happened)) {
-                Some(one) => one.2 += 1,
-                None => kinds.push((kind, happened, 1)),
-            }
-        }
-        let parts: Vec<String> = kinds
-            .into_iter()
-            .map(|(kind, happened, number)| format!("{} {}", many(number, kind), happened.name()))
-            .collect();
-        parts.join(", ")
+        said(self.differences.iter())
+    }
+
+    /// Says what [`Versions::changes`] changes, in the same way.
+    pub fn done(&self, sides: &[Side]) -> String {
+        let picked = self.picked(sides);
+        said(picked.filter_map(|(difference, change)| change.map(|_| difference)))
     }
 
     /// Gives the changes that take over what the other version has. `sides` says of each open difference, in their order,
     /// which version stands; where it ends, ours does.
     pub fn changes(&self, sides: &[Side]) -> Vec<Change> {
-        let mut sides = sides.iter();
-        self.differences
-            .iter()
-            .filter_map(|difference| {
-                let side = if difference.is_open {
-                    sides.next().copied().unwrap_or(Side::Ours)
-                } else {
-                    Side::Theirs
-                };
-                match side {
-                    Side::Ours => difference.with_ours.clone(),
-                    Side::Theirs => difference.with_theirs.clone(),
-                }
-            })
-            .collect()
+        let picked = self.picked(sides);
+        picked.filter_map(|(_, change)| change.cloned()).collect()
     }
+
+    /// Each difference with what is to be changed for it.
+    fn picked(&self, sides: &[Side]) -> impl Iterator<Item = (&Difference, Option<&Change>)> {
+        let mut sides = sides.iter();
+        self.differences.iter().map(move |difference| {
+            let is_ours = difference.is_open && sides.next() != Some(&Side::Theirs);
+            let change = if is_ours {
+                &difference.with_ours
+            } else {
+                &difference.with_theirs
+            };
+            (difference, change.as_ref())
+        })
+    }
+}
+
+/// Counts differences by their kind, and says what happened to them.
+fn said<'a>(differences: impl Iterator<Item = &'a Difference>) -> String {
+    let mut kinds: Vec<(&str, Happened, usize)> = Vec::new();
+    for difference in differences {
+        let (kind, happened) = (difference.kind, difference.happened);
+        match kinds.iter_mut().find(|one| (one.0, one.1) == (kind, happened)) {
+            Some(one) => one.2 += 1,
+            None => kinds.push((kind, happened, 1)),
+        }
+    }
+    let parts: Vec<String> = kinds
+        .into_iter()
+        .map(|(kind, happened, number)| format!("{} {}", many(number, kind), happened.name()))
+        .collect();
+    parts.join(", ")
 }
 
 /// Says `1 row of the field`, `2 rows of the field`.

@@ -55,7 +55,7 @@ impl TwoVersions {
             return Some(Answer::Nothing);
         };
         let changes = self.versions.changes(&sides);
-        let label = format!("Take over from {}: {}", self.name(), self.versions.summary());
+        let label = format!("Take over from {}: {}", self.name(), self.versions.done(&sides));
         let command = (!changes.is_empty()).then(|| Box::new(Command::TakeVersion { changes, label }));
         Some(Answer::TakeVersion {
             command,
