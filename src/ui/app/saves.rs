@@ -2,8 +2,9 @@
 
 use super::App;
 use super::files::{Asking, name_of, read_other};
-use crate::model::{Command, Photo, compare, sentence};
+use crate::model::{Command, Photo, Project, compare, sentence};
 use crate::store::backups::{self, Backup};
+use crate::store::project_file::ProjectFile;
 use crate::store::{fault_report, first_free, history};
 use crate::ui::dialogs::{Changed, OpenDialog, Saves, Stopped, TwoVersions};
 use crate::ui::widgets::notice::NoticeKind;
@@ -109,21 +110,20 @@ impl App {
     /// Reads another copy of the project and shows what it has that this one lacks: first all but the counts, then those.
     /// Nothing is taken before that is confirmed.
     pub(super) fn begin_merge(&mut self, path: &Path) {
-        let own = self.file.as_ref().map(|file| file.path().to_path_buf());
+        let there = match read_other(path) {
+            Ok(there) => there.document,
+            Err(why) => return self.nothing_taken(path, &why),
+        };
         // A project that was just saved beside the other one has its past in the journal there.
-        let mut journals = vec![path];
-        journals.extend(own.as_deref());
-        let found = read_other(path).and_then(|there| {
-            history::compare_with(&self.document, &journals, there.document.project())
-                .map_err(|fault| fault.to_string())
-        });
-        match found {
-            Ok(found) if found.has_counts_alone() => self.compare_counts(path),
+        let own = self.file.as_ref().map(ProjectFile::path);
+        let journals: Vec<&Path> = [path].into_iter().chain(own).collect();
+        match history::compare_with(&self.document, &journals, there.project()) {
+            Ok(found) if found.has_counts_alone() => self.compare_counts(path, there.project()),
             Ok(found) => {
                 let dialog = TwoVersions::new(path, found);
                 self.dialog = Some(OpenDialog::Versions(Box::new(dialog)));
             }
-            Err(why) => self.nothing_taken(path, &why),
+            Err(fault) => self.nothing_taken(path, &fault.to_string()),
         }
     }
 
@@ -135,22 +135,25 @@ impl App {
         photos: &[Photo],
         theirs: PathBuf,
     ) {
-        if let Some(command) = command {
-            match self.run(command) {
-                Ok(committed) => {
-                    self.document.close_step();
-                    let text = format!("Done: {}.", committed.label);
-                    self.notices.say(NoticeKind::Done, text);
-                }
-                Err(problem) => {
-                    self.say_problem(&problem);
-                    return self.compare_counts(&theirs);
-                }
+        let taken = command.is_none_or(|command| match self.run(command) {
+            Ok(committed) => {
+                self.document.close_step();
+                let text = format!("Done: {}.", committed.label);
+                self.notices.say(NoticeKind::Done, text);
+                true
             }
+            Err(problem) => {
+                self.say_problem(&problem);
+                false
+            }
+        });
+        match read_other(&theirs) {
+            Ok(there) => self.compare_counts(&theirs, there.document.project()),
+            Err(why) => self.nothing_taken(&theirs, &why),
         }
-        self.compare_counts(&theirs);
         let ours = self.file.as_ref().map(|file| file.path().to_path_buf());
         if let Some(ours) = ours
+            && taken
             && !photos.is_empty()
         {
             self.photos.carry(ctx, photos.iter(), theirs, ours);
@@ -158,16 +161,13 @@ impl App {
     }
 
     /// Shows the counts of another copy beside those of this one.
-    fn compare_counts(&mut self, path: &Path) {
-        let compared = read_other(path).and_then(|there| {
-            compare(self.document.project(), there.document.project()).map_err(|fault| fault.to_string())
-        });
-        match compared {
+    fn compare_counts(&mut self, path: &Path, there: &Project) {
+        match compare(self.document.project(), there) {
             Ok(comparison) => {
                 let (project, who) = (self.document.project(), &self.settings.who);
                 self.dialog = Some(OpenDialog::merge(name_of(path), comparison, project, who));
             }
-            Err(why) => self.nothing_taken(path, &why),
+            Err(fault) => self.nothing_taken(path, &fault.to_string()),
         }
     }
 
